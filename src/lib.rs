@@ -1,0 +1,6 @@
+//! The receiving side of personal AIS man-overboard beacons.
+
+pub mod mmsi;
+pub mod time;
+pub mod units;
+pub mod wire;

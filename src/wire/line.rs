@@ -1,0 +1,136 @@
+//! A recorded line: a sentence, and what a sender or a logger put around it.
+
+use super::reject::Reject;
+use super::sentence::{self, Sentence};
+use super::tag::{Tag, unix_time};
+use crate::time::Utc;
+
+/// The header of an IEC 61162-450 datagram.
+const DATAGRAM_HEADER: &[u8] = b"UdPbC\0";
+
+/// A line taken apart.
+#[derive(Clone, Copy, Debug)]
+pub struct Line<'a> {
+    /// The TAG block, if there is one and its checksum is right. Of two the second counts.
+    pub tag: Option<Tag<'a>>,
+    /// The time a logger wrote before or after the sentence.
+    pub recorded: Option<Utc>,
+    /// The last whole sentence in the line.
+    pub sentence: Sentence<'a>,
+}
+
+impl<'a> Line<'a> {
+    /// Takes a line apart.
+    ///
+    /// # Errors
+    /// `TooLong` over [`super::LINE_LIMIT`] bytes; otherwise what keeps the last sentence in it
+    /// from being taken.
+    pub fn parse(line: &'a [u8]) -> Result<Self, Reject> {
+        if line.len() > super::LINE_LIMIT {
+            return Err(Reject::TooLong);
+        }
+        let line = line.strip_prefix(DATAGRAM_HEADER).unwrap_or(line);
+        let sentence = sentence::find(line)?;
+        let (start, end) = sentence.span;
+        let (tag, lead) = match &line[..start] {
+            [before @ .., b'\\'] => match memchr::memrchr(b'\\', before) {
+                Some(open) => (Tag::parse(&before[open + 1..]), &before[..open]),
+                None => (None, &[][..]),
+            },
+            lead => (None, lead),
+        };
+        let recorded = time_before(lead).or_else(|| time_after(&line[end..]));
+        Ok(Self { tag, recorded, sentence })
+    }
+
+    /// When the line was received: what the TAG block says, else what the logger wrote.
+    pub fn time(&self) -> Option<Utc> {
+        self.tag.and_then(|tag| tag.time).or(self.recorded)
+    }
+}
+
+/// A time that is all that stands before the sentence, save commas and spaces: RFC 3339, the same
+/// with a space for the T and no zone (taken as UTC), or a count since 1970.
+fn time_before(lead: &[u8]) -> Option<Utc> {
+    if !lead.first()?.is_ascii_digit() {
+        return None;
+    }
+    let lead = lead.trim_ascii();
+    let lead = lead.strip_suffix(b",").unwrap_or(lead).trim_ascii_end();
+    unix_time(lead).or_else(|| {
+        let text = std::str::from_utf8(lead).ok()?;
+        let zoned = text.get(19..)?.contains(['Z', 'z', '+', '-']);
+        let mut text = if zoned { text.to_owned() } else { format!("{text}Z") };
+        if text.as_bytes().get(10) == Some(&b' ') {
+            text.replace_range(10..11, "T");
+        }
+        Utc::parse_rfc3339(&text)
+    })
+}
+
+/// A count of seconds since 1970 as the last of the fields a shore station added.
+fn time_after(tail: &[u8]) -> Option<Utc> {
+    let [.., last] = tail.strip_prefix(b",")?.split(|&b| b == b',').collect::<Vec<_>>()[..] else {
+        return None;
+    };
+    unix_time(last.trim_ascii())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// SART TEST, published in libais' tests.
+    const TEST: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0D";
+
+    fn tag(body: &str) -> String {
+        format!("\\{body}*{:02X}\\", super::super::checksum(body.as_bytes()))
+    }
+
+    fn time(line: &str) -> Option<String> {
+        Line::parse(line.as_bytes()).unwrap().time().map(|t| t.to_string())
+    }
+
+    #[test]
+    fn a_time_beside_the_sentence_is_used() {
+        for lead in [
+            "2019-02-16T07:52:46.167Z ",
+            "2019-02-16T08:52:46.167+01:00,",
+            "2019-02-16 07:52:46.167, ",
+            "1550303566167 ",
+            "1550303566167726,",
+            "1550303566167726840 ",
+            &tag("c:1550303566167"),
+            &format!("1400000000 {}", tag("c:1550303566167")),
+            &format!("{}{}", tag("c:1400000000"), tag("c:1550303566167")),
+        ] {
+            let line = format!("{lead}{TEST}");
+            assert_eq!(time(&line).as_deref(), Some("2019-02-16T07:52:46.167Z"), "{line}");
+        }
+        assert_eq!(
+            time(&format!("2016-03-31 00:00:01, {TEST}")).as_deref(),
+            Some("2016-03-31T00:00:01.000Z")
+        );
+        // The form of a shore station's log of 2006.
+        assert_eq!(
+            time(&format!("{TEST},r003669987,1152921693")).as_deref(),
+            Some("2006-07-15T00:01:33.000Z")
+        );
+    }
+
+    #[test]
+    fn what_is_no_time_is_passed_over() {
+        for line in ["12 ", "x1550303566 ", "\\c:1550303566167*00\\", "\\c:1550303566167", "13P7E"]
+        {
+            assert_eq!(time(&format!("{line}{TEST}")), None, "{line}");
+        }
+        assert_eq!(time(&format!("{TEST}0,x,y")), None);
+    }
+
+    #[test]
+    fn a_datagram_header_is_passed_over() {
+        let line = [DATAGRAM_HEADER, tag("s:ais").as_bytes(), TEST.as_bytes()].concat();
+        let line = Line::parse(&line).unwrap();
+        assert_eq!(line.tag.unwrap().source, Some(&b"ais"[..]));
+    }
+}

@@ -1,0 +1,174 @@
+//! The envelope of a sentence: start, address, fields, checksum (IEC 61162-1).
+
+use nom::Parser as _;
+use nom::bytes::complete::{take_while, take_while_m_n};
+use nom::character::complete::{char, one_of};
+
+use super::reject::Reject;
+
+/// A sentence whose checksum was right, borrowed from its line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sentence<'a> {
+    /// Two letters for the kind of talker, or `P` for a maker's own sentence.
+    pub talker: &'a str,
+    /// The three letters of the formatter; of a proprietary sentence, all that follows the `P`.
+    pub formatter: &'a str,
+    /// What stands between the address and the checksum, commas included.
+    body: &'a [u8],
+    /// Where the sentence stands in its line, from its start character to its checksum.
+    pub(crate) span: (usize, usize),
+}
+
+impl<'a> Sentence<'a> {
+    /// The fields, in order.
+    pub fn fields(&self) -> Fields<'a> {
+        Fields { rest: Some(self.body) }
+    }
+}
+
+/// The fields of a sentence, one by one. Beyond the last one every field is null: a talker may
+/// leave out trailing fields, and may send more than the standard has.
+#[derive(Clone, Copy, Debug)]
+pub struct Fields<'a> {
+    rest: Option<&'a [u8]>,
+}
+
+impl<'a> Fields<'a> {
+    /// The next field without the spaces around it; `None` if it is null or absent.
+    #[inline]
+    pub fn next(&mut self) -> Option<&'a [u8]> {
+        let rest = self.rest?;
+        // Fields are short: a plain loop beats a call to memchr here.
+        let field = match rest.iter().position(|&b| b == b',') {
+            Some(comma) => {
+                self.rest = Some(&rest[comma + 1..]);
+                &rest[..comma]
+            }
+            None => {
+                self.rest = None;
+                rest
+            }
+        };
+        let field = field.trim_ascii();
+        (!field.is_empty()).then_some(field)
+    }
+
+    /// Passes over `count` fields.
+    pub fn skip(&mut self, count: usize) -> &mut Self {
+        for _ in 0..count {
+            self.next();
+        }
+        self
+    }
+
+    /// Whether no field is left, not even a null one.
+    pub fn is_at_end(&self) -> bool {
+        self.rest.is_none()
+    }
+}
+
+/// The checksum of IEC 61162-1: all characters between the start and the `*`, exclusive or.
+#[inline]
+pub fn checksum(bytes: &[u8]) -> u8 {
+    bytes.iter().fold(0, |sum, byte| sum ^ byte)
+}
+
+/// Reads up to two hexadecimal digits, upper or lower case, at the beginning of `text`.
+#[inline]
+pub(crate) fn hex_byte(text: &[u8]) -> Option<u8> {
+    let digit = |byte: &u8| char::from(*byte).to_digit(16).map(|d| d as u8);
+    let first = digit(text.first()?)?;
+    Some(text.get(1).and_then(digit).map_or(first, |second| first << 4 | second))
+}
+
+/// Finds the last whole sentence of a line.
+///
+/// Start characters are reserved in IEC 61162-1, so a second one begins a new sentence: the rest of
+/// one that was cut off stands before it. The last with a right checksum is taken; if there is
+/// none, the reason is that of the last one that looks like a sentence.
+pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
+    let mut reason = None;
+    let mut end = line.len();
+    while let Some(start) = memchr::memrchr2(b'!', b'$', &line[..end]) {
+        match envelope(line, start, end) {
+            Ok(sentence) => return Ok(sentence),
+            Err(Reject::NotASentence) => {}
+            Err(why) => reason = reason.or(Some(why)),
+        }
+        end = start;
+    }
+    Err(reason.unwrap_or(Reject::NotASentence))
+}
+
+/// Reads the sentence at `start`, which ends before `end`.
+#[inline]
+fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Reject> {
+    type Error<'a> = nom::error::Error<&'a [u8]>;
+    let text = &line[start..end];
+    let address = take_while_m_n(3, 16, |b: u8| b.is_ascii_alphanumeric());
+    let body = take_while(|b: u8| b != b'*');
+    let (tail, (_, address, _, body)) = (one_of::<_, _, Error<'_>>("$!"), address, char(','), body)
+        .parse(text)
+        .map_err(|_| Reject::NotASentence)?;
+    let [b'*', sum @ ..] = tail else { return Err(Reject::MissingChecksum) };
+    if sum.is_empty() {
+        return Err(Reject::MissingChecksum);
+    }
+    let length = text.len() - tail.len();
+    if hex_byte(sum) != Some(checksum(&text[1..length])) {
+        return Err(Reject::BadChecksum);
+    }
+    let digits = sum.iter().take(2).take_while(|b| b.is_ascii_hexdigit()).count();
+    // Nothing but ASCII was taken above.
+    let address = std::str::from_utf8(address).map_err(|_| Reject::NotASentence)?;
+    let (talker, formatter) = address.split_at(if address.starts_with('P') { 1 } else { 2 });
+    Ok(Sentence { talker, formatter, body, span: (start, start + length + 1 + digits) })
+}
+
+/// The address of the sentence that `raw` should have been, for counting what came in damaged.
+pub fn claimed_formatter(raw: &[u8]) -> Option<&str> {
+    let start = memchr::memrchr2(b'!', b'$', raw)?;
+    std::str::from_utf8(raw.get(start + 3..start + 6)?).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn null_absent_and_spaced_fields() {
+        let sentence =
+            find(b"$GPXTE,A,,  4.5 ,*46").or_else(|_| find(b"$GPXTE,A,,  4.5 ,*66")).unwrap();
+        let mut fields = sentence.fields();
+        assert_eq!(fields.next(), Some(&b"A"[..]));
+        assert_eq!(fields.next(), None);
+        assert_eq!(fields.next(), Some(&b"4.5"[..]));
+        assert!(!fields.is_at_end());
+        assert_eq!(fields.next(), None);
+        assert!(fields.is_at_end());
+        assert_eq!(fields.next(), None);
+    }
+
+    #[test]
+    fn proprietary_sentences_pass() {
+        let body = b"PGRME,4.1,M,6.2,M,8.3,M";
+        let line = [b"$", &body[..], b"*24"].concat();
+        let sentence = find(&line).unwrap();
+        assert_eq!((sentence.talker, sentence.formatter), ("P", "GRME"));
+    }
+
+    #[test]
+    fn one_digit_stands_for_a_checksum_below_16_only() {
+        // A sentence with the checksum 0E, found by search over its value.
+        let line = (0..1000)
+            .map(|n| format!("$HEROT,{n},A"))
+            .find(|s| checksum(&s.as_bytes()[1..]) == 0x0E)
+            .unwrap();
+        assert!(find(format!("{line}*0E").as_bytes()).is_ok());
+        assert!(find(format!("{line}*E").as_bytes()).is_ok());
+        assert!(find(format!("{line}*0e").as_bytes()).is_ok());
+        assert_eq!(find(format!("{line}*0").as_bytes()), Err(Reject::BadChecksum));
+        assert_eq!(find(format!("{line}*").as_bytes()), Err(Reject::MissingChecksum));
+        assert_eq!(find(line.as_bytes()), Err(Reject::MissingChecksum));
+    }
+}
