@@ -1,16 +1,21 @@
 //! Bytes → facts. Framing, TAG block, sentence envelope, six-bit armour, multi-sentence assembly;
-//! one file per AIS message family under `ais`, one per sentence under `nmea`.
+//! one file per AIS message family under [`ais`], one per sentence under [`nmea`].
 //!
 //! *Invariant:* never fails a stream, never panics, reads no clock. Every line ends as exactly one
-//! of a `Decoded` and a [`Reject`], and each is counted.
+//! of a [`Decoded`] and a [`Reject`], and each is counted.
 
+pub mod ais;
+mod assembler;
+mod decoder;
 mod framing;
 mod line;
+pub mod nmea;
 mod reject;
 mod sentence;
 mod sixbit;
 mod tag;
 
+pub use decoder::{AisReport, Content, Decoded, Decoder, InputId, Source, Tally};
 pub use framing::{LINE_LIMIT, Splitter};
 pub use line::Line;
 pub use reject::Reject;

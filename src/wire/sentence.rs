@@ -36,7 +36,7 @@ pub struct Fields<'a> {
 impl<'a> Fields<'a> {
     /// The next field without the spaces around it; `None` if it is null or absent.
     #[inline]
-    pub fn next(&mut self) -> Option<&'a [u8]> {
+    pub fn take(&mut self) -> Option<&'a [u8]> {
         let rest = self.rest?;
         // Fields are short: a plain loop beats a call to memchr here.
         let field = match rest.iter().position(|&b| b == b',') {
@@ -56,7 +56,7 @@ impl<'a> Fields<'a> {
     /// Passes over `count` fields.
     pub fn skip(&mut self, count: usize) -> &mut Self {
         for _ in 0..count {
-            self.next();
+            self.take();
         }
         self
     }
@@ -141,13 +141,13 @@ mod tests {
         let line = format!("${body}*{:02X}", checksum(body.as_bytes()));
         let sentence = find(line.as_bytes()).unwrap();
         let mut fields = sentence.fields();
-        assert_eq!(fields.next(), Some(&b"A"[..]));
-        assert_eq!(fields.next(), None);
-        assert_eq!(fields.next(), Some(&b"4.5"[..]));
+        assert_eq!(fields.take(), Some(&b"A"[..]));
+        assert_eq!(fields.take(), None);
+        assert_eq!(fields.take(), Some(&b"4.5"[..]));
         assert!(!fields.is_at_end());
-        assert_eq!(fields.next(), None);
+        assert_eq!(fields.take(), None);
         assert!(fields.is_at_end());
-        assert_eq!(fields.next(), None);
+        assert_eq!(fields.take(), None);
     }
 
     #[test]

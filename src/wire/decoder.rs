@@ -1,0 +1,308 @@
+//! One line in, one fact or one reject out.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use serde::Serialize;
+
+use super::ais;
+use super::assembler::{Assembler, Key, Part};
+use super::line::Line;
+use super::nmea::{self, Nmea};
+use super::reject::Reject;
+use super::sentence::{Fields, Sentence};
+use super::sixbit::Bits;
+use crate::mmsi::Station;
+use crate::time::{Mono, Utc};
+
+/// Which input a line came in by: parts of a message are put together within one input.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct InputId(pub u16);
+
+/// The name of a TAG block's source, cut at 48 bytes (the standard has 15 at most).
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub struct Source {
+    len: u8,
+    bytes: [u8; 48],
+}
+
+/// What a line said.
+#[derive(Clone, Debug)]
+pub struct Decoded<'a> {
+    /// When it was received, from the TAG block or the time recorded beside it. A message of
+    /// several sentences has that of its first if the last says nothing.
+    pub at: Option<Utc>,
+    /// The TAG block's `s:`; likewise.
+    pub source: Option<Source>,
+    /// Two letters, or `P` for a maker's own sentence.
+    pub talker: &'a str,
+    /// The formatter: three letters, or what follows the `P`.
+    pub formatter: &'a str,
+    /// The content.
+    pub content: Content,
+}
+
+/// The content of a sentence.
+#[derive(Clone, Debug)]
+pub enum Content {
+    /// An AIS message, whole.
+    Ais(AisReport),
+    /// A sentence of instruments or radios that is understood.
+    Nmea(Nmea),
+    /// A part of an AIS message whose other parts are still to come.
+    Part,
+    /// A sound sentence of a kind that is not looked into.
+    Other,
+}
+
+/// An AIS message with what its sentence says of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AisReport {
+    /// `A` or `B`, as far as the receiver tells.
+    pub channel: Option<char>,
+    /// Whether it is the ship's own transmission (VDO).
+    pub own: bool,
+    /// The message.
+    pub message: ais::Message,
+}
+
+/// Counts of what a decoder took.
+#[derive(Clone, Debug)]
+pub struct Tally {
+    /// Lines, empty ones included.
+    pub lines: u64,
+    /// Sound sentences of any kind.
+    pub sentences: u64,
+    /// Whole AIS messages.
+    pub messages: u64,
+    /// Lines that were not taken.
+    pub rejects: u64,
+    /// AIS messages by type, 0 to 63.
+    pub by_type: [u64; 64],
+}
+
+/// Turns lines into facts. Keeps nothing between lines but the parts of messages under way.
+pub struct Decoder {
+    bits: Bits,
+    assembler: Assembler<(Option<Utc>, Option<Source>)>,
+    tally: Tally,
+}
+
+impl Decoder {
+    /// A decoder that has heard nothing.
+    pub fn new() -> Self {
+        Self {
+            bits: Bits::new(),
+            assembler: Assembler::new(),
+            tally: Tally { lines: 0, sentences: 0, messages: 0, rejects: 0, by_type: [0; 64] },
+        }
+    }
+
+    /// Reads one line, without its line end, that came in by `input` at `at`. `None` for an empty
+    /// line.
+    ///
+    /// # Errors
+    /// The reason the line was not taken.
+    #[inline]
+    pub fn decode<'a>(
+        &mut self,
+        input: InputId,
+        at: Mono,
+        line: &'a [u8],
+    ) -> Option<Result<Decoded<'a>, Reject>> {
+        self.tally.lines += 1;
+        if line.trim_ascii().is_empty() {
+            return None;
+        }
+        let decoded = Line::parse(line).and_then(|line| self.decode_line(input, at, &line));
+        match &decoded {
+            Ok(decoded) => {
+                self.tally.sentences += 1;
+                if let Content::Ais(report) = &decoded.content {
+                    self.tally.messages += 1;
+                    self.tally.by_type[usize::from(report.message.kind & 63)] += 1;
+                }
+            }
+            Err(_) => self.tally.rejects += 1,
+        }
+        Some(decoded)
+    }
+
+    /// What was counted so far.
+    pub fn tally(&self) -> &Tally {
+        &self.tally
+    }
+
+    /// Messages of which a part never came, or came too late.
+    pub fn abandoned(&self) -> u64 {
+        self.assembler.abandoned()
+    }
+
+    /// A digest of the bits of the AIS message last decoded: equal for equal transmissions.
+    pub fn digest(&self) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        for start in (0..self.bits.gross_len()).step_by(48) {
+            self.bits.unsigned(start, 48).hash(&mut hasher);
+        }
+        hasher.finish()
+    }
+
+    #[inline]
+    fn decode_line<'a>(
+        &mut self,
+        input: InputId,
+        at: Mono,
+        line: &Line<'a>,
+    ) -> Result<Decoded<'a>, Reject> {
+        let Sentence { talker, formatter, .. } = line.sentence;
+        let mut decoded = Decoded {
+            at: line.time(),
+            source: line.tag.and_then(|tag| tag.source).map(Source::new),
+            talker,
+            formatter,
+            content: Content::Other,
+        };
+        if talker == "P" {
+            return Ok(decoded);
+        }
+        let mut letters = [0; 3];
+        if formatter.len() == 3 {
+            letters.copy_from_slice(formatter.as_bytes());
+            letters.make_ascii_uppercase();
+        }
+        if letters[0] == b'V' && letters[1] == b'D' && matches!(letters[2], b'M' | b'O') {
+            self.decode_ais(input, at, line, letters[2] == b'O', &mut decoded)?;
+        } else if let Some(nmea) = nmea::parse(&letters, line.sentence.fields()) {
+            decoded.content = Content::Nmea(nmea?);
+        }
+        Ok(decoded)
+    }
+
+    #[inline]
+    fn decode_ais(
+        &mut self,
+        input: InputId,
+        at: Mono,
+        line: &Line<'_>,
+        own: bool,
+        decoded: &mut Decoded<'_>,
+    ) -> Result<(), Reject> {
+        let mut fields = line.sentence.fields();
+        let total = digit(&mut fields)?.ok_or(Reject::BadField)?;
+        let number = digit(&mut fields)?.ok_or(Reject::BadField)?;
+        if total == 0 || number == 0 || number > total {
+            return Err(Reject::BadField);
+        }
+        let sequence = digit(&mut fields)?;
+        let mut channel = match fields.take() {
+            Some(b"A" | b"1") => Some('A'),
+            Some(b"B" | b"2") => Some('B'),
+            _ => None,
+        };
+        let payload = fields.take().unwrap_or_default();
+        let fill = match fields.take() {
+            Some(&[fill @ b'0'..=b'5']) => fill - b'0',
+            _ => 0,
+        };
+        if total == 1 {
+            self.bits.load(payload, fill)?;
+        } else {
+            let digest = |bytes: &[u8]| {
+                let mut hasher = DefaultHasher::new();
+                bytes.hash(&mut hasher);
+                hasher.finish()
+            };
+            let key = Key {
+                input,
+                own,
+                talker: decoded.talker.as_bytes().try_into().unwrap_or_default(),
+                total,
+                sequence,
+                channel: channel.map(|c| c as u8),
+                source: line.tag.and_then(|tag| tag.source).map(digest),
+                group: line.tag.and_then(|tag| tag.group).map(|group| digest(group.id)),
+            };
+            let part = Part { key, number, at, utc: decoded.at, payload };
+            let Some(set) = self.assembler.take(part, (decoded.at, decoded.source))? else {
+                decoded.content = Content::Part;
+                return Ok(());
+            };
+            self.bits.load(&set.payload, fill)?;
+            channel = channel.or(set.channel.map(char::from));
+            if let Some((at, source)) = set.said {
+                decoded.at = decoded.at.or(at);
+                decoded.source = decoded.source.or(source);
+            }
+        }
+        let message = ais::Message::decode(&self.bits)?;
+        decoded.content = Content::Ais(AisReport { channel, own, message });
+        Ok(())
+    }
+}
+
+impl Default for Decoder {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// A field of one digit, or null.
+#[inline]
+fn digit(fields: &mut Fields<'_>) -> Result<Option<u8>, Reject> {
+    match fields.take() {
+        None => Ok(None),
+        Some(&[digit @ b'0'..=b'9']) => Ok(Some(digit - b'0')),
+        Some(_) => Err(Reject::BadField),
+    }
+}
+
+impl Source {
+    fn new(name: &[u8]) -> Self {
+        let mut bytes = [0; 48];
+        let len = name.len().min(bytes.len());
+        bytes[..len].copy_from_slice(&name[..len]);
+        Self { len: len as u8, bytes }
+    }
+
+    /// The bytes of the name.
+    pub fn as_bytes(&self) -> &[u8] {
+        &self.bytes[..usize::from(self.len)]
+    }
+
+    /// The name, with what is no UTF-8 replaced.
+    pub fn to_text(&self) -> String {
+        String::from_utf8_lossy(self.as_bytes()).into_owned()
+    }
+}
+
+impl std::fmt::Debug for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        std::fmt::Debug::fmt(&self.to_text(), f)
+    }
+}
+
+impl Serialize for Source {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.to_text())
+    }
+}
+
+impl Serialize for AisReport {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct View<'a> {
+            r#type: u8,
+            repeat: u8,
+            mmsi: u32,
+            station: Station,
+            channel: Option<char>,
+            own: bool,
+            #[serde(flatten)]
+            body: &'a ais::Body,
+        }
+        let ais::Message { kind, repeat, mmsi, body } = &self.message;
+        let (channel, own) = (self.channel, self.own);
+        let (mmsi, station) = (mmsi.value(), mmsi.station());
+        View { r#type: *kind, repeat: *repeat, mmsi, station, channel, own, body }
+            .serialize(serializer)
+    }
+}
