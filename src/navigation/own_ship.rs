@@ -1,0 +1,348 @@
+//! Own ship: which fix to trust, and how old everything is that is known of her.
+//!
+//! Several inputs, and several sentences of one input, may each tell where she is. One of them is
+//! in use; another takes over only when it is better or the one in use has fallen silent. So a
+//! second receiver, some metres off, does not make the position jump to and fro.
+//!
+//! This does not judge sentences: what is void, or flagged invalid, must not be brought here.
+
+use std::time::Duration;
+
+use super::Position;
+use crate::time::Mono;
+use crate::units::{Degrees, Knots};
+
+/// A source that has been silent for longer than this gives way to any other.
+/// A GNSS receiver speaks every second or two. Common practice, no source.
+const GIVES_WAY_AFTER: Duration = Duration::from_secs(10);
+
+/// A heading older than this is none: a small boat turns right round in less time than it takes
+/// to notice. Common practice, no source.
+const HEADING_LASTS: Duration = Duration::from_secs(10);
+
+/// Course and speed older than this are none. Common practice, no source.
+const MOTION_LASTS: Duration = Duration::from_secs(30);
+
+/// A magnetic variation older than this is none. It changes by place, slowly: away from the poles
+/// by less than a degree in the distance made good in this time. Common practice, no source.
+const VARIATION_LASTS: Duration = Duration::from_secs(3600);
+
+/// How a fix was come by; a later one is trusted more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Grade {
+    /// Dead reckoning, or entered by hand.
+    Estimated,
+    /// From the ship's own transponder: what it sends of itself (a VDO sentence).
+    Transponder,
+    /// From a satellite receiver's own sentences.
+    Satellite,
+}
+
+/// One valid report of own ship's position.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fix {
+    /// When it arrived.
+    pub at: Mono,
+    /// Where she was.
+    pub position: Position,
+    /// Speed over ground, if the same report told it.
+    pub sog: Option<Knots>,
+    /// Course over ground, true, if the same report told it.
+    pub cog: Option<Degrees>,
+    /// How it was come by.
+    pub grade: Grade,
+    /// Which input and which kind of sentence: equal numbers are the same source, nothing more.
+    pub source: u32,
+}
+
+/// What is known of own ship, each value with its age.
+#[derive(Clone, Debug, Default)]
+pub struct OwnShip {
+    fix: Option<Fix>,
+    cog: Option<Motion<Degrees>>,
+    sog: Option<Motion<Knots>>,
+    true_heading: Option<Noted<Degrees>>,
+    magnetic_heading: Option<Noted<Degrees>>,
+    variation: Option<Noted<f64>>,
+    water_speed: Option<Noted<Knots>>,
+}
+
+impl OwnShip {
+    /// Takes a valid fix.
+    ///
+    /// One from the source in use always replaces the last. One from another source does so when
+    /// its grade is higher or the fix in use is more than 10 s older. Its course and speed are
+    /// taken by the rule of [`OwnShip::note_course_and_speed`] even if its position is not.
+    pub fn note_fix(&mut self, fix: Fix) {
+        note_motion(&mut self.cog, fix.at, fix.grade, fix.cog);
+        note_motion(&mut self.sog, fix.at, fix.grade, fix.sog);
+        let replaces = self.fix.is_none_or(|used| {
+            fix.source == used.source
+                || fix.grade > used.grade
+                || fix.at.since(used.at) > GIVES_WAY_AFTER
+        });
+        if replaces {
+            self.fix = Some(fix);
+        }
+    }
+
+    /// Takes a true course and a speed over ground that came without a position (VTG), trusted
+    /// like a satellite fix.
+    ///
+    /// The last heard of the highest grade is kept, each for itself: a value of a lower grade
+    /// replaces one only after 10 s, and a missing one replaces nothing.
+    pub fn note_course_and_speed(&mut self, at: Mono, cog: Option<Degrees>, sog: Option<Knots>) {
+        note_motion(&mut self.cog, at, Grade::Satellite, cog);
+        note_motion(&mut self.sog, at, Grade::Satellite, sog);
+    }
+
+    /// Takes a true heading.
+    pub fn note_heading(&mut self, at: Mono, heading: Degrees) {
+        self.true_heading = Some(Noted { at, value: heading });
+    }
+
+    /// Takes a magnetic heading, already corrected for the compass's deviation.
+    pub fn note_magnetic_heading(&mut self, at: Mono, heading: Degrees) {
+        self.magnetic_heading = Some(Noted { at, value: heading });
+    }
+
+    /// Takes the magnetic variation in degrees, east positive. One beyond ±180 or not finite is
+    /// none, and is not taken.
+    pub fn note_variation(&mut self, at: Mono, degrees_east: f64) {
+        if degrees_east.abs() <= 180.0 {
+            self.variation = Some(Noted { at, value: degrees_east });
+        }
+    }
+
+    /// Takes the speed through the water.
+    pub fn note_water_speed(&mut self, at: Mono, speed: Knots) {
+        self.water_speed = Some(Noted { at, value: speed });
+    }
+
+    /// The fix in use, however old; `None` if there never was one.
+    pub const fn fix(&self) -> Option<&Fix> {
+        self.fix.as_ref()
+    }
+
+    /// How old the fix in use is.
+    pub fn age(&self, now: Mono) -> Option<Duration> {
+        self.fix.map(|fix| now.since(fix.at))
+    }
+
+    /// The position and its age, if it is no older than `max_age`.
+    pub fn position_within(&self, now: Mono, max_age: Duration) -> Option<(Position, Duration)> {
+        let fix = self.fix?;
+        let age = now.since(fix.at);
+        (age <= max_age).then_some((fix.position, age))
+    }
+
+    /// The true heading: as a true compass told it, else magnetic with the variation put on.
+    /// `None` if what it needs is missing, or the heading is older than 10 s.
+    pub fn heading(&self, now: Mono) -> Option<Degrees> {
+        fresh(self.true_heading, now, HEADING_LASTS).or_else(|| {
+            let magnetic = fresh(self.magnetic_heading, now, HEADING_LASTS)?;
+            let variation = fresh(self.variation, now, VARIATION_LASTS)?;
+            Some(Degrees::new(magnetic.value() + variation))
+        })
+    }
+
+    /// The true course over ground; `None` if unknown or older than 30 s.
+    ///
+    /// Below half a knot or so it is noise: callers look at [`OwnShip::sog`] before they use it.
+    pub fn cog(&self, now: Mono) -> Option<Degrees> {
+        fresh(self.cog.map(|motion| motion.noted), now, MOTION_LASTS)
+    }
+
+    /// The speed over ground; `None` if unknown or older than 30 s.
+    pub fn sog(&self, now: Mono) -> Option<Knots> {
+        fresh(self.sog.map(|motion| motion.noted), now, MOTION_LASTS)
+    }
+
+    /// The speed through the water; `None` if unknown or older than 30 s.
+    pub fn water_speed(&self, now: Mono) -> Option<Knots> {
+        fresh(self.water_speed, now, MOTION_LASTS)
+    }
+}
+
+/// A value and when it arrived.
+#[derive(Clone, Copy, Debug)]
+struct Noted<T> {
+    at: Mono,
+    value: T,
+}
+
+/// A course or a speed over ground, and what it rests on.
+#[derive(Clone, Copy, Debug)]
+struct Motion<T> {
+    noted: Noted<T>,
+    grade: Grade,
+}
+
+/// Keeps the last heard value of the highest grade that still speaks.
+///
+/// The source is left out on purpose: a position may be in use from a sentence that tells no
+/// speed, and the same receiver's next sentence has it.
+fn note_motion<T>(held: &mut Option<Motion<T>>, at: Mono, grade: Grade, value: Option<T>) {
+    let Some(value) = value else { return };
+    let replaces = held
+        .as_ref()
+        .is_none_or(|held| grade >= held.grade || at.since(held.noted.at) > GIVES_WAY_AFTER);
+    if replaces {
+        *held = Some(Motion { noted: Noted { at, value }, grade });
+    }
+}
+
+/// The value, if it is no older than it lasts.
+fn fresh<T>(noted: Option<Noted<T>>, now: Mono, lasts: Duration) -> Option<T> {
+    noted.filter(|noted| now.since(noted.at) <= lasts).map(|noted| noted.value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GGA: u32 = 1;
+    const RMC: u32 = 2;
+    const VDO: u32 = 3;
+
+    fn seconds(seconds: u64) -> Mono {
+        Mono::from_micros(seconds * 1_000_000)
+    }
+
+    /// A fix without course and speed; its latitude tells it from others.
+    fn fix(at: u64, lat: f64, grade: Grade, source: u32) -> Fix {
+        let position = Position::new(lat, 0.0).unwrap();
+        Fix { at: seconds(at), position, sog: None, cog: None, grade, source }
+    }
+
+    fn lat(ship: &OwnShip) -> f64 {
+        ship.fix().unwrap().position.lat()
+    }
+
+    #[test]
+    fn nothing_is_known_at_first() {
+        let ship = OwnShip::default();
+        assert_eq!(ship.fix(), None);
+        assert_eq!(ship.age(Mono::START), None);
+        assert_eq!(ship.position_within(Mono::START, Duration::MAX), None);
+        assert_eq!(ship.heading(Mono::START), None);
+        assert_eq!(ship.cog(Mono::START), None);
+        assert_eq!(ship.sog(Mono::START), None);
+        assert_eq!(ship.water_speed(Mono::START), None);
+    }
+
+    #[test]
+    fn the_source_in_use_always_replaces_even_with_a_lower_grade() {
+        let mut ship = OwnShip::default();
+        ship.note_fix(fix(0, 1.0, Grade::Satellite, RMC));
+        ship.note_fix(fix(1, 2.0, Grade::Estimated, RMC));
+        assert_eq!(lat(&ship), 2.0);
+        // Then any better source takes over at once.
+        ship.note_fix(fix(1, 3.0, Grade::Transponder, VDO));
+        assert_eq!(lat(&ship), 3.0);
+    }
+
+    #[test]
+    fn another_source_of_the_same_grade_waits_for_ten_seconds_of_silence() {
+        let mut ship = OwnShip::default();
+        ship.note_fix(fix(0, 1.0, Grade::Satellite, RMC));
+        ship.note_fix(fix(10, 2.0, Grade::Satellite, GGA));
+        assert_eq!(lat(&ship), 1.0);
+        ship.note_fix(fix(11, 2.0, Grade::Satellite, GGA));
+        assert_eq!(lat(&ship), 2.0);
+        // The first one, come back, must wait as well.
+        ship.note_fix(fix(12, 3.0, Grade::Satellite, RMC));
+        assert_eq!(lat(&ship), 2.0);
+    }
+
+    #[test]
+    fn a_higher_grade_takes_over_at_once_and_a_lower_one_after_silence() {
+        let mut ship = OwnShip::default();
+        ship.note_fix(fix(0, 1.0, Grade::Transponder, VDO));
+        ship.note_fix(fix(0, 2.0, Grade::Satellite, GGA));
+        assert_eq!(lat(&ship), 2.0);
+        ship.note_fix(fix(9, 3.0, Grade::Transponder, VDO));
+        assert_eq!(lat(&ship), 2.0);
+        ship.note_fix(fix(11, 4.0, Grade::Transponder, VDO));
+        assert_eq!(lat(&ship), 4.0);
+        ship.note_fix(fix(12, 5.0, Grade::Satellite, GGA));
+        assert_eq!(lat(&ship), 5.0);
+        assert!(Grade::Estimated < Grade::Transponder && Grade::Transponder < Grade::Satellite);
+    }
+
+    #[test]
+    fn the_fix_stays_but_its_age_is_told() {
+        let mut ship = OwnShip::default();
+        ship.note_fix(fix(5, 1.0, Grade::Satellite, GGA));
+        assert_eq!(ship.age(seconds(35)), Some(Duration::from_secs(30)));
+        let found = ship.position_within(seconds(35), Duration::from_secs(30));
+        assert_eq!(found, Position::new(1.0, 0.0).map(|p| (p, Duration::from_secs(30))));
+        assert_eq!(ship.position_within(seconds(36), Duration::from_secs(30)), None);
+        assert_eq!(lat(&ship), 1.0);
+    }
+
+    #[test]
+    fn a_fix_without_course_and_speed_keeps_those_from_elsewhere_for_thirty_seconds() {
+        let mut ship = OwnShip::default();
+        ship.note_course_and_speed(seconds(0), Some(Degrees::new(45.0)), Some(Knots(5.2)));
+        ship.note_fix(fix(1, 1.0, Grade::Satellite, GGA));
+        assert_eq!(ship.cog(seconds(30)), Some(Degrees::new(45.0)));
+        assert_eq!(ship.sog(seconds(30)), Some(Knots(5.2)));
+        assert_eq!(ship.cog(seconds(31)), None);
+        assert_eq!(ship.sog(seconds(31)), None);
+    }
+
+    #[test]
+    fn course_and_speed_are_taken_from_a_fix_whose_position_is_not() {
+        let mut ship = OwnShip::default();
+        ship.note_fix(fix(0, 1.0, Grade::Satellite, GGA));
+        ship.note_fix(Fix { sog: Some(Knots(6.0)), ..fix(0, 2.0, Grade::Satellite, RMC) });
+        assert_eq!((lat(&ship), ship.sog(seconds(0))), (1.0, Some(Knots(6.0))));
+        assert_eq!(ship.cog(seconds(0)), None);
+    }
+
+    #[test]
+    fn course_and_speed_of_a_lower_grade_wait_for_ten_seconds_of_silence() {
+        let mut ship = OwnShip::default();
+        let vdo = |at| Fix { sog: Some(Knots(4.0)), ..fix(at, 1.0, Grade::Transponder, VDO) };
+        ship.note_fix(vdo(0));
+        ship.note_course_and_speed(seconds(0), None, Some(Knots(5.0)));
+        ship.note_fix(vdo(10));
+        assert_eq!(ship.sog(seconds(10)), Some(Knots(5.0)));
+        ship.note_fix(vdo(11));
+        assert_eq!(ship.sog(seconds(11)), Some(Knots(4.0)));
+    }
+
+    #[test]
+    fn a_true_heading_wins_while_it_is_fresh() {
+        let mut ship = OwnShip::default();
+        ship.note_variation(seconds(0), -3.0);
+        ship.note_heading(seconds(0), Degrees::new(43.5));
+        ship.note_magnetic_heading(seconds(5), Degrees::new(1.0));
+        assert_eq!(ship.heading(seconds(10)), Some(Degrees::new(43.5)));
+        // Variation is east positive: west is taken off, round through north.
+        assert_eq!(ship.heading(seconds(11)), Some(Degrees::new(358.0)));
+        assert_eq!(ship.heading(seconds(16)), None);
+    }
+
+    #[test]
+    fn a_magnetic_heading_is_none_without_a_variation_of_the_last_hour() {
+        let mut ship = OwnShip::default();
+        ship.note_magnetic_heading(seconds(3600), Degrees::new(44.7));
+        assert_eq!(ship.heading(seconds(3600)), None);
+        ship.note_variation(seconds(0), f64::NAN);
+        ship.note_variation(seconds(0), 181.0);
+        assert_eq!(ship.heading(seconds(3600)), None);
+        ship.note_variation(seconds(0), 1.0);
+        assert_eq!(ship.heading(seconds(3600)), Some(Degrees::new(45.7)));
+        assert_eq!(ship.heading(seconds(3601)), None);
+    }
+
+    #[test]
+    fn the_speed_through_the_water_lasts_thirty_seconds() {
+        let mut ship = OwnShip::default();
+        ship.note_water_speed(seconds(0), Knots(5.0));
+        assert_eq!(ship.water_speed(seconds(30)), Some(Knots(5.0)));
+        assert_eq!(ship.water_speed(seconds(31)), None);
+    }
+}
