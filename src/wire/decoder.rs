@@ -146,6 +146,12 @@ impl Decoder {
         hasher.finish()
     }
 
+    /// Whether the AIS message last decoded cannot be what it says: a position out of range, an
+    /// impossible date.
+    pub fn is_nonsense(&self) -> bool {
+        ais::is_nonsense(&self.bits)
+    }
+
     #[inline]
     fn decode_line<'a>(
         &mut self,

@@ -123,6 +123,25 @@ impl Message {
     }
 }
 
+/// Whether a message places its sender where nobody can be, or tells a time that never comes: what
+/// a corrupt payload looks like whose checksum is right.
+pub(super) fn is_nonsense(bits: &Bits) -> bool {
+    let (lon, lat, per_degree) = match bits.unsigned(0, 6) {
+        1..=3 | 9 => (bits.signed(61, 28), bits.signed(89, 27), 600_000),
+        4 | 11 => (bits.signed(79, 28), bits.signed(107, 27), 600_000),
+        18 | 19 => (bits.signed(57, 28), bits.signed(85, 27), 600_000),
+        21 => (bits.signed(164, 28), bits.signed(192, 27), 600_000),
+        27 => (bits.signed(44, 18), bits.signed(62, 17), 600),
+        _ => return false,
+    };
+    let impossible =
+        |raw: i64, limit: i64| raw.abs() > limit * per_degree && raw != (limit + 1) * per_degree;
+    let is_base = matches!(bits.unsigned(0, 6), 4 | 11);
+    impossible(lon, 180)
+        || impossible(lat, 90)
+        || (is_base && BaseReport::decode(bits).impossible_time)
+}
+
 /// The fewest bits a type is read from, fill bits included. Longer than the table is fine.
 ///
 /// Real aids send 268 bits of type 21, real ships 420 of type 5 and 162 of type 24 part B; a

@@ -1,0 +1,10 @@
+//! Recorded feeds: the times of their lines, and their inputs.
+//!
+//! *Invariant:* what a recording tells the watch is what a live input would have told it: lines with
+//! times. Nothing in a recording is skipped.
+
+mod reader;
+mod timeline;
+
+pub use reader::{Moment, Reader};
+pub use timeline::{LINE_INTERVAL, Timeline};

@@ -1,0 +1,85 @@
+//! Lines of a recording with their stamps and inputs.
+
+use std::collections::HashMap;
+
+use super::timeline::Timeline;
+use crate::time::Stamp;
+use crate::watch::Watch;
+use crate::wire::{InputId, Line};
+
+/// How many groups of sentences are remembered for the parts that name no source.
+const GROUPS: usize = 64;
+
+/// How many sources are told apart before they share the file's input.
+const SOURCES: usize = 250;
+
+/// When and by which input a line came in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// When.
+    pub stamp: Stamp,
+    /// By which input: the TAG block's source, else the file.
+    pub input: InputId,
+}
+
+/// Places the lines of one or several recordings, in order.
+pub struct Reader {
+    timeline: Timeline,
+    file: InputId,
+    sources: HashMap<Vec<u8>, InputId>,
+    /// The groups begun last, and the inputs they came by.
+    groups: Vec<(Vec<u8>, InputId)>,
+}
+
+impl Reader {
+    /// A reader at the beginning of the first file, which the watch knows by `name`.
+    pub fn new(watch: &mut Watch, name: &str) -> Self {
+        Self {
+            timeline: Timeline::new(),
+            file: watch.input(name),
+            sources: HashMap::new(),
+            groups: Vec::new(),
+        }
+    }
+
+    /// Another file begins.
+    pub fn begin_file(&mut self, watch: &mut Watch, name: &str) {
+        self.timeline.begin_file();
+        self.file = watch.input(name);
+    }
+
+    /// When and by which input the next line came in.
+    pub fn place(&mut self, watch: &mut Watch, raw: &[u8]) -> Moment {
+        let line = Line::parse(raw).ok();
+        let stamp = self.timeline.stamp(raw, line.as_ref());
+        let input = line.map_or(self.file, |line| self.input(watch, &line));
+        Moment { stamp, input }
+    }
+
+    /// The later sentences of a group often leave out the source that the first one names.
+    fn input(&mut self, watch: &mut Watch, line: &Line<'_>) -> InputId {
+        let Some(tag) = line.tag else { return self.file };
+        let group = tag.group;
+        let Some(source) = tag.source else {
+            let begun =
+                group.and_then(|group| self.groups.iter().rev().find(|(id, _)| id == group.id));
+            return begun.map_or(self.file, |&(_, input)| input);
+        };
+        let known = self.sources.get(source).copied();
+        let input = known.unwrap_or_else(|| {
+            if self.sources.len() >= SOURCES {
+                return self.file;
+            }
+            let input = watch.input(&String::from_utf8_lossy(source));
+            self.sources.insert(source.to_vec(), input);
+            input
+        });
+        if let Some(group) = group.filter(|group| group.number == 1 && group.total > 1) {
+            if self.groups.len() >= GROUPS {
+                self.groups.remove(0);
+            }
+            self.groups.push((group.id.to_vec(), input));
+        }
+        input
+    }
+}

@@ -1,0 +1,418 @@
+//! Alerts after bridge alert management (IMO MSC.302(87), IEC 62923): priorities, states and what
+//! moves between them.
+//!
+//! ```text
+//!            raise                    acknowledge
+//!  normal ─────────▶ active, unack. ─────────────▶ active, acknowledged
+//!    ▲                │  ▲   │ rectify                   │ rectify
+//!    │        silence ▼  │30 s                           ▼
+//!    │          active, silenced                      normal
+//!    │                │ rectify
+//!    └── acknowledge ─┴─▶ rectified, unack.    (raise: active, unack. again)
+//! ```
+//! A caution enters acknowledged and ends in normal: it is never acknowledged. An emergency alarm
+//! is acknowledged like an alarm.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use super::settings::{ALERTS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
+use crate::mmsi::Mmsi;
+use crate::time::Mono;
+use crate::wire::InputId;
+
+/// The number of an alert, rising from 1.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+pub struct AlertId(pub u32);
+
+/// Priorities, the most urgent last (MSC.302(87) section 6).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Priority {
+    /// Something out of the ordinary.
+    Caution,
+    /// Something that may become hazardous.
+    Warning,
+    /// Something that needs action at once.
+    Alarm,
+    /// Somebody's life is in danger.
+    EmergencyAlarm,
+}
+
+/// States (MSC.302(87) section 7; names of IEC 62923-1).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// It sounds and flashes.
+    ActiveUnacknowledged,
+    /// It flashes and is silent for 30 s.
+    ActiveSilenced,
+    /// Somebody has taken note.
+    ActiveAcknowledged,
+    /// It is over and nobody took note.
+    RectifiedUnacknowledged,
+    /// It is over.
+    Normal,
+}
+
+/// What an alert is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// A survivor beacon is active.
+    BeaconActive,
+    /// A beacon's identity was heard, and not what it means.
+    BeaconUnverified,
+    /// A beacon is being tested.
+    BeaconTest,
+    /// A beacon that was active is not heard any more.
+    BeaconSilent,
+    /// A DSC distress alert.
+    DscDistress,
+    /// A DSC distress relay or acknowledgement.
+    DscRelay,
+    /// A DSC urgency call.
+    DscUrgency,
+    /// A DSC test call.
+    DscTest,
+    /// A crew alarm on board told of a person overboard.
+    MobNotice,
+    /// A safety text came in.
+    SafetyText,
+    /// An input is silent, lost or noisy.
+    InputSilent,
+    /// The ship's own position is not known any more.
+    OwnPositionLost,
+}
+
+/// What makes two alerts the same one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Key {
+    /// A beacon's emergency.
+    Emergency(Mmsi),
+    /// A beacon's mode below an emergency.
+    Mode(Mmsi),
+    Silent(Mmsi),
+    Distress(Option<Mmsi>),
+    Relay(Option<Mmsi>),
+    Urgency(Option<Mmsi>),
+    TestCall(Option<Mmsi>),
+    /// A crew alarm's emitter, by digest of its number.
+    Notice(u64),
+    /// A text and its sender, by digest.
+    Text(u64),
+    Input(InputId),
+    OwnPosition,
+    /// More beacons than can be followed.
+    TooManyBeacons,
+}
+
+/// One alert.
+#[derive(Clone, Debug)]
+pub struct Alert {
+    /// Its number.
+    pub id: AlertId,
+    /// What it is about.
+    pub cause: Cause,
+    /// How urgent it is.
+    pub priority: Priority,
+    /// How far it has been dealt with.
+    pub state: State,
+    /// The station it is about.
+    pub mmsi: Option<Mmsi>,
+    /// What it says to a person.
+    pub text: String,
+    /// When it was raised.
+    pub raised: Mono,
+    /// How often an unacknowledged warning was repeated.
+    pub repeats: u32,
+    pub(super) key: Key,
+    /// When a silenced one sounds again, or a warning is repeated.
+    due: Option<Mono>,
+    /// When the condition ends by itself, if it does.
+    stands_until: Option<Mono>,
+}
+
+/// What an alert is raised with.
+#[derive(Clone, Debug)]
+pub(super) struct Raise {
+    pub key: Key,
+    pub cause: Cause,
+    pub priority: Priority,
+    pub mmsi: Option<Mmsi>,
+    pub text: String,
+    /// How long the condition stands without being seen again; for ever if `None`.
+    pub stands: Option<Duration>,
+    /// Somebody took note of the same incident under another key.
+    pub acknowledged: bool,
+}
+
+/// The open alerts, in the order they were raised.
+#[derive(Debug, Default)]
+pub(super) struct Alerts {
+    open: Vec<Alert>,
+    raised: u32,
+    /// Alerts whose state or priority changed, to be told.
+    changed: Vec<Alert>,
+}
+
+impl Alerts {
+    pub(super) fn open(&self) -> &[Alert] {
+        &self.open
+    }
+
+    /// How many were raised since the beginning.
+    pub(super) fn raised(&self) -> u32 {
+        self.raised
+    }
+
+    pub(super) fn get(&self, key: Key) -> Option<&Alert> {
+        self.open.iter().find(|alert| alert.key == key)
+    }
+
+    /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
+    /// that was rectified is active again.
+    pub(super) fn raise(&mut self, raise: Raise, now: Mono) {
+        let stands_until = raise.stands.map(|span| now + span);
+        if self.get(raise.key).is_some_and(|alert| alert.cause != raise.cause) {
+            self.end(raise.key);
+        }
+        if let Some(alert) = self.open.iter_mut().find(|alert| alert.key == raise.key) {
+            // What stands until somebody ends it is not shortened by a lesser sign.
+            alert.stands_until = alert.stands_until.and(stands_until);
+            let rises = raise.priority > alert.priority;
+            if raise.priority >= alert.priority {
+                alert.text = raise.text;
+            }
+            if rises || alert.state == State::RectifiedUnacknowledged {
+                alert.priority = alert.priority.max(raise.priority);
+                alert.enter(now);
+                self.changed.push(alert.clone());
+            }
+            return;
+        }
+        self.make_room(raise.priority);
+        if self.open.len() >= ALERTS_LIMIT {
+            return;
+        }
+        self.raised += 1;
+        let mut alert = Alert {
+            id: AlertId(self.raised),
+            cause: raise.cause,
+            priority: raise.priority,
+            state: State::Normal,
+            mmsi: raise.mmsi,
+            text: raise.text,
+            raised: now,
+            repeats: 0,
+            key: raise.key,
+            due: None,
+            stands_until,
+        };
+        alert.enter(now);
+        if raise.acknowledged {
+            (alert.state, alert.due) = (State::ActiveAcknowledged, None);
+        }
+        self.changed.push(alert.clone());
+        self.open.push(alert);
+    }
+
+    /// The condition is over: an alert nobody took note of stays until somebody does.
+    pub(super) fn rectify(&mut self, key: Key) {
+        self.change(
+            |alert| alert.key == key,
+            |alert| {
+                alert.state = match alert.state {
+                    State::ActiveAcknowledged => State::Normal,
+                    _ => State::RectifiedUnacknowledged,
+                };
+            },
+        );
+    }
+
+    /// Ends an alert whatever its state: another takes its place.
+    pub(super) fn end(&mut self, key: Key) {
+        self.change(|alert| alert.key == key, |alert| alert.state = State::Normal);
+    }
+
+    /// Somebody takes note. A caution needs no acknowledgement.
+    pub(super) fn acknowledge(&mut self, id: AlertId) {
+        self.change(
+            |alert| alert.id == id,
+            |alert| {
+                alert.state = match alert.state {
+                    State::RectifiedUnacknowledged | State::Normal => State::Normal,
+                    _ => State::ActiveAcknowledged,
+                };
+            },
+        );
+    }
+
+    /// Stops the sound for 30 s.
+    pub(super) fn silence(&mut self, id: AlertId, now: Mono) {
+        self.change(
+            |alert| alert.id == id,
+            |alert| {
+                if alert.state == State::ActiveUnacknowledged {
+                    alert.state = State::ActiveSilenced;
+                    alert.due = Some(now + TEMPORARY_SILENCE);
+                }
+            },
+        );
+    }
+
+    /// The operator says it is over: noted and rectified at once.
+    pub(super) fn resolve(&mut self, id: AlertId) -> Option<Key> {
+        let key = self.open.iter().find(|alert| alert.id == id)?.key;
+        self.end(key);
+        Some(key)
+    }
+
+    /// Does what is due by now.
+    pub(super) fn tick(&mut self, now: Mono) {
+        let over = |alert: &Alert| alert.stands_until.is_some_and(|until| until <= now);
+        let ended: Vec<Key> = self.open.iter().filter(|a| over(a)).map(|a| a.key).collect();
+        for key in ended {
+            self.rectify(key);
+        }
+        for alert in &mut self.open {
+            if alert.due.is_none_or(|due| due > now) {
+                continue;
+            }
+            if alert.state == State::ActiveSilenced {
+                alert.enter(now);
+                self.changed.push(alert.clone());
+            } else {
+                alert.repeats += 1;
+                alert.due = Some(now + WARNING_REPEATS);
+            }
+        }
+    }
+
+    /// When [`Self::tick`] has something to do next.
+    pub(super) fn next_deadline(&self) -> Option<Mono> {
+        let dues = |alert: &Alert| [alert.due, alert.stands_until.filter(|_| alert.is_active())];
+        self.open.iter().flat_map(dues).flatten().min()
+    }
+
+    /// What changed since the last call, in order.
+    pub(super) fn take_changed(&mut self) -> Vec<Alert> {
+        std::mem::take(&mut self.changed)
+    }
+
+    fn change(&mut self, which: impl Fn(&Alert) -> bool, how: impl FnOnce(&mut Alert)) {
+        let Some(place) = self.open.iter().position(which) else { return };
+        let alert = &mut self.open[place];
+        let before = alert.state;
+        how(alert);
+        if alert.state == before {
+            return;
+        }
+        if alert.state != State::ActiveSilenced {
+            alert.due = None;
+        }
+        if !alert.is_active() {
+            alert.stands_until = None;
+        }
+        self.changed.push(alert.clone());
+        if alert.state == State::Normal {
+            self.open.remove(place);
+        }
+    }
+
+    /// At the limit, what is least urgent and over or noted gives way to what is more urgent.
+    fn make_room(&mut self, priority: Priority) {
+        if self.open.len() < ALERTS_LIMIT {
+            return;
+        }
+        let least = self.open.iter().filter(|alert| alert.priority < priority);
+        if let Some(key) = least.min_by_key(|alert| (alert.priority, alert.id)).map(|a| a.key) {
+            self.end(key);
+        }
+    }
+}
+
+impl Alert {
+    /// Whether its condition is still there.
+    pub fn is_active(&self) -> bool {
+        !matches!(self.state, State::RectifiedUnacknowledged | State::Normal)
+    }
+
+    fn enter(&mut self, now: Mono) {
+        (self.state, self.due) = match self.priority {
+            Priority::Caution => (State::ActiveAcknowledged, None),
+            Priority::Warning => (State::ActiveUnacknowledged, Some(now + WARNING_REPEATS)),
+            _ => (State::ActiveUnacknowledged, None),
+        };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(seconds: u64) -> Mono {
+        Mono::from_micros(seconds * 1_000_000)
+    }
+
+    fn raised(priority: Priority) -> Alerts {
+        let mut alerts = Alerts::default();
+        let cause = Cause::BeaconUnverified;
+        let (key, text) = (Key::OwnPosition, String::new());
+        alerts.raise(
+            Raise { key, cause, priority, mmsi: None, text, stands: None, acknowledged: false },
+            at(0),
+        );
+        alerts
+    }
+
+    fn states(alerts: &mut Alerts) -> Vec<State> {
+        alerts.take_changed().iter().map(|alert| alert.state).collect()
+    }
+
+    /// Transitions of standards.md 2.4: rows P of MSC.302(87) 7.3 and MSC.252(83) 20.2, the rest
+    /// IEC 62923-1 from memory, confirmed by type-approved equipment (addenda 2.4).
+    #[test]
+    fn every_transition_of_an_alarm() {
+        use State::*;
+        let id = AlertId(1);
+        let mut alerts = raised(Priority::Alarm);
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged]);
+        alerts.silence(id, at(10));
+        assert_eq!(states(&mut alerts), [ActiveSilenced]);
+        alerts.tick(at(39));
+        assert_eq!(states(&mut alerts), []);
+        alerts.tick(at(40));
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged]);
+        alerts.rectify(Key::OwnPosition);
+        assert_eq!(states(&mut alerts), [RectifiedUnacknowledged]);
+        alerts.acknowledge(id);
+        assert_eq!(states(&mut alerts), [Normal]);
+
+        let mut alerts = raised(Priority::Alarm);
+        alerts.acknowledge(id);
+        alerts.rectify(Key::OwnPosition);
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged, ActiveAcknowledged, Normal]);
+        assert!(alerts.open().is_empty());
+    }
+
+    #[test]
+    fn a_caution_enters_acknowledged_and_ends_in_normal() {
+        let mut alerts = raised(Priority::Caution);
+        alerts.silence(AlertId(1), at(1));
+        alerts.rectify(Key::OwnPosition);
+        assert_eq!(states(&mut alerts), [State::ActiveAcknowledged, State::Normal]);
+    }
+
+    #[test]
+    fn an_unacknowledged_warning_is_repeated_and_does_not_change() {
+        let mut alerts = raised(Priority::Warning);
+        alerts.tick(at(60));
+        alerts.tick(at(120));
+        assert_eq!(states(&mut alerts), [State::ActiveUnacknowledged]);
+        assert_eq!(alerts.open()[0].repeats, 2);
+        alerts.acknowledge(AlertId(1));
+        assert_eq!(alerts.next_deadline(), None);
+    }
+}

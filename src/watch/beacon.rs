@@ -1,0 +1,349 @@
+//! The life of one survivor beacon, and the table of all that were heard.
+//!
+//! ```text
+//!                    status 15            TEST text
+//!   (nothing) ──▶ test_presumed ─────────────▶ test
+//!       │  │                                     │
+//!       │  └─ any other status, damaged text ─▶ active_presumed
+//!       └──── status 14, ACTIVE text ─────────▶ active
+//!   any ─── OFF or CANCEL text, DSC cancel ───▶ off
+//! ```
+//! Doubt raises and never lowers: within eight minutes ACTIVE evidence beats every other, and
+//! evidence of neither beats TEST. Silence changes no mode.
+
+use serde::Serialize;
+
+use super::alert::{Cause, Priority};
+use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
+use crate::mmsi::{BeaconKind, Mmsi};
+use crate::navigation::Position;
+use crate::time::{Mono, Stamp};
+use crate::wire::ais::{BeaconWord, PositionReport};
+
+/// What a beacon does, as far as its messages tell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mode {
+    /// Navigational status 14, or a text that says ACTIVE.
+    Active,
+    /// A beacon's identity that says neither: any other status, or a text without a known word.
+    ActivePresumed,
+    /// A text that says TEST.
+    Test,
+    /// Navigational status 15 alone, which is also what "undefined" looks like.
+    TestPresumed,
+    /// A text that says OFF or CANCEL, or a DSC cancel.
+    Off,
+}
+
+/// What one message of a beacon says of its mode.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Evidence {
+    /// The navigational status of a position report.
+    Status(u8),
+    /// The second word of a text.
+    Word(BeaconWord),
+    /// A text without a known word.
+    DamagedText,
+    /// The Cospas-Sarsat identity that an EPIRB-AIS sends between its texts (M.1371-6).
+    HexIdentity,
+    /// Another message type, which no survivor beacon sends (M.1371-5 annex 1, 2.1.6).
+    OtherType,
+}
+
+impl Evidence {
+    /// What a text says. From a 974 identity, 15 or 23 hexadecimal digits are the beacon's other
+    /// identity.
+    pub(super) fn of_text(kind: BeaconKind, text: &str, word: Option<BeaconWord>) -> Self {
+        let is_hex = matches!(text.len(), 15 | 23) && text.bytes().all(|b| b.is_ascii_hexdigit());
+        match word {
+            Some(word) => Self::Word(word),
+            None if kind == BeaconKind::Epirb && is_hex => Self::HexIdentity,
+            None => Self::DamagedText,
+        }
+    }
+}
+
+/// What hearing a message changed.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Heard {
+    pub first: bool,
+    /// After more than five minutes of nothing.
+    pub again: bool,
+    pub mode_changed: bool,
+    pub new_burst: bool,
+    pub first_position: bool,
+}
+
+/// A beacon that was heard.
+#[derive(Debug)]
+pub(super) struct Beacon {
+    pub mmsi: Mmsi,
+    pub kind: BeaconKind,
+    pub person: Option<String>,
+    pub mode: Option<Mode>,
+    pub modes: Vec<Mode>,
+    pub messages: u32,
+    pub bursts: u32,
+    pub last: Option<Stamp>,
+    pub position: Option<Position>,
+    /// When the last position that was fresh came in.
+    pub fix_at: Option<Mono>,
+    pub evidence: Vec<String>,
+    pub silent: bool,
+    /// The operator said that it is over; holds while the beacon goes on unchanged.
+    pub resolved: bool,
+    burst_began: Mono,
+    active_at: Option<Mono>,
+    presumed_at: Option<Mono>,
+    test_at: Option<Mono>,
+    off_at: Option<Mono>,
+    /// First and last of an unbroken series of status 15.
+    undefined: Option<(Mono, Mono)>,
+    /// Such a series went on for longer than a self-test.
+    prolonged: bool,
+    damaged_text: bool,
+    /// Heard only in ways that give no mode.
+    modeless: bool,
+}
+
+impl Beacon {
+    fn new(mmsi: Mmsi, kind: BeaconKind, person: Option<String>) -> Self {
+        Self {
+            mmsi,
+            kind,
+            person,
+            mode: None,
+            modes: Vec::new(),
+            messages: 0,
+            bursts: 0,
+            last: None,
+            position: None,
+            fix_at: None,
+            evidence: Vec::new(),
+            silent: false,
+            resolved: false,
+            burst_began: Mono::START,
+            active_at: None,
+            presumed_at: None,
+            test_at: None,
+            off_at: None,
+            undefined: None,
+            prolonged: false,
+            damaged_text: false,
+            modeless: false,
+        }
+    }
+
+    /// Takes a transmission: counts it and judges its evidence.
+    pub(super) fn hear(&mut self, evidence: Evidence, now: Stamp) -> Heard {
+        let quiet = self.last.map(|last| now.at.since(last.at));
+        let again = quiet.is_some_and(|quiet| quiet > SILENCE);
+        let first = self.messages == 0;
+        let new_burst = first || now.at.since(self.burst_began) > BURST;
+        if new_burst {
+            self.bursts += 1;
+            self.burst_began = now.at;
+        }
+        self.messages += 1;
+        self.last = Some(now);
+        if again {
+            self.resolved = false;
+        }
+        self.silent = false;
+        let before = self.mode;
+        self.judge(evidence, now.at);
+        let mode_changed = self.mode != before;
+        if mode_changed {
+            self.resolved = false;
+        }
+        Heard {
+            first: first || before.is_none(),
+            again,
+            mode_changed,
+            new_burst,
+            first_position: false,
+        }
+    }
+
+    /// Another message type in this name: a reason to look, not evidence of a mode.
+    pub(super) fn misuse(&mut self, kind: u8) {
+        self.modeless = true;
+        self.note(format!("message {kind}, which no beacon sends"));
+    }
+
+    /// Takes the place a position report gives. Whether it is the first.
+    ///
+    /// The age counts from the last report whose UTC second was 0 to 59. 63 repeats the last known
+    /// position of a beacon that lost its fix (EN 303 098, 5.2.2.1).
+    pub(super) fn place(&mut self, report: &PositionReport, now: Mono) -> bool {
+        let Some(position) =
+            report.lat.zip(report.lon).and_then(|(lat, lon)| Position::new(lat, lon))
+        else {
+            return false;
+        };
+        let first = self.position.is_none();
+        self.position = Some(position);
+        if report.utc_second < 60 {
+            self.fix_at = Some(now);
+        } else if report.utc_second == 63 {
+            self.note("its position is the last it knew".to_owned());
+        }
+        first
+    }
+
+    /// Takes the place a DSC call gives, which is coarser, if it has no better one.
+    pub(super) fn place_by_call(&mut self, position: Position, at: Mono) {
+        if self.position.is_none() || self.messages == 0 {
+            self.position = Some(position);
+            self.fix_at = Some(at);
+        }
+    }
+
+    /// A DSC cancel in its name, which ends what went before like an OFF text.
+    pub(super) fn cancel(&mut self, now: Mono) {
+        self.judge(Evidence::Word(BeaconWord::Cancel), now);
+    }
+
+    fn judge(&mut self, evidence: Evidence, now: Mono) {
+        let holds = |at: Option<Mono>| at.is_some_and(|at| now.since(at) < EVIDENCE_HOLDS);
+        match evidence {
+            Evidence::Status(14) | Evidence::Word(BeaconWord::Active) => self.active_at = Some(now),
+            Evidence::Status(15) => self.undefined_status(now),
+            Evidence::Status(_) => self.presumed_at = Some(now),
+            Evidence::DamagedText => {
+                self.presumed_at = Some(now);
+                self.damaged_text = true;
+            }
+            Evidence::Word(BeaconWord::Test) => self.test_at = Some(now),
+            Evidence::Word(BeaconWord::Off | BeaconWord::Cancel) => {
+                (self.active_at, self.presumed_at, self.test_at) = (None, None, None);
+                (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
+                self.off_at = Some(now);
+            }
+            Evidence::HexIdentity | Evidence::OtherType => {
+                self.modeless = true;
+                return;
+            }
+        }
+        let mode = if holds(self.active_at) {
+            Mode::Active
+        } else if holds(self.presumed_at) {
+            Mode::ActivePresumed
+        } else if holds(self.test_at) {
+            Mode::Test
+        } else if holds(self.off_at) {
+            // The rest of the burst that says OFF has status 15 like a test.
+            Mode::Off
+        } else {
+            Mode::TestPresumed
+        };
+        if self.mode != Some(mode) {
+            self.mode = Some(mode);
+            self.evidence.clear();
+            if !self.modes.contains(&mode) {
+                self.modes.push(mode);
+            }
+        }
+    }
+
+    fn undefined_status(&mut self, now: Mono) {
+        let begun = match self.undefined {
+            Some((begun, last)) if now.since(last) < SELF_TEST_LONGEST => begun,
+            _ => now,
+        };
+        self.undefined = Some((begun, now));
+        if now.since(begun) > SELF_TEST_LONGEST {
+            self.prolonged = true;
+            self.note("status 15 for longer than a self-test".to_owned());
+        }
+    }
+
+    /// Keeps a short word of evidence, once.
+    pub(super) fn note(&mut self, evidence: String) {
+        if self.evidence.len() < 8 && !self.evidence.contains(&evidence) {
+            self.evidence.push(evidence);
+        }
+    }
+
+    /// The alert its mode calls for.
+    pub(super) fn alert(&self) -> Option<(Cause, Priority)> {
+        let unverified = |priority| Some((Cause::BeaconUnverified, priority));
+        match self.mode {
+            Some(Mode::Active) => Some((Cause::BeaconActive, Priority::EmergencyAlarm)),
+            _ if self.prolonged => unverified(Priority::Alarm),
+            Some(Mode::ActivePresumed) if self.person.is_some() || self.damaged_text => {
+                unverified(Priority::Alarm)
+            }
+            Some(Mode::ActivePresumed | Mode::TestPresumed) => unverified(Priority::Warning),
+            Some(Mode::Test) => Some((Cause::BeaconTest, Priority::Caution)),
+            None if self.modeless => unverified(Priority::Warning),
+            Some(Mode::Off) | None => None,
+        }
+    }
+
+    /// Whether somebody may be in the water behind it.
+    pub(super) fn is_casualty(&self) -> bool {
+        let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
+        (in_doubt || (self.prolonged && self.mode != Some(Mode::Off))) && !self.resolved
+    }
+
+    /// When it will be silent, if it counts and is not yet.
+    pub(super) fn silent_at(&self) -> Option<Mono> {
+        let last = self.last?.at;
+        (self.is_casualty() && !self.silent).then(|| last + SILENCE)
+    }
+
+    /// What a person calls it: the holder, else kind and identity.
+    pub(super) fn name(&self) -> String {
+        match &self.person {
+            Some(person) => format!("{person} ({})", self.mmsi),
+            None => format!("{} {}", self.kind, self.mmsi),
+        }
+    }
+}
+
+/// Every beacon heard, bounded: those of the muster and the earliest stay.
+#[derive(Debug, Default)]
+pub(super) struct Beacons {
+    table: Vec<Beacon>,
+    /// Transmissions of identities for which there was no room.
+    pub turned_away: u64,
+}
+
+impl Beacons {
+    pub(super) fn iter(&self) -> impl Iterator<Item = &Beacon> {
+        self.table.iter()
+    }
+
+    pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Beacon> {
+        self.table.iter_mut()
+    }
+
+    pub(super) fn find(&mut self, mmsi: Mmsi) -> Option<&mut Beacon> {
+        self.table.iter_mut().find(|beacon| beacon.mmsi == mmsi)
+    }
+
+    /// The beacon with this identity, new if need be; `None` if it is no beacon's or there is no
+    /// room. A full table takes one of the muster in place of the latest that is not.
+    pub(super) fn enter(&mut self, mmsi: Mmsi, settings: &Settings) -> Option<&mut Beacon> {
+        let kind = mmsi.beacon_kind()?;
+        if let Some(place) = self.table.iter().position(|beacon| beacon.mmsi == mmsi) {
+            return self.table.get_mut(place);
+        }
+        let person = settings.muster.get(&mmsi).cloned();
+        if self.table.len() >= BEACONS_LIMIT {
+            let idle = |beacon: &Beacon| beacon.person.is_none() && !beacon.is_casualty();
+            let stranger = |beacon: &Beacon| beacon.person.is_none() && person.is_some();
+            let place =
+                self.table.iter().rposition(idle).or_else(|| self.table.iter().rposition(stranger));
+            let Some(place) = place else {
+                self.turned_away += 1;
+                return None;
+            };
+            self.table.remove(place);
+        }
+        self.table.push(Beacon::new(mmsi, kind, person));
+        self.table.last_mut()
+    }
+}

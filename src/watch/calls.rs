@@ -1,0 +1,199 @@
+//! What the watch does with DSC calls and with notices of a crew alarm on board.
+
+use super::alert::{Cause, Key, Priority, Raise};
+use super::event::EventBody;
+use super::settings::{EXPANSION_WAIT, MESSAGE_STANDS};
+use super::words::whereabouts;
+use super::{Watch, digest};
+use crate::mmsi::Mmsi;
+use crate::navigation::Position;
+use crate::time::Mono;
+use crate::wire::InputId;
+use crate::wire::nmea::{Dsc, Dse, EmitterStatus, Meaning, Mob, Nature};
+
+/// How many calls may wait for their expansion.
+const EXPECTED_LIMIT: usize = 8;
+
+/// A call whose expansion may follow.
+#[derive(Debug)]
+pub(super) struct Expected {
+    input: InputId,
+    call: Dsc,
+    at: Mono,
+}
+
+impl Watch {
+    pub(super) fn take_call(&mut self, input: InputId, call: Dsc) {
+        let now = self.now.at;
+        if self.transmissions.is_repeat(digest(&format!("{call:?}")), input, now) {
+            return;
+        }
+        self.join_position(&call);
+        self.alert_call(&call);
+        self.expected.retain(|e| e.input != input && now.since(e.at) <= EXPANSION_WAIT);
+        if self.expected.len() < EXPECTED_LIMIT {
+            self.expected.push(Expected { input, call: call.clone(), at: now });
+        }
+        self.tell(EventBody::DscCall(call));
+    }
+
+    /// An expansion refines the call before it, and alarms nobody again.
+    pub(super) fn take_expansion(&mut self, input: InputId, expansion: &Dse) {
+        let now = self.now.at;
+        let place = self
+            .expected
+            .iter()
+            .position(|e| e.input == input && now.since(e.at) <= EXPANSION_WAIT);
+        let Some(place) = place else { return };
+        let mut call = self.expected[place].call.clone();
+        if call.refine(expansion) {
+            self.expected.remove(place);
+            self.join_position(&call);
+            self.tell(EventBody::DscCall(call));
+        }
+    }
+
+    /// The place in a call is the casualty's: a beacon that gave none itself has it from there.
+    fn join_position(&mut self, call: &Dsc) {
+        let position = call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon));
+        if let (Some(mmsi), Some(position), true) =
+            (call.casualty_mmsi, position, call.is_man_overboard())
+            && let Some(beacon) = self.beacons.enter(mmsi, &self.settings)
+        {
+            beacon.place_by_call(position, self.now.at);
+        }
+    }
+
+    fn alert_call(&mut self, call: &Dsc) {
+        let casualty = call.casualty_mmsi.or(call.caller_mmsi);
+        let overboard = call.is_man_overboard();
+        let (key, cause, priority) = match call.meaning {
+            Meaning::DistressCancel => {
+                self.cancel(casualty);
+                return;
+            }
+            Meaning::DistressAcknowledgement | Meaning::DistressRelay => {
+                let priority = if overboard { Priority::Alarm } else { Priority::Warning };
+                (Key::Relay(casualty), Cause::DscRelay, priority)
+            }
+            Meaning::DistressAlert if !overboard => {
+                (Key::Distress(casualty), Cause::DscDistress, Priority::Alarm)
+            }
+            Meaning::Test => (Key::TestCall(call.caller_mmsi), Cause::DscTest, Priority::Caution),
+            Meaning::Position => return,
+            // Whatever else a 972 identity calls for, somebody is overboard.
+            _ if overboard => {
+                (Key::Distress(casualty), Cause::DscDistress, Priority::EmergencyAlarm)
+            }
+            Meaning::Urgency => {
+                (Key::Urgency(call.caller_mmsi), Cause::DscUrgency, Priority::Warning)
+            }
+            _ => return,
+        };
+        let active = casualty.is_some_and(|mmsi| self.alerts.get(Key::Emergency(mmsi)).is_some());
+        if cause == Cause::DscDistress && active {
+            // The beacon of the same identity has raised it: one incident, no second alarm.
+            return;
+        }
+        let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
+        let text = self.call_sentence(call, cause, casualty);
+        self.raise(Raise {
+            key,
+            cause,
+            priority,
+            mmsi: if distress { casualty } else { call.caller_mmsi },
+            text,
+            stands: (!distress).then_some(MESSAGE_STANDS),
+            acknowledged: false,
+        });
+        if distress && self.own_lost {
+            self.review_own_position();
+        }
+    }
+
+    fn cancel(&mut self, casualty: Option<Mmsi>) {
+        let Some(mmsi) = casualty else { return };
+        if let Some(beacon) = self.beacons.find(mmsi) {
+            beacon.cancel(self.now.at);
+        }
+        self.rectify_casualty(mmsi);
+    }
+
+    fn call_sentence(&self, call: &Dsc, cause: Cause, casualty: Option<Mmsi>) -> String {
+        let who = match casualty.map(|mmsi| (mmsi, self.settings.muster.get(&mmsi))) {
+            Some((mmsi, Some(person))) => format!("{person} ({mmsi})"),
+            Some((mmsi, None)) => mmsi.to_string(),
+            None => "an unknown station".to_owned(),
+        };
+        let position = call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon));
+        let place = whereabouts(position, self.own_position().0);
+        let by = call.caller_mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
+        match cause {
+            Cause::DscDistress => format!("DSC distress, {}: {who}, {place}", nature(call)),
+            Cause::DscRelay => {
+                format!("DSC distress of {who} passed on by {by}, {}, {place}", nature(call))
+            }
+            Cause::DscTest => format!("DSC test call from {by}"),
+            _ => format!("DSC urgency call from {by}"),
+        }
+    }
+
+    /// A crew alarm on board tells of a person overboard (IEC 61162-1 MOB).
+    pub(super) fn take_notice(&mut self, input: InputId, notice: Mob) {
+        if self.transmissions.is_repeat(digest(&format!("{notice:?}")), input, self.now.at) {
+            return;
+        }
+        let position = notice.lat.zip(notice.lon).and_then(|(lat, lon)| Position::new(lat, lon));
+        let who = match &notice.emitter {
+            Some(emitter) => format!("crew alarm {emitter}"),
+            None => "crew alarm".to_owned(),
+        };
+        let place = whereabouts(position, self.own_position().0);
+        let (priority, text, stands) = match notice.status {
+            Some(EmitterStatus::Activated) => {
+                (Priority::EmergencyAlarm, format!("Person overboard: {who}, {place}"), None)
+            }
+            Some(EmitterStatus::ManualButton) => (
+                Priority::EmergencyAlarm,
+                format!("Person overboard, button pressed: {who}, {place}"),
+                None,
+            ),
+            Some(EmitterStatus::Test) => {
+                (Priority::Caution, format!("Test of {who}"), Some(MESSAGE_STANDS))
+            }
+            _ => {
+                self.tell(EventBody::MobNotice(notice));
+                return;
+            }
+        };
+        self.raise(Raise {
+            key: Key::Notice(digest(&notice.emitter)),
+            cause: Cause::MobNotice,
+            priority,
+            mmsi: notice.mmsi,
+            text,
+            stands,
+            acknowledged: false,
+        });
+        self.tell(EventBody::MobNotice(notice));
+    }
+}
+
+/// The nature of the distress in plain words.
+fn nature(call: &Dsc) -> &'static str {
+    match call.nature {
+        Some(Nature::Fire) => "fire or explosion",
+        Some(Nature::Flooding) => "flooding",
+        Some(Nature::Collision) => "collision",
+        Some(Nature::Grounding) => "grounding",
+        Some(Nature::Listing) => "listing, in danger of capsizing",
+        Some(Nature::Sinking) => "sinking",
+        Some(Nature::DisabledAdrift) => "disabled and adrift",
+        Some(Nature::Abandoning) => "abandoning ship",
+        Some(Nature::Piracy) => "piracy or armed robbery",
+        Some(Nature::ManOverboard) => "man overboard",
+        Some(Nature::EpirbEmission) => "emergency beacon",
+        None if call.is_man_overboard() => "man overboard",
+        Some(Nature::Undesignated) | None => "nature not given",
+    }
+}

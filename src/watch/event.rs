@@ -1,0 +1,177 @@
+//! What the watch tells. Field names and values are those of the JSON events.
+
+use serde::Serialize;
+
+use super::alert::{Alert, AlertId, Cause, Priority, State};
+use super::beacon::Mode;
+use super::health::InputState;
+use crate::mmsi::{BeaconKind, Mmsi};
+use crate::navigation::Position;
+use crate::time::Utc;
+use crate::units::{Degrees, NauticalMiles};
+use crate::wire::nmea::{Dsc, Mob};
+
+/// Something to tell, and when it happened.
+#[derive(Clone, Debug, Serialize)]
+pub struct Event {
+    /// The moment, UTC as far as known.
+    pub at: Utc,
+    /// What happened.
+    #[serde(flatten)]
+    pub body: EventBody,
+}
+
+/// What happened.
+#[derive(Clone, Debug, Serialize)]
+#[serde(tag = "event", rename_all = "snake_case")]
+pub enum EventBody {
+    /// A beacon is heard for the first time, again after silence, or in another mode.
+    BeaconHeard(BeaconReport),
+    /// A beacon goes on: once a burst.
+    BeaconUpdate(BeaconUpdate),
+    /// A beacon that was active has fallen silent.
+    BeaconSilent {
+        /// Which.
+        mmsi: Mmsi,
+        /// When it was heard last.
+        last_heard: Utc,
+        /// Where it was last known to be.
+        position: Option<Position>,
+        /// How old that is, in whole seconds.
+        fix_age_s: Option<u64>,
+    },
+    /// An alert's state or priority changed.
+    Alert(AlertReport),
+    /// A DSC call came in, or its expansion.
+    DscCall(Dsc),
+    /// A MOB sentence came in.
+    MobNotice(Mob),
+    /// A safety text came in.
+    SafetyText {
+        /// From whom.
+        mmsi: Mmsi,
+        /// The text.
+        text: String,
+        /// Whether it was for one station (message 12) and not for all (message 14).
+        addressed: bool,
+    },
+    /// An input is live, silent, lost or noisy.
+    InputState {
+        /// Its name.
+        input: String,
+        /// What it is now.
+        state: InputState,
+        /// The same for a person.
+        text: String,
+    },
+    /// The end of a replay.
+    Summary(Summary),
+}
+
+/// A beacon as it was just heard.
+#[derive(Clone, Debug, Serialize)]
+pub struct BeaconReport {
+    /// Its identity.
+    pub mmsi: Mmsi,
+    /// Its kind.
+    pub kind: BeaconKind,
+    /// What it does.
+    pub mode: Mode,
+    /// Whose it is, from the muster.
+    pub person: Option<String>,
+    /// Where it is, as far as it said.
+    pub position: Option<Position>,
+    /// How old that position is, in whole seconds; `None` if the beacon never gave a fresh one.
+    pub fix_age_s: Option<u64>,
+    /// How far it is.
+    pub range_nm: Option<NauticalMiles>,
+    /// Where it bears, true.
+    pub bearing_deg: Option<Degrees>,
+    /// The ship's own position that range and bearing are made from; `None` if there is none or it
+    /// is older than 10 min.
+    pub own: Option<Position>,
+    /// How old that is, in whole seconds.
+    pub own_age_s: Option<u64>,
+    /// What the mode rests on, in short words.
+    pub evidence: Vec<String>,
+}
+
+/// How a beacon goes on.
+#[derive(Clone, Debug, Serialize)]
+pub struct BeaconUpdate {
+    /// The beacon as it was just heard.
+    #[serde(flatten)]
+    pub beacon: BeaconReport,
+    /// Transmissions heard, each once.
+    pub messages_heard: u32,
+    /// Bursts of which anything was heard.
+    pub bursts_heard: u32,
+    /// Where it bears from the bow, -180 to 180, starboard positive; needs a heading.
+    pub relative_bearing_deg: Option<f64>,
+    /// Not known yet to this version.
+    pub course_to_steer_deg: Option<Degrees>,
+    /// Not known yet to this version.
+    pub time_to_reach_min: Option<f64>,
+    /// Not known yet to this version.
+    pub drift: Option<()>,
+}
+
+/// An alert whose state or priority changed.
+#[derive(Clone, Debug, Serialize)]
+pub struct AlertReport {
+    /// Its number.
+    pub id: AlertId,
+    /// What it is about.
+    pub cause: Cause,
+    /// How urgent it is.
+    pub priority: Priority,
+    /// How far it has been dealt with.
+    pub state: State,
+    /// The station it is about.
+    pub mmsi: Option<Mmsi>,
+    /// What it says to a person.
+    pub text: String,
+}
+
+impl From<Alert> for AlertReport {
+    fn from(alert: Alert) -> Self {
+        let Alert { id, cause, priority, state, mmsi, text, .. } = alert;
+        Self { id, cause, priority, state, mmsi, text }
+    }
+}
+
+/// Totals of a watch.
+#[derive(Clone, Debug, Serialize)]
+pub struct Summary {
+    /// Lines, empty ones included.
+    pub lines: u64,
+    /// Sound sentences.
+    pub sentences: u64,
+    /// Whole AIS messages.
+    pub messages: u64,
+    /// Lines that were not taken.
+    pub rejects: u64,
+    /// Every beacon that was heard.
+    pub beacons: Vec<BeaconSummary>,
+    /// Alerts raised.
+    pub alerts: u32,
+    /// The time of the first line.
+    pub first: Option<Utc>,
+    /// The time of the last line.
+    pub last: Option<Utc>,
+}
+
+/// What was heard of one beacon.
+#[derive(Clone, Debug, Serialize)]
+pub struct BeaconSummary {
+    /// Its identity.
+    pub mmsi: Mmsi,
+    /// Its kind.
+    pub kind: BeaconKind,
+    /// Every mode it was in, in the order they came.
+    pub modes: Vec<Mode>,
+    /// Transmissions heard, each once.
+    pub messages_heard: u32,
+    /// Bursts of which anything was heard.
+    pub bursts_heard: u32,
+}

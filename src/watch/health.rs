@@ -1,0 +1,260 @@
+//! Whether each input still hears: live, silent, lost or noisy.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use super::settings::{INPUTS_LIMIT, Settings};
+use crate::time::Mono;
+use crate::wire::InputId;
+
+/// Damage among the latest lines that makes an input noisy, and that lets it be sound again, in per
+/// cent. A sound serial line has none; our own figures.
+const NOISY_PERCENT: u32 = 30;
+const SOUND_PERCENT: u32 = 10;
+
+/// How many of the latest lines are looked at, and how many there must be.
+const LATEST: u32 = 128;
+const FEWEST: u32 = 40;
+
+/// How an input is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum InputState {
+    /// Sentences come in.
+    Live,
+    /// It is open and what it gave before does not come any more.
+    Silent,
+    /// It broke off.
+    Lost,
+    /// Too many of its lines are damaged.
+    Noisy,
+}
+
+/// What kind of sentence an input gave.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Gave {
+    /// An AIS message of another station.
+    Ais,
+    /// A sentence of a position receiver.
+    Gnss,
+    /// Any other.
+    Other,
+}
+
+/// An input whose state has changed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Change {
+    pub input: InputId,
+    pub name: String,
+    pub state: InputState,
+    pub text: String,
+    /// With it, nothing is left that can hear AIS.
+    pub deaf: bool,
+}
+
+/// What an input gave before and gives no more. AIS matters most.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Missed {
+    Position,
+    Anything,
+    Ais,
+}
+
+#[derive(Debug, Default)]
+struct Health {
+    name: String,
+    opened: Option<Mono>,
+    ais: Option<Mono>,
+    gnss: Option<Mono>,
+    other: Option<Mono>,
+    lost: Option<String>,
+    state: Option<InputState>,
+    /// What is missed while it is silent.
+    missed: Option<Missed>,
+    /// One bit a line, the latest lowest: set if it was damaged.
+    damage: u128,
+    lines: u32,
+    /// Nothing was heard since it was opened.
+    unheard: bool,
+}
+
+/// The health of all inputs.
+#[derive(Debug, Default)]
+pub(super) struct Inputs {
+    table: Vec<Health>,
+}
+
+impl Inputs {
+    /// The input with this name, new if need be. Names beyond the limit share the last place.
+    pub(super) fn enter(&mut self, name: &str) -> InputId {
+        let found = self.table.iter().position(|input| input.name == name);
+        let place = found.unwrap_or_else(|| {
+            if self.table.len() < INPUTS_LIMIT {
+                self.table.push(Health {
+                    name: name.to_owned(),
+                    unheard: true,
+                    ..Health::default()
+                });
+            }
+            self.table.len() - 1
+        });
+        InputId(place as u16)
+    }
+
+    pub(super) fn name(&self, input: InputId) -> &str {
+        self.table.get(usize::from(input.0)).map_or("", |input| &input.name)
+    }
+
+    pub(super) fn heard(
+        &mut self,
+        id: InputId,
+        gave: Gave,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        let input = self.table.get_mut(usize::from(id.0))?;
+        input.count(false);
+        input.unheard = false;
+        // A line that comes in after all shows that it is not lost.
+        input.lost = None;
+        match gave {
+            Gave::Ais => input.ais = Some(now),
+            Gave::Gnss => input.gnss = Some(now),
+            Gave::Other => input.other = Some(now),
+        }
+        self.review(id, now, settings)
+    }
+
+    pub(super) fn rejected(
+        &mut self,
+        id: InputId,
+        damaged: bool,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        self.table.get_mut(usize::from(id.0))?.count(damaged);
+        self.review(id, now, settings)
+    }
+
+    pub(super) fn opened(&mut self, id: InputId, now: Mono) {
+        if let Some(input) = self.table.get_mut(usize::from(id.0)) {
+            input.opened = Some(now);
+            input.lost = None;
+            input.unheard = true;
+        }
+    }
+
+    pub(super) fn lost(
+        &mut self,
+        id: InputId,
+        reason: &str,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        self.table.get_mut(usize::from(id.0))?.lost = Some(reason.to_owned());
+        self.review(id, now, settings)
+    }
+
+    /// The inputs whose state changes by the time alone.
+    pub(super) fn due(&mut self, now: Mono, settings: &Settings) -> Vec<Change> {
+        let ids = 0..self.table.len() as u16;
+        ids.filter_map(|id| self.review(InputId(id), now, settings)).collect()
+    }
+
+    /// When [`Self::due`] has something to look at after `now`.
+    pub(super) fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
+        let open = self.table.iter().filter(|input| input.lost.is_none());
+        let limits = open.flat_map(|input| input.limits(settings));
+        limits.map(|(at, ..)| at).filter(|&at| at > now).min()
+    }
+
+    /// The same for one input alone.
+    pub(super) fn next_deadline_of(&self, id: InputId, settings: &Settings) -> Option<Mono> {
+        self.table.get(usize::from(id.0))?.limits(settings).map(|(at, ..)| at).min()
+    }
+
+    fn review(&mut self, id: InputId, now: Mono, settings: &Settings) -> Option<Change> {
+        let input = &mut self.table[usize::from(id.0)];
+        let (state, missed, text) = input.judge(now, settings)?;
+        if input.state == Some(state) && missed <= input.missed {
+            return None;
+        }
+        (input.state, input.missed) = (Some(state), missed);
+        let name = input.name.clone();
+        let is_ear = input.is_ear();
+        let down = matches!(state, InputState::Silent | InputState::Lost);
+        let deaf =
+            down && is_ear && !self.table.iter().any(|input| input.is_ear() && input.hears());
+        Some(Change { input: id, name, state, text, deaf })
+    }
+}
+
+impl Health {
+    fn count(&mut self, damaged: bool) {
+        self.damage = self.damage << 1 | u128::from(damaged);
+        self.lines = (self.lines + 1).min(LATEST);
+    }
+
+    /// Whether it gave AIS before, or may yet: nothing is known of it.
+    fn is_ear(&self) -> bool {
+        self.ais.is_some() || (self.gnss.is_none() && self.other.is_none())
+    }
+
+    fn hears(&self) -> bool {
+        self.lost.is_none() && self.missed.is_none_or(|missed| missed == Missed::Position)
+    }
+
+    /// When each kind of sentence it gave would be missed.
+    fn limits(
+        &self,
+        settings: &Settings,
+    ) -> impl Iterator<Item = (Mono, Missed, Duration)> + use<> {
+        let opened = self.opened;
+        let since_opened =
+            |last: Option<Mono>| last.map(|last| last.max(opened.unwrap_or_default()));
+        // Instruments are missed only if there is nothing else to go by.
+        let other = self.other.filter(|_| self.ais.is_none() && self.gnss.is_none());
+        let never = self.opened.filter(|_| {
+            let nothing = self.ais.is_none() && self.gnss.is_none() && self.other.is_none();
+            settings.expects_inputs && nothing
+        });
+        [
+            (since_opened(self.gnss), Missed::Position, settings.gnss_silence),
+            (since_opened(other).or(never), Missed::Anything, settings.ais_silence),
+            (since_opened(self.ais), Missed::Ais, settings.ais_silence),
+        ]
+        .into_iter()
+        .filter_map(|(last, missed, limit)| Some((last? + limit, missed, limit)))
+    }
+
+    fn judge(
+        &self,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<(InputState, Option<Missed>, String)> {
+        if let Some(reason) = &self.lost {
+            return Some((InputState::Lost, None, reason.clone()));
+        }
+        let passed = self.limits(settings).filter(|&(at, ..)| at <= now);
+        if let Some((_, missed, limit)) = passed.max_by_key(|&(_, missed, _)| missed) {
+            let what = match missed {
+                Missed::Position => "no position sentence",
+                Missed::Anything => "nothing",
+                Missed::Ais => "no AIS",
+            };
+            let text = format!("{what} for {} s", limit.as_secs());
+            return Some((InputState::Silent, Some(missed), text));
+        }
+        let damaged = self.damage.count_ones();
+        let percent = damaged * 100 / self.lines.max(1);
+        let was_noisy = self.state == Some(InputState::Noisy);
+        let limit = if was_noisy { SOUND_PERCENT } else { NOISY_PERCENT };
+        if self.lines >= FEWEST && percent >= limit {
+            let text = format!("{damaged} of the last {} lines damaged", self.lines);
+            return Some((InputState::Noisy, None, text));
+        }
+        let heard = self.ais.is_some() || self.gnss.is_some() || self.other.is_some();
+        (heard && !self.unheard).then(|| (InputState::Live, None, "live".to_owned()))
+    }
+}

@@ -1,0 +1,70 @@
+//! What comes into the watch.
+
+use super::alert::AlertId;
+use crate::time::Stamp;
+use crate::wire::InputId;
+
+/// Everything that can happen to a watch. Each has its time: the watch has no clock.
+#[derive(Clone, Copy, Debug)]
+pub enum Input<'a> {
+    /// A line came in, without its line end.
+    Line {
+        /// When.
+        stamp: Stamp,
+        /// By which input.
+        input: InputId,
+        /// The line.
+        bytes: &'a [u8],
+    },
+    /// An input was opened, for the first time or again.
+    Opened {
+        /// When.
+        stamp: Stamp,
+        /// Which.
+        input: InputId,
+    },
+    /// An input broke off or could not be opened.
+    Lost {
+        /// When.
+        stamp: Stamp,
+        /// Which.
+        input: InputId,
+        /// Why, for a person.
+        reason: &'a str,
+    },
+    /// Time has passed: at [`super::Watch::next_deadline`], or any time; early calls are harmless.
+    Tick {
+        /// When.
+        stamp: Stamp,
+    },
+    /// Somebody did something.
+    Command {
+        /// When.
+        stamp: Stamp,
+        /// What.
+        command: Command,
+    },
+}
+
+/// What the watchkeeper can do to an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Command {
+    /// Take note of it.
+    Acknowledge(AlertId),
+    /// Stop its sound for 30 s.
+    Silence(AlertId),
+    /// Say that it is over.
+    Resolve(AlertId),
+}
+
+impl Input<'_> {
+    pub(super) fn stamp(&self) -> Stamp {
+        match *self {
+            Self::Line { stamp, .. }
+            | Self::Opened { stamp, .. }
+            | Self::Lost { stamp, .. }
+            | Self::Tick { stamp }
+            | Self::Command { stamp, .. } => stamp,
+        }
+    }
+}

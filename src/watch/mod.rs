@@ -1,0 +1,381 @@
+//! The pure core: it decides. Lines, losses, time and commands go in; events come out.
+//!
+//! ```text
+//! loop {
+//!     watch.handle(input);                      // one input …
+//!     while let Some(event) = watch.poll_output() { … }   // … then outputs until none
+//!     // sleep until the next input, or watch.next_deadline(), and hand in a Tick
+//! }
+//! ```
+//! *Invariant:* no IO, no threads, no clock. The same inputs with the same times give the same
+//! events, byte for byte; what was due before an input is told before it, with its own time.
+//!
+//! *Invariant:* fails towards the alarm. Doubt raises; silence of a beacon clears nothing; silence
+//! of a receiver is an alert. Every table has a limit.
+
+mod alert;
+mod beacon;
+mod calls;
+mod event;
+mod health;
+mod input;
+mod own_ship;
+mod settings;
+mod survivors;
+mod transmissions;
+mod words;
+
+use std::collections::VecDeque;
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+pub use alert::{Alert, AlertId, Cause, Priority, State};
+pub use beacon::Mode;
+pub use event::{
+    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
+};
+pub use health::InputState;
+pub use input::{Command, Input};
+pub use settings::Settings;
+
+use alert::{Alerts, Key, Raise};
+use beacon::Beacons;
+use calls::Expected;
+use health::{Change, Gave, Inputs};
+use settings::{MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE};
+use transmissions::Transmissions;
+
+use crate::mmsi::Mmsi;
+use crate::navigation::{OwnShip, Position};
+use crate::time::{Mono, Stamp, Utc};
+use crate::wire::nmea::Nmea;
+use crate::wire::{AisReport, Content, Decoder, InputId, ais};
+
+/// The watch: everything known, and what is still to be told.
+pub struct Watch {
+    settings: Settings,
+    decoder: Decoder,
+    now: Stamp,
+    inputs: Inputs,
+    own: OwnShip,
+    own_lost: bool,
+    beacons: Beacons,
+    alerts: Alerts,
+    transmissions: Transmissions,
+    expected: Vec<Expected>,
+    outputs: VecDeque<Event>,
+    /// Never later than the first thing due.
+    deadline: Option<Mono>,
+    first: Option<Utc>,
+    last: Option<Utc>,
+}
+
+impl Watch {
+    /// A watch that has heard nothing.
+    pub fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            decoder: Decoder::new(),
+            now: Stamp { at: Mono::START, utc: Utc::EPOCH },
+            inputs: Inputs::default(),
+            own: OwnShip::default(),
+            own_lost: false,
+            beacons: Beacons::default(),
+            alerts: Alerts::default(),
+            transmissions: Transmissions::default(),
+            expected: Vec::new(),
+            outputs: VecDeque::new(),
+            deadline: None,
+            first: None,
+            last: None,
+        }
+    }
+
+    /// The input with this name, new if need be.
+    pub fn input(&mut self, name: &str) -> InputId {
+        self.inputs.enter(name)
+    }
+
+    /// Takes one input. What was due before it happens first. Times that go back are held.
+    pub fn handle(&mut self, input: Input<'_>) {
+        let stamp = input.stamp();
+        let at = stamp.at.max(self.now.at);
+        self.run_until(at);
+        self.now = Stamp { at, utc: stamp.utc };
+        match input {
+            Input::Line { input, bytes, .. } => self.take_line(input, bytes),
+            Input::Opened { input, .. } => {
+                self.inputs.opened(input, at);
+                self.refresh_deadline();
+            }
+            Input::Lost { input, reason, .. } => {
+                let change = self.inputs.lost(input, reason, at, &self.settings);
+                self.tell_input(change);
+            }
+            Input::Tick { .. } => {}
+            Input::Command { command, .. } => self.obey(command),
+        }
+    }
+
+    /// The next event, oldest first. Call until `None` after every input.
+    pub fn poll_output(&mut self) -> Option<Event> {
+        self.outputs.pop_front()
+    }
+
+    /// When a [`Input::Tick`] is wanted if nothing else comes in. Changes with every input.
+    pub fn next_deadline(&self) -> Option<Mono> {
+        self.deadline
+    }
+
+    /// The open alerts, in the order they were raised.
+    pub fn alerts(&self) -> &[Alert] {
+        self.alerts.open()
+    }
+
+    /// The name of an input.
+    pub fn input_name(&self, input: InputId) -> &str {
+        self.inputs.name(input)
+    }
+
+    /// Totals so far.
+    pub fn summary(&self) -> Summary {
+        let tally = self.decoder.tally();
+        let heard = self.beacons.iter().filter(|beacon| beacon.messages > 0);
+        let beacons = heard.map(|beacon| BeaconSummary {
+            mmsi: beacon.mmsi,
+            kind: beacon.kind,
+            modes: beacon.modes.clone(),
+            messages_heard: beacon.messages,
+            bursts_heard: beacon.bursts,
+        });
+        Summary {
+            lines: tally.lines,
+            sentences: tally.sentences,
+            messages: tally.messages,
+            rejects: tally.rejects,
+            beacons: beacons.collect(),
+            alerts: self.alerts.raised(),
+            first: self.first,
+            last: self.last,
+        }
+    }
+
+    fn take_line(&mut self, input: InputId, bytes: &[u8]) {
+        let now = self.now.at;
+        let Some(decoded) = self.decoder.decode(input, now, bytes) else { return };
+        self.first = self.first.or(Some(self.now.utc));
+        self.last = Some(self.now.utc);
+        let change = match &decoded {
+            Ok(decoded) => {
+                let gave = match &decoded.content {
+                    Content::Ais(report) if !report.own => Gave::Ais,
+                    Content::Nmea(Nmea::Rmc(_) | Nmea::Gga(_) | Nmea::Gll(_) | Nmea::Gns(_)) => {
+                        Gave::Gnss
+                    }
+                    _ => Gave::Other,
+                };
+                self.inputs.heard(input, gave, now, &self.settings)
+            }
+            Err(reject) => self.inputs.rejected(input, reject.is_damage(), now, &self.settings),
+        };
+        self.tell_input(change);
+        self.schedule(self.inputs.next_deadline_of(input, &self.settings));
+        match decoded.map(|decoded| decoded.content) {
+            Ok(Content::Ais(report)) => self.take_ais(input, report),
+            Ok(Content::Nmea(nmea)) => self.take_nmea(input, nmea),
+            Ok(Content::Part | Content::Other) | Err(_) => {}
+        }
+    }
+
+    fn take_ais(&mut self, input: InputId, report: AisReport) {
+        let message = report.message;
+        if report.own {
+            if own_ship::transponder(&mut self.own, &message.body, input, self.now.at) {
+                self.own_position_came();
+            }
+        } else if let Some(kind) = message.mmsi.beacon_kind() {
+            self.take_beacon(input, kind, message);
+        } else {
+            let (text, addressed): (&str, bool) = match &message.body {
+                ais::Body::SafetyText(body) => (&body.text, false),
+                ais::Body::AddressedText(body) => (&body.text, true),
+                _ => return,
+            };
+            self.take_text(input, message.mmsi, text, addressed);
+        }
+    }
+
+    fn take_nmea(&mut self, input: InputId, nmea: Nmea) {
+        match nmea {
+            Nmea::Dsc(call) => self.take_call(input, call),
+            Nmea::Dse(expansion) => self.take_expansion(input, &expansion),
+            Nmea::Mob(notice) => self.take_notice(input, notice),
+            instrument => {
+                if own_ship::instrument(&mut self.own, &instrument, input, self.now.at) {
+                    self.own_position_came();
+                }
+            }
+        }
+    }
+
+    /// A safety text of a station that is no survivor beacon.
+    fn take_text(&mut self, input: InputId, mmsi: Mmsi, text: &str, addressed: bool) {
+        if self.transmissions.is_repeat(self.decoder.digest(), input, self.now.at) {
+            return;
+        }
+        if !text.is_empty() {
+            let alarming = words::is_alarming(text);
+            self.raise(Raise {
+                key: Key::Text(digest(&(mmsi, text))),
+                cause: Cause::SafetyText,
+                priority: if alarming { Priority::Warning } else { Priority::Caution },
+                mmsi: Some(mmsi),
+                text: format!("Safety text from {mmsi}: \"{text}\""),
+                stands: Some(MESSAGE_STANDS),
+                acknowledged: false,
+            });
+        }
+        self.tell(EventBody::SafetyText { mmsi, text: text.to_owned(), addressed });
+    }
+
+    fn obey(&mut self, command: Command) {
+        match command {
+            Command::Acknowledge(id) => self.alerts.acknowledge(id),
+            Command::Silence(id) => self.alerts.silence(id, self.now.at),
+            Command::Resolve(id) => {
+                let about = self.alerts.open().iter().find(|alert| alert.id == id);
+                let mmsi = about.and_then(|alert| alert.mmsi);
+                if matches!(
+                    self.alerts.resolve(id),
+                    Some(Key::Emergency(_) | Key::Mode(_) | Key::Silent(_) | Key::Distress(_))
+                ) && let Some(mmsi) = mmsi
+                {
+                    self.resolve_casualty(mmsi);
+                }
+            }
+        }
+        self.tell_alerts();
+    }
+
+    /// Lets everything due by `at` happen, each at its time.
+    fn run_until(&mut self, at: Mono) {
+        while let Some(due) = self.deadline.filter(|&due| due <= at) {
+            self.now = self.now.at(due.max(self.now.at));
+            let now = self.now.at;
+            for change in self.inputs.due(now, &self.settings) {
+                self.tell_input(Some(change));
+            }
+            self.review_own_position();
+            self.beacons_due();
+            self.alerts.tick(now);
+            self.tell_alerts();
+            self.refresh_deadline();
+            // A deadline that nothing moved would be met for ever.
+            debug_assert!(self.deadline.is_none_or(|next| next > now), "{:?}", self.deadline);
+            if self.deadline.is_some_and(|next| next <= now) {
+                self.deadline = None;
+            }
+        }
+    }
+
+    fn schedule(&mut self, at: Option<Mono>) {
+        self.deadline = self.deadline.into_iter().chain(at).min();
+    }
+
+    fn refresh_deadline(&mut self) {
+        let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
+        let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
+        let times = [self.alerts.next_deadline(), silent, inputs, self.own_position_due()];
+        self.deadline = times.into_iter().flatten().min();
+    }
+
+    /// When the own position will have been lost, if it is not yet.
+    fn own_position_due(&self) -> Option<Mono> {
+        let fix = self.own.fix().filter(|_| !self.own_lost)?;
+        Some(fix.at + OWN_POSITION_LOST)
+    }
+
+    fn own_position_came(&mut self) {
+        if self.own_lost {
+            self.own_lost = false;
+            self.alerts.rectify(Key::OwnPosition);
+            self.tell_alerts();
+        }
+        self.schedule(self.own_position_due());
+    }
+
+    fn review_own_position(&mut self) {
+        self.own_lost |= self.own_position_due().is_some_and(|due| due <= self.now.at);
+        if self.own_lost {
+            let casualty = self.beacons.iter().any(|beacon| beacon.is_casualty())
+                || self.alerts.open().iter().any(|a| a.cause == Cause::DscDistress);
+            let priority = if casualty { Priority::Warning } else { Priority::Caution };
+            let seconds = OWN_POSITION_LOST.as_secs();
+            self.raise(Raise {
+                key: Key::OwnPosition,
+                cause: Cause::OwnPositionLost,
+                priority,
+                mmsi: None,
+                text: format!("Own position lost: none for {seconds} s. Ranges are of an old one"),
+                stands: None,
+                acknowledged: false,
+            });
+        }
+    }
+
+    fn tell_input(&mut self, change: Option<Change>) {
+        let Some(Change { input, name, state, text, deaf }) = change else { return };
+        let key = Key::Input(input);
+        if state == InputState::Live {
+            self.alerts.rectify(key);
+        } else {
+            let nothing = if deaf { ". Nothing is left that hears AIS" } else { "" };
+            self.alerts.raise(
+                Raise {
+                    key,
+                    cause: Cause::InputSilent,
+                    priority: if deaf { Priority::Alarm } else { Priority::Warning },
+                    mmsi: None,
+                    text: format!("Input {name}: {text}{nothing}"),
+                    stands: None,
+                    acknowledged: false,
+                },
+                self.now.at,
+            );
+        }
+        self.tell_alerts();
+        self.tell(EventBody::InputState { input: name, state, text });
+        self.refresh_deadline();
+    }
+
+    fn raise(&mut self, raise: Raise) {
+        self.alerts.raise(raise, self.now.at);
+        self.tell_alerts();
+    }
+
+    /// Tells of every alert that changed: before anything else that the same input caused.
+    fn tell_alerts(&mut self) {
+        let changed = self.alerts.take_changed();
+        if !changed.is_empty() {
+            self.refresh_deadline();
+        }
+        for alert in changed {
+            self.tell(EventBody::Alert(alert.into()));
+        }
+    }
+
+    fn tell(&mut self, body: EventBody) {
+        self.outputs.push_back(Event { at: self.now.utc, body });
+    }
+
+    /// The own position that ranges are made from, and its age in whole seconds.
+    fn own_position(&self) -> (Option<Position>, Option<u64>) {
+        let found = self.own.position_within(self.now.at, OWN_POSITION_NONE);
+        found.map(|(position, age)| (position, age.as_secs())).unzip()
+    }
+}
+
+fn digest(value: &impl Hash) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    value.hash(&mut hasher);
+    hasher.finish()
+}

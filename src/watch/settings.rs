@@ -1,0 +1,80 @@
+//! What the watch is told before it begins, and its limits, each with where it comes from.
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use crate::mmsi::Mmsi;
+
+/// What differs from boat to boat.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// The muster: whose beacon an identity is.
+    pub muster: HashMap<Mmsi, String>,
+    /// How long an input that gave AIS may give none. Default 60 s.
+    pub ais_silence: Duration,
+    /// How long an input that gave a GNSS position may give none. Default 10 s.
+    pub gnss_silence: Duration,
+    /// Whether an input that is open and never said anything is missed too: on a live watch.
+    pub expects_inputs: bool,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            muster: HashMap::new(),
+            ais_silence: Duration::from_secs(60),
+            gnss_silence: Duration::from_secs(10),
+            expects_inputs: false,
+        }
+    }
+}
+
+/// How long evidence for a mode counts. M.1371-6 lets the link between a beacon's messages time out
+/// after 8 min, which is also one cycle of eight bursts (M.1371-5 annex 9, section 5).
+pub(super) const EVIDENCE_HOLDS: Duration = Duration::from_secs(8 * 60);
+
+/// Status 15 for longer than this is no self-test, which is one burst of 14 s (M.1371-5 annex 9,
+/// section 5); and a gap as long begins a new series. The margin is our own.
+pub(super) const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
+
+/// A beacon not heard for this long is silent: five of its bursts, one a minute (M.1371-5 annex 9,
+/// section 5), were missed. The number five is our own.
+pub(super) const SILENCE: Duration = Duration::from_secs(5 * 60);
+
+/// A message this long after the first of a burst begins another: a burst lasts 14 s from first to
+/// last start and bursts begin a minute apart, 54 s at the least (M.1371-5 annex 9, figure 43).
+pub(super) const BURST: Duration = Duration::from_secs(20);
+
+/// Equal payloads from two inputs within this time are one transmission: less than the 2 s between
+/// the messages of a burst.
+pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
+
+/// An own position older than this is not good enough while somebody is in the water.
+pub(super) const OWN_POSITION_LOST: Duration = Duration::from_secs(30);
+
+/// An own position older than this is none: no range is made from it.
+pub(super) const OWN_POSITION_NONE: Duration = Duration::from_secs(10 * 60);
+
+/// A silenced alert sounds again after this (MSC.302(87) 7.3.5).
+pub(super) const TEMPORARY_SILENCE: Duration = Duration::from_secs(30);
+
+/// An unacknowledged warning is repeated after this (IEC 62923-1, up to 5 min; from memory,
+/// confirmed by type-approved equipment).
+pub(super) const WARNING_REPEATS: Duration = Duration::from_secs(60);
+
+/// How long a DSE may come after its call: nothing lies between them by IEC 61162-1, but a busy
+/// port may delay it. Common practice, no source.
+pub(super) const EXPANSION_WAIT: Duration = Duration::from_secs(10);
+
+/// How long a text, a test call or an urgency call stands as an alert.
+pub(super) const MESSAGE_STANDS: Duration = Duration::from_secs(8 * 60);
+
+/// How many beacon identities are followed. Ten beacons are a large accident; a flood of forged
+/// ones must not push out the first.
+pub(super) const BEACONS_LIMIT: usize = 256;
+
+/// How many alerts are kept open.
+pub(super) const ALERTS_LIMIT: usize = 1024;
+
+/// How many inputs are told apart.
+pub(super) const INPUTS_LIMIT: usize = 256;

@@ -1,0 +1,232 @@
+//! What the watch does with the messages of survivor beacons.
+
+use super::Watch;
+use super::alert::{Cause, Key, Priority, Raise};
+use super::beacon::{Beacon, Evidence, Heard, Mode};
+use super::event::{BeaconReport, BeaconUpdate, EventBody};
+use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS};
+use super::words::whereabouts;
+use crate::mmsi::{BeaconKind, Mmsi};
+use crate::navigation::range_and_bearing;
+use crate::wire::InputId;
+use crate::wire::ais::{Body, Message};
+
+impl Watch {
+    /// Takes a message in a survivor beacon's name.
+    pub(super) fn take_beacon(&mut self, input: InputId, kind: BeaconKind, message: Message) {
+        let Message { mmsi, body, kind: message_type, .. } = message;
+        let evidence = match &body {
+            Body::Position(report) => Evidence::Status(report.nav_status),
+            Body::SafetyText(text) => {
+                Evidence::of_text(kind, &text.text, text.beacon_word.flatten())
+            }
+            _ if self.decoder.is_nonsense() => return,
+            _ => Evidence::OtherType,
+        };
+        let now = self.now;
+        if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
+            return;
+        }
+        let Some(beacon) = self.beacons.enter(mmsi, &self.settings) else {
+            self.tell_of_flood();
+            return;
+        };
+        if evidence == Evidence::OtherType {
+            beacon.misuse(message_type);
+            self.alert_beacon(mmsi, false);
+            return;
+        }
+        let mut heard = beacon.hear(evidence, now);
+        match &body {
+            Body::Position(report) => {
+                heard.first_position = beacon.place(report, now.at);
+                beacon.note(format!("message {message_type}, status {}", report.nav_status));
+            }
+            Body::SafetyText(text) => beacon.note(format!("text \"{}\"", &*text.text)),
+            _ => {}
+        }
+        self.alert_beacon(mmsi, heard.mode_changed);
+        self.tell_of_beacon(mmsi, heard);
+    }
+
+    /// Raises what the beacon's mode calls for, and ends what it no longer does. An emergency that
+    /// is open is ended by OFF or CANCEL alone.
+    fn alert_beacon(&mut self, mmsi: Mmsi, mode_changed: bool) {
+        let own = self.own_position().0;
+        let Some(beacon) = self.beacons.find(mmsi) else { return };
+        self.alerts.rectify(Key::Silent(mmsi));
+        if mode_changed && beacon.mode == Some(Mode::Off) {
+            self.rectify_casualty(mmsi);
+            return;
+        }
+        if mode_changed {
+            self.alerts.end(Key::Mode(mmsi));
+        }
+        if let Some((cause, priority)) = beacon.alert().filter(|_| !beacon.resolved) {
+            let emergency = cause == Cause::BeaconActive;
+            let key = if emergency { Key::Emergency(mmsi) } else { Key::Mode(mmsi) };
+            let text = format!("{}, {}", sentence(beacon), whereabouts(beacon.position, own));
+            let noted = self
+                .alerts
+                .get(Key::Distress(Some(mmsi)))
+                .is_some_and(|call| call.state == super::State::ActiveAcknowledged);
+            let stands = (cause == Cause::BeaconTest).then_some(EVIDENCE_HOLDS);
+            let mmsi = Some(mmsi);
+            let acknowledged = emergency && noted;
+            self.raise(Raise { key, cause, priority, mmsi, text, stands, acknowledged });
+        }
+        self.tell_alerts();
+        if self.own_lost {
+            // A caution that nobody knows where the ship is becomes a warning with a casualty.
+            self.review_own_position();
+        }
+        self.refresh_deadline();
+    }
+
+    fn tell_of_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
+        let Some(report) = self.report(mmsi) else { return };
+        if heard.first || heard.again || heard.mode_changed {
+            self.tell(EventBody::BeaconHeard(report));
+        } else if heard.new_burst || heard.first_position {
+            let bearing = report.bearing_deg.zip(self.own.heading(self.now.at));
+            let relative = bearing.map(|(bearing, heading)| bearing.relative_to(heading));
+            let counts = self.beacons.find(mmsi).map(|beacon| (beacon.messages, beacon.bursts));
+            let (messages_heard, bursts_heard) = counts.unwrap_or_default();
+            self.tell(EventBody::BeaconUpdate(BeaconUpdate {
+                beacon: report,
+                messages_heard,
+                bursts_heard,
+                relative_bearing_deg: relative.map(|degrees| (degrees * 10.0).round() / 10.0),
+                course_to_steer_deg: None,
+                time_to_reach_min: None,
+                drift: None,
+            }));
+        }
+    }
+
+    /// The beacon as it is now; `None` while it has no mode.
+    fn report(&mut self, mmsi: Mmsi) -> Option<BeaconReport> {
+        let now = self.now.at;
+        let (own, own_age_s) = self.own_position();
+        let beacon = self.beacons.find(mmsi)?;
+        let (range_nm, bearing_deg) =
+            own.zip(beacon.position).map(|(own, it)| range_and_bearing(own, it)).unzip();
+        Some(BeaconReport {
+            mmsi,
+            kind: beacon.kind,
+            mode: beacon.mode?,
+            person: beacon.person.clone(),
+            position: beacon.position,
+            fix_age_s: beacon.fix_at.map(|at| now.since(at).as_secs()),
+            range_nm,
+            bearing_deg,
+            own,
+            own_age_s,
+            evidence: beacon.evidence.clone(),
+        })
+    }
+
+    /// Beacons that have fallen silent by now.
+    pub(super) fn beacons_due(&mut self) {
+        let now = self.now.at;
+        let own = self.own_position().0;
+        let mut fallen = Vec::new();
+        for beacon in self.beacons.iter_mut() {
+            let (Some(due), Some(last)) = (beacon.silent_at(), beacon.last) else { continue };
+            if due > now {
+                continue;
+            }
+            beacon.silent = true;
+            let (mmsi, position) = (beacon.mmsi, beacon.position);
+            let fix_age_s = beacon.fix_at.map(|at| now.since(at).as_secs());
+            let text = format!(
+                "{} not heard since {}, last known {}",
+                beacon.name(),
+                last.utc.clock(),
+                whereabouts(position, own)
+            );
+            fallen.push((text, mmsi, last.utc, position, fix_age_s));
+        }
+        for (text, mmsi, last_heard, position, fix_age_s) in fallen {
+            self.raise(Raise {
+                key: Key::Silent(mmsi),
+                cause: Cause::BeaconSilent,
+                priority: Priority::Warning,
+                mmsi: Some(mmsi),
+                text,
+                stands: None,
+                acknowledged: false,
+            });
+            self.tell(EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s });
+        }
+    }
+
+    /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.
+    pub(super) fn rectify_casualty(&mut self, mmsi: Mmsi) {
+        let call = Some(mmsi);
+        for key in [
+            Key::Emergency(mmsi),
+            Key::Mode(mmsi),
+            Key::Silent(mmsi),
+            Key::Distress(call),
+            Key::Relay(call),
+        ] {
+            self.alerts.rectify(key);
+        }
+        self.tell_alerts();
+        self.refresh_deadline();
+    }
+
+    /// The operator says that the incident is over: all that is open of it ends, and the beacon may
+    /// go on as it is without being raised again.
+    pub(super) fn resolve_casualty(&mut self, mmsi: Mmsi) {
+        if let Some(beacon) = self.beacons.find(mmsi) {
+            beacon.resolved = true;
+        }
+        let call = Some(mmsi);
+        for key in [
+            Key::Emergency(mmsi),
+            Key::Mode(mmsi),
+            Key::Silent(mmsi),
+            Key::Distress(call),
+            Key::Relay(call),
+        ] {
+            self.alerts.end(key);
+        }
+        self.refresh_deadline();
+    }
+
+    fn tell_of_flood(&mut self) {
+        self.raise(Raise {
+            key: Key::TooManyBeacons,
+            cause: Cause::BeaconUnverified,
+            priority: Priority::Warning,
+            mmsi: None,
+            text: format!(
+                "More than {BEACONS_LIMIT} beacon identities: the muster's and the first are kept, others are not followed"
+            ),
+            stands: None,
+            acknowledged: false,
+        });
+    }
+}
+
+/// Who it is and what the beacon does, to be read aloud.
+fn sentence(beacon: &Beacon) -> String {
+    let name = beacon.name();
+    match beacon.mode {
+        Some(Mode::Active) => format!("{name}: beacon ACTIVE"),
+        Some(Mode::ActivePresumed) => format!("{name}: beacon heard, not clear if active or test"),
+        Some(Mode::Test) if beacon.alert().is_some_and(|(cause, _)| cause == Cause::BeaconTest) => {
+            format!("{name}: beacon TEST")
+        }
+        Some(Mode::Test | Mode::TestPresumed)
+            if beacon.alert().is_some_and(|(_, priority)| priority == Priority::Alarm) =>
+        {
+            format!("{name}: says test for longer than a self-test takes")
+        }
+        Some(Mode::Test | Mode::TestPresumed) => format!("{name}: beacon heard, probably a test"),
+        Some(Mode::Off) => format!("{name}: beacon switched off"),
+        None => format!("{name}: identity heard, not behaving like a beacon"),
+    }
+}
