@@ -1,6 +1,7 @@
 //! The receiving side of personal AIS man-overboard beacons.
 
 pub mod capture;
+pub mod cli;
 pub mod mmsi;
 pub mod navigation;
 pub mod time;

@@ -1,0 +1,62 @@
+//! Errors as a person sees them: what happened, to what, and what to do next.
+
+use std::fmt;
+use std::io;
+use std::path::Path;
+
+/// Why a command could not be done.
+#[derive(Debug)]
+pub enum Error {
+    /// Nobody reads standard output any longer. Ends the program, quietly.
+    ClosedPipe,
+    /// What happened and what to do.
+    Fault {
+        /// What happened, to which file, port or key.
+        what: String,
+        /// What to do next.
+        hint: String,
+    },
+}
+
+impl Error {
+    /// An error that says what happened and what to do next.
+    pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
+        Self::Fault { what: what.into(), hint: hint.into() }
+    }
+
+    /// A file that cannot be read.
+    pub fn unreadable(path: &Path, why: &io::Error) -> Self {
+        let hint = match why.kind() {
+            io::ErrorKind::NotFound => "check the name; `-` reads standard input",
+            io::ErrorKind::PermissionDenied => "check who may read it: `ls -l` shows that",
+            io::ErrorKind::IsADirectory => "name a file in that folder",
+            _ => "try to copy the file elsewhere and read the copy",
+        };
+        Self::new(format!("cannot read {}: {why}", path.display()), hint)
+    }
+
+    /// Standard output, or a file, that cannot be written.
+    pub fn unwritable(name: &str, why: &io::Error) -> Self {
+        if why.kind() == io::ErrorKind::BrokenPipe {
+            return Self::ClosedPipe;
+        }
+        Self::new(format!("cannot write {name}: {why}"), "check that the disk is not full")
+    }
+
+    /// Prints it on standard error. If that is gone too, there is nobody left to tell.
+    pub fn print(&self) {
+        use std::io::Write as _;
+        let _ = writeln!(anstream::stderr().lock(), "{self}");
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::ClosedPipe => f.write_str("standard output was closed"),
+            Self::Fault { what, hint } => write!(f, "error: {what}\nhint: {hint}"),
+        }
+    }
+}
+
+impl std::error::Error for Error {}

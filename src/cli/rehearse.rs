@@ -1,0 +1,14 @@
+//! `overside rehearse`: the traffic of a drill.
+
+use std::path::PathBuf;
+
+/// What a rehearsal is told.
+#[derive(Debug, clap::Args)]
+pub struct RehearseArgs {
+    /// The scenario, a TOML file
+    #[arg(value_name = "SCENARIO")]
+    pub scenario: PathBuf,
+    /// Write the capture here instead of to standard output
+    #[arg(long, value_name = "FILE")]
+    pub to: Option<PathBuf>,
+}
