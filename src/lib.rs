@@ -1,5 +1,6 @@
 //! The receiving side of personal AIS man-overboard beacons.
 
+pub mod config;
 pub mod edge;
 pub mod mmsi;
 pub mod time;
