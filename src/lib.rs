@@ -2,6 +2,8 @@
 
 pub mod capture;
 pub mod cli;
+pub mod config;
+pub mod edge;
 pub mod mmsi;
 pub mod navigation;
 pub mod time;

@@ -1,0 +1,119 @@
+//! What no single key shows: names that meet, identities that are a beacon's.
+
+use std::collections::HashSet;
+use std::hash::Hash;
+use std::ops::Range;
+
+use toml::de::DeTable;
+
+use super::Config;
+
+/// Something wrong with a key.
+pub(super) struct Fault {
+    /// `[table]`, or `[[table]]` and which of them from 0.
+    table: (&'static str, Option<usize>),
+    key: &'static str,
+    pub(super) what: String,
+}
+
+impl Fault {
+    fn new(table: &'static str, index: Option<usize>, key: &'static str, what: String) -> Self {
+        Self { table: (table, index), key, what: format!("{table}.{key} {what}") }
+    }
+
+    /// Where the value of the key stands in the text.
+    pub(super) fn span(&self, text: &str) -> Option<Range<usize>> {
+        let document = DeTable::parse(text).ok()?;
+        let (name, index) = self.table;
+        let table = document.get_ref().get(name)?.get_ref();
+        let table = match index {
+            Some(index) => table.as_array()?.get(index)?.get_ref(),
+            None => table,
+        };
+        Some(table.as_table()?.get(self.key)?.span())
+    }
+}
+
+/// The first thing that is wrong, in no order that matters.
+pub(super) fn first_fault(config: &Config) -> Option<Fault> {
+    repeated_names(config).or_else(|| beacons(config)).or_else(|| numbers(config))
+}
+
+fn repeated_names(config: &Config) -> Option<Fault> {
+    let inputs = config.inputs.iter().map(|input| &input.name);
+    let persons = config.persons.iter().map(|person| &person.name);
+    let jackets = config.lifejackets.iter().map(|jacket| &jacket.name);
+    let fault = |table, again: Option<(usize, &String)>| {
+        let (index, name) = again?;
+        let what = format!("{name:?} is there twice: give each [[{table}]] a name of its own");
+        Some(Fault::new(table, Some(index), "name", what))
+    };
+    fault("input", repeated(inputs))
+        .or_else(|| fault("person", repeated(persons)))
+        .or_else(|| fault("lifejacket", repeated(jackets)))
+}
+
+fn beacons(config: &Config) -> Option<Fault> {
+    let persons: Vec<_> = config.persons.iter().map(|person| person.name.as_str()).collect();
+    let jackets: Vec<_> = config.lifejackets.iter().map(|jacket| jacket.name.as_str()).collect();
+    for (index, beacon) in config.beacons.iter().enumerate() {
+        let fault = |key, what| Some(Fault::new("beacon", Some(index), key, what));
+        let mmsi = beacon.mmsi;
+        if mmsi.beacon_kind().is_none() {
+            return fault(
+                "mmsi",
+                format!(
+                    "{mmsi} is no survivor beacon's identity: it begins with 970, 972 or 974; \
+                     a ship identity in a beacon with DSC is its dsc_mmsi"
+                ),
+            );
+        }
+        if let Some(what) = unknown(beacon.holder.as_deref(), &persons, "person") {
+            return fault("holder", what);
+        }
+        if let Some(what) = unknown(beacon.fitted_to.as_deref(), &jackets, "lifejacket") {
+            return fault("fitted_to", what);
+        }
+        if beacon.test_every_months == Some(0) {
+            return fault("test_every_months", "is 0: write 1 or more, or leave it out".to_owned());
+        }
+    }
+    let (index, mmsi) = repeated(config.beacons.iter().map(|beacon| beacon.mmsi))?;
+    let what = format!("{mmsi} is there twice: each [[beacon]] has an identity of its own");
+    Some(Fault::new("beacon", Some(index), "mmsi", what))
+}
+
+/// What is wrong with a name that should be one of these.
+fn unknown(name: Option<&str>, known: &[&str], table: &str) -> Option<String> {
+    let name = name.filter(|name| !known.contains(name))?;
+    Some(match known {
+        [] => format!("{name:?} is no [[{table}]]: there is none yet, add it"),
+        _ => format!("{name:?} is no [[{table}]]: add it, or take one of {}", known.join(", ")),
+    })
+}
+
+fn numbers(config: &Config) -> Option<Fault> {
+    let fault = |table, key, what: &str| Some(Fault::new(table, None, key, what.to_owned()));
+    if config.vessel.antenna_height_m.is_some_and(|height| !(0.0..=500.0).contains(&height)) {
+        return fault("vessel", "antenna_height_m", "is no height: write metres, 0 to 500");
+    }
+    if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
+        return fault("alarm", "command", "names no program: write one, or leave it out");
+    }
+    for (table, key, value) in [
+        ("watch", "ais_silence_s", config.silence.ais_silence_s),
+        ("watch", "gnss_silence_s", config.silence.gnss_silence_s),
+        ("storage", "keep_days", config.storage.keep_days),
+    ] {
+        if value == 0 {
+            return fault(table, key, "is 0: write 1 or more, or leave it out");
+        }
+    }
+    None
+}
+
+/// The first item that was there before, and its place.
+fn repeated<T: Eq + Hash + Copy>(items: impl Iterator<Item = T>) -> Option<(usize, T)> {
+    let mut seen = HashSet::new();
+    items.enumerate().find(|&(_, item)| !seen.insert(item))
+}

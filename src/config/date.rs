@@ -1,0 +1,133 @@
+//! Dates as they stand on a label: a day, or a month.
+
+use std::fmt;
+use std::str::FromStr;
+
+use chrono::{Months, NaiveDate};
+use serde::de::{self, Deserialize, Deserializer, Visitor};
+
+/// A date from a label: `2029-05` or `2029-05-14`. A month ends with its last day.
+///
+/// ```
+/// let expires: overside::config::DueDate = "2028-02".parse()?;
+/// assert_eq!(expires.last_day().to_string(), "2028-02-29");
+/// # Ok::<(), overside::config::NotADate>(())
+/// ```
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct DueDate {
+    last_day: NaiveDate,
+    whole_month: bool,
+}
+
+/// A text that is no date of a label.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{0:?} is no date: write \"YYYY-MM-DD\", or \"YYYY-MM\" for the end of a month")]
+pub struct NotADate(pub String);
+
+impl DueDate {
+    /// The last day on which it holds.
+    pub const fn last_day(self) -> NaiveDate {
+        self.last_day
+    }
+}
+
+impl FromStr for DueDate {
+    type Err = NotADate;
+
+    fn from_str(text: &str) -> Result<Self, NotADate> {
+        read(text).ok_or_else(|| NotADate(text.to_owned()))
+    }
+}
+
+impl<'de> Deserialize<'de> for DueDate {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Label;
+
+        impl Visitor<'_> for Label {
+            type Value = DueDate;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                // TOML's own dates have no quotes, and no months.
+                f.write_str("a date in quotes: \"YYYY-MM-DD\", or \"YYYY-MM\" for a whole month")
+            }
+
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<DueDate, E> {
+                text.parse().map_err(E::custom)
+            }
+        }
+
+        deserializer.deserialize_str(Label)
+    }
+}
+
+impl fmt::Display for DueDate {
+    /// As it was written.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.last_day.format(if self.whole_month { "%Y-%m" } else { "%Y-%m-%d" }))
+    }
+}
+
+fn read(text: &str) -> Option<DueDate> {
+    let mut parts = text.split('-');
+    let year = digits(parts.next()?, 4)?;
+    let month = digits(parts.next()?, 2)?;
+    let day = match parts.next() {
+        Some(day) => Some(digits(day, 2)?),
+        None => None,
+    };
+    if parts.next().is_some() {
+        return None;
+    }
+    let first = NaiveDate::from_ymd_opt(i32::try_from(year).ok()?, month, day.unwrap_or(1))?;
+    let last_day = match day {
+        Some(_) => first,
+        None => first.checked_add_months(Months::new(1))?.pred_opt()?,
+    };
+    Some(DueDate { last_day, whole_month: day.is_none() })
+}
+
+fn digits(text: &str, length: usize) -> Option<u32> {
+    let plain = text.len() == length && text.bytes().all(|byte| byte.is_ascii_digit());
+    plain.then(|| text.parse().ok()).flatten()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_month_ends_with_its_last_day() {
+        for (text, last) in [
+            ("2029-05", "2029-05-31"),
+            ("2029-12", "2029-12-31"),
+            ("2027-02", "2027-02-28"),
+            ("2028-02", "2028-02-29"),
+            ("2026-10-02", "2026-10-02"),
+        ] {
+            let date: DueDate = text.parse().unwrap();
+            assert_eq!(date.last_day().to_string(), last);
+            assert_eq!(date.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn what_is_no_date_is_refused() {
+        for text in [
+            "",
+            "2029",
+            "2029-13",
+            "2029-00",
+            "2027-02-29",
+            "29-05",
+            "2029-5",
+            "2029-05-1",
+            "05/2029",
+            "2029-05-14-1",
+            "2029-05-",
+            "+029-05",
+            "2029-05-14T00:00",
+        ] {
+            assert_eq!(text.parse::<DueDate>(), Err(NotADate(text.to_owned())), "{text}");
+        }
+    }
+}

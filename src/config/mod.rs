@@ -1,0 +1,15 @@
+//! The configuration: one TOML file, wholly checked before anything starts.
+//!
+//! An unknown key is an error, not a surprise at sea. Every error names the file, the line and the
+//! key, and says what would be right. The inputs' URIs are kept as they are written: who opens an
+//! input reads them.
+
+mod check;
+mod date;
+mod error;
+mod schema;
+mod search;
+
+pub use date::{DueDate, NotADate};
+pub use error::Error;
+pub use schema::{Alarm, Beacon, Config, Input, Lifejacket, Person, Silence, Storage, Vessel};

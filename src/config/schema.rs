@@ -1,0 +1,151 @@
+//! Every key there is, with its unit and what holds when it is left out.
+
+use std::path::PathBuf;
+
+use serde::Deserialize;
+
+use super::DueDate;
+use crate::mmsi::Mmsi;
+
+/// The whole configuration. Every table may be left out; an empty file is a configuration.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Config {
+    /// `[vessel]`: the own ship.
+    pub vessel: Vessel,
+    /// `[[input]]`: where sentences come from, in the order of the file.
+    #[serde(rename = "input")]
+    pub inputs: Vec<Input>,
+    /// `[[person]]`: who is aboard.
+    #[serde(rename = "person")]
+    pub persons: Vec<Person>,
+    /// `[[beacon]]`: the beacons of the muster.
+    #[serde(rename = "beacon")]
+    pub beacons: Vec<Beacon>,
+    /// `[[lifejacket]]`: the lifejackets of the muster.
+    #[serde(rename = "lifejacket")]
+    pub lifejackets: Vec<Lifejacket>,
+    /// `[alarm]`: how an alarm sounds.
+    pub alarm: Alarm,
+    /// `[watch]`: when the watch calls itself deaf.
+    #[serde(rename = "watch")]
+    pub silence: Silence,
+    /// `[storage]`: what is kept, where, for how long.
+    pub storage: Storage,
+}
+
+/// The own ship. Nothing here is needed to raise an alarm.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Vessel {
+    /// Her name.
+    pub name: Option<String>,
+    /// Her maritime identity.
+    pub mmsi: Option<Mmsi>,
+    /// Her call sign.
+    pub call_sign: Option<String>,
+    /// How many persons are aboard.
+    pub persons_aboard: Option<u32>,
+    /// The height of the AIS receiver's antenna above the water, in metres, 0 to 500.
+    pub antenna_height_m: Option<f64>,
+}
+
+/// An input.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Input {
+    /// What messages call it; no two inputs have the same name.
+    pub name: String,
+    /// Where it is, as on the command line: `serial:/dev/ttyUSB0?baud=38400`,
+    /// `udp://0.0.0.0:10110`, `tcp://192.0.2.10:10110`, `file:PATH`, `-`. Not checked here.
+    pub uri: String,
+}
+
+/// A person aboard.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Person {
+    /// A name or a role; no two persons have the same.
+    pub name: String,
+}
+
+/// A survivor beacon of the muster.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Beacon {
+    /// Its identity: 970, 972 or 974 and six digits; no two beacons have the same.
+    pub mmsi: Mmsi,
+    /// Who carries it: a `[[person]]`. Nobody if left out.
+    pub holder: Option<String>,
+    /// What it is fitted to: a `[[lifejacket]]`. Nothing if left out.
+    pub fitted_to: Option<String>,
+    /// The battery's date on the label. Not watched if left out.
+    pub battery_expires: Option<DueDate>,
+    /// How long a proven self-test holds, in months, 1 or more. For ever if left out.
+    pub test_every_months: Option<u32>,
+    /// The ship identity programmed into it, if it has DSC. None if left out.
+    pub dsc_mmsi: Option<Mmsi>,
+}
+
+/// A lifejacket of the muster.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Lifejacket {
+    /// A name or a number; no two lifejackets have the same.
+    pub name: String,
+    /// When its next service is due. Not watched if left out.
+    pub service_due: Option<DueDate>,
+    /// When its gas cylinder was last weighed. Not watched if left out.
+    pub cylinder_weighed: Option<DueDate>,
+}
+
+/// How an alarm sounds.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Alarm {
+    /// A program and its arguments, run for each alarm and never given to a shell. `{sound}`,
+    /// `{priority}`, `{cause}` and `{mmsi}` in them are replaced. None if left out.
+    pub command: Option<Vec<String>>,
+    /// Whether anything sounds at all. `true` if left out.
+    pub sound: bool,
+}
+
+impl Default for Alarm {
+    fn default() -> Self {
+        Self { command: None, sound: true }
+    }
+}
+
+/// How long an input that was live may be silent before that is an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Silence {
+    /// For an input that carries AIS, in seconds, 1 or more. 60 if left out.
+    pub ais_silence_s: u32,
+    /// For an input that carries the own position, in seconds, 1 or more. 10 if left out.
+    pub gnss_silence_s: u32,
+}
+
+impl Default for Silence {
+    fn default() -> Self {
+        Self { ais_silence_s: 60, gnss_silence_s: 10 }
+    }
+}
+
+/// What is kept.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Storage {
+    /// The folder of the logbook and the recordings. The XDG data folder if left out.
+    pub folder: Option<PathBuf>,
+    /// Whether a watch records what its inputs say. `true` if left out.
+    pub record: bool,
+    /// How long recordings are kept, in days, 1 or more. 30 if left out.
+    pub keep_days: u32,
+}
+
+impl Default for Storage {
+    fn default() -> Self {
+        Self { folder: None, record: true, keep_days: 30 }
+    }
+}

@@ -1,0 +1,43 @@
+//! The inputs: serial, UDP, TCP, a file and standard input, one file a transport.
+//!
+//! Each input runs as a task of its own and says everything over one channel. Lines go on as they
+//! came, stamped when the bytes were read. A channel that is full holds an input back; none of
+//! them ever drops a line itself.
+
+mod finite;
+mod outlet;
+mod serial;
+mod stream;
+mod supervisor;
+mod tcp;
+mod udp;
+
+pub use supervisor::{Retry, spawn};
+
+use crate::time::Stamp;
+
+/// Something that an input has to say.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Arrival {
+    /// Which input, by the number it was started with.
+    pub input: usize,
+    /// When it happened; for a line, when its last bytes were read.
+    pub stamp: Stamp,
+    /// What happened.
+    pub what: What,
+}
+
+/// What happened to an input.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum What {
+    /// The end of a file or of standard input: nothing follows.
+    Ended,
+    /// A line without its end, possibly empty, possibly noise.
+    Line(Vec<u8>),
+    /// It was lost, or could not be opened: which, why, and what is being done about it. It is
+    /// said once; the next thing that is heard of the input is `Opened`, or `Ended` if it has an
+    /// end.
+    Lost(String),
+    /// It is open, for the first time or again.
+    Opened,
+}

@@ -1,0 +1,66 @@
+//! Where one input's arrivals leave for the program.
+
+use tokio::sync::mpsc::Sender;
+
+use super::{Arrival, What};
+use crate::edge::Clock;
+use crate::wire::Splitter;
+
+/// Nobody listens any more: the receiver was dropped.
+#[derive(Debug)]
+pub(super) struct Unheard;
+
+/// The channel of one input, and what is needed to fill it.
+#[derive(Clone, Debug)]
+pub(super) struct Outlet {
+    pub(super) input: usize,
+    pub(super) clock: Clock,
+    pub(super) tx: Sender<Arrival>,
+}
+
+impl Outlet {
+    /// Says that something happened now.
+    pub(super) async fn say(&self, what: What) -> Result<(), Unheard> {
+        self.pass(vec![self.arrival(what)]).await
+    }
+
+    /// Passes arrivals on, in order.
+    pub(super) async fn pass(&self, arrivals: Vec<Arrival>) -> Result<(), Unheard> {
+        for arrival in arrivals {
+            self.tx.send(arrival).await.map_err(|_| Unheard)?;
+        }
+        Ok(())
+    }
+
+    /// As [`Self::pass`], for a thread outside the runtime.
+    pub(super) fn pass_blocking(&self, arrivals: Vec<Arrival>) -> Result<(), Unheard> {
+        for arrival in arrivals {
+            self.tx.blocking_send(arrival).map_err(|_| Unheard)?;
+        }
+        Ok(())
+    }
+
+    /// Something that happened now.
+    pub(super) fn arrival(&self, what: What) -> Arrival {
+        Arrival { input: self.input, stamp: self.clock.now(), what }
+    }
+
+    /// The lines that these bytes, just read, end; all have one stamp.
+    pub(super) fn cut(&self, splitter: &mut Splitter, bytes: &[u8]) -> Vec<Arrival> {
+        self.lines(|each| splitter.push(bytes, each))
+    }
+
+    /// The line that had no end when the stream ended.
+    pub(super) fn rest(&self, splitter: &mut Splitter) -> Vec<Arrival> {
+        self.lines(|each| splitter.finish(each))
+    }
+
+    fn lines(&self, split: impl FnOnce(&mut dyn FnMut(&[u8]))) -> Vec<Arrival> {
+        let (input, stamp) = (self.input, self.clock.now());
+        let mut lines = Vec::new();
+        split(&mut |line| {
+            lines.push(Arrival { input, stamp, what: What::Line(line.to_vec()) });
+        });
+        lines
+    }
+}

@@ -1,0 +1,123 @@
+//! Keeps one input open: opens it, listens, and after every break tries again.
+//!
+//! ```text
+//!             opened                 error, end
+//!  opening ───────────▶ listening ───────────────▶ lost
+//!     ▲  └───────── cannot be opened ──────────────▶ │
+//!     └───────────── after a pause, each twice ──────┘
+//!                    as long as the one before
+//! ```
+
+use std::time::Duration;
+
+use tokio::sync::mpsc::Sender;
+use tokio::task::JoinHandle;
+
+use super::outlet::{Outlet, Unheard};
+use super::stream::Break;
+use super::{Arrival, What, finite, serial, stream, tcp, udp};
+use crate::edge::{Clock, InputUri};
+
+/// How long to wait before a lost input is opened again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Retry {
+    /// The first pause, half a second by default. It doubles with each attempt.
+    pub first: Duration,
+    /// The longest pause, ten seconds by default.
+    pub longest: Duration,
+}
+
+impl Default for Retry {
+    fn default() -> Self {
+        Self { first: Duration::from_millis(500), longest: Duration::from_secs(10) }
+    }
+}
+
+/// Starts an input as a task of its own. Needs a tokio runtime with IO and time.
+///
+/// The task says everything over `tx`, as input number `input`. It ends when the receiver is
+/// dropped, and a finite input with [`What::Ended`]; all others are opened again for ever. A file
+/// that cannot be read is not tried again: `Lost` and `Ended` follow each other.
+pub fn spawn(
+    input: usize,
+    uri: InputUri,
+    clock: Clock,
+    retry: Retry,
+    tx: Sender<Arrival>,
+) -> JoinHandle<()> {
+    tokio::spawn(async move {
+        let outlet = Outlet { input, clock, tx: tx.clone() };
+        let run = async {
+            match &uri {
+                InputUri::File(path) => finite::file(outlet, path).await,
+                InputUri::Stdin => finite::standard_input(outlet).await,
+                _ => supervise(&outlet, &uri, retry).await,
+            }
+        };
+        tokio::select! {
+            () = tx.closed() => {}
+            // Either it ended or nobody listens: there is nobody left to tell which.
+            _ = run => {}
+        }
+    })
+}
+
+/// Opens and listens for ever, until nobody hears it.
+async fn supervise(outlet: &Outlet, uri: &InputUri, retry: Retry) -> Result<(), Unheard> {
+    let mut pause = retry.first;
+    let mut told = false;
+    loop {
+        let cause = match Source::open(uri).await {
+            Ok(source) => {
+                outlet.say(What::Opened).await?;
+                told = false;
+                let (heard, cause) = source.listen(outlet).await?;
+                // A server that hangs up at once, every time, is not called twice a second.
+                if heard {
+                    pause = retry.first;
+                }
+                cause
+            }
+            Err(cause) => cause,
+        };
+        if told {
+            tracing::debug!("{uri}: {cause}");
+        } else {
+            let longest = retry.longest.as_secs_f64();
+            let lost = format!("{uri}: {cause}; trying again, at least every {longest} s");
+            outlet.say(What::Lost(lost)).await?;
+            told = true;
+        }
+        tokio::time::sleep(pause).await;
+        pause = pause.saturating_mul(2).min(retry.longest);
+    }
+}
+
+/// An input without an end of its own, open.
+enum Source {
+    Serial(tokio_serial::SerialStream),
+    Tcp(tokio::net::TcpStream),
+    Udp(tokio::net::UdpSocket),
+}
+
+impl Source {
+    async fn open(uri: &InputUri) -> Result<Self, String> {
+        match uri {
+            InputUri::Serial { path, baud } => serial::open(path, *baud).map(Self::Serial),
+            InputUri::Tcp { host, port } => tcp::open(host, *port).await.map(Self::Tcp),
+            InputUri::Udp(address) => udp::open(*address).map(Self::Udp),
+            // These two have an end and are never supervised.
+            InputUri::File(_) | InputUri::Stdin => Err("it is read once".to_owned()),
+        }
+    }
+
+    /// Listens until the source breaks; says whether anything was heard, and why it broke.
+    async fn listen(self, outlet: &Outlet) -> Result<(bool, String), Unheard> {
+        let (Break { heard, error }, cause): (_, fn(_) -> _) = match self {
+            Self::Serial(port) => (stream::listen(port, outlet).await?, serial::cause),
+            Self::Tcp(connection) => (stream::listen(connection, outlet).await?, tcp::cause),
+            Self::Udp(socket) => (udp::listen(socket, outlet).await?, udp::cause),
+        };
+        Ok((heard, cause(error)))
+    }
+}

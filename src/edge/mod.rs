@@ -1,0 +1,10 @@
+//! The world: the clock and the inputs, each supervised alone.
+//!
+//! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
+
+mod clock;
+pub mod input;
+mod uri;
+
+pub use clock::Clock;
+pub use uri::{BadUri, InputUri, UriFault};

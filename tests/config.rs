@@ -1,0 +1,198 @@
+//! The configuration: every key, and what is said of a wrong one.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+use std::path::{Path, PathBuf};
+
+use overside::config::{Alarm, Config, Error, Silence, Storage};
+use overside::mmsi::Mmsi;
+
+/// Every key there is.
+const WHOLE: &str = r#"
+[vessel]
+name = "Example"
+mmsi = 200000000
+call_sign = "XX1234"
+persons_aboard = 4
+antenna_height_m = 12.0
+
+[[input]]
+name = "ais"
+uri = "udp://127.0.0.1:10110"
+
+[[input]]
+name = "gnss"
+uri = "serial:/dev/ttyUSB0?baud=4800"
+
+[[person]]
+name = "Skipper"
+
+[[person]]
+name = "Mate"
+
+[[beacon]]
+mmsi = 972000017
+holder = "Mate"
+fitted_to = "jacket 2"
+battery_expires = "2029-05"
+test_every_months = 6
+dsc_mmsi = 200000000
+
+[[beacon]]
+mmsi = 970000001
+
+[[lifejacket]]
+name = "jacket 2"
+service_due = "2027-04"
+cylinder_weighed = "2026-10-02"
+
+[alarm]
+command = ["aplay", "-q", "{sound}"]
+sound = false
+
+[watch]
+ais_silence_s = 120
+gnss_silence_s = 20
+
+[storage]
+folder = "/var/lib/overside"
+record = false
+keep_days = 7
+"#;
+
+fn parse(text: &str) -> Result<Config, Error> {
+    Config::parse(text, Path::new("boat/overside.toml"))
+}
+
+/// Reads `text` and checks that the error names the file, the last line that reads `wrong`, and
+/// each of these parts.
+#[track_caller]
+fn refused(text: &str, wrong: &str, parts: &[&str]) {
+    let line = text.lines().collect::<Vec<_>>().iter().rposition(|&line| line == wrong).unwrap();
+    let place = format!("boat/overside.toml, line {}: ", line + 1);
+    let message = parse(text).unwrap_err().to_string();
+    for part in parts.iter().copied().chain([place.as_str(), wrong]) {
+        assert!(message.contains(part), "{part:?} is not in:\n{message}");
+    }
+}
+
+#[test]
+fn every_key_is_read() {
+    let config = parse(WHOLE).unwrap();
+    assert_eq!(config.vessel.name.as_deref(), Some("Example"));
+    assert_eq!(config.vessel.mmsi, Mmsi::new(200_000_000));
+    assert_eq!(config.vessel.call_sign.as_deref(), Some("XX1234"));
+    assert_eq!(config.vessel.persons_aboard, Some(4));
+    assert_eq!(config.vessel.antenna_height_m, Some(12.0));
+    assert_eq!(config.inputs[1].name, "gnss");
+    assert_eq!(config.inputs[1].uri, "serial:/dev/ttyUSB0?baud=4800");
+    assert_eq!(config.persons[0].name, "Skipper");
+    let beacon = &config.beacons[0];
+    assert_eq!(beacon.mmsi.value(), 972_000_017);
+    assert_eq!(beacon.holder.as_deref(), Some("Mate"));
+    assert_eq!(beacon.fitted_to.as_deref(), Some("jacket 2"));
+    assert_eq!(beacon.battery_expires.unwrap().last_day().to_string(), "2029-05-31");
+    assert_eq!(beacon.test_every_months, Some(6));
+    assert_eq!(beacon.dsc_mmsi, Mmsi::new(200_000_000));
+    let jacket = &config.lifejackets[0];
+    assert_eq!(jacket.service_due.unwrap().to_string(), "2027-04");
+    assert_eq!(jacket.cylinder_weighed.unwrap().last_day().to_string(), "2026-10-02");
+    let command = ["aplay", "-q", "{sound}"].map(String::from).to_vec();
+    assert_eq!(config.alarm, Alarm { command: Some(command), sound: false });
+    assert_eq!(config.silence, Silence { ais_silence_s: 120, gnss_silence_s: 20 });
+    let folder = Some(PathBuf::from("/var/lib/overside"));
+    assert_eq!(config.storage, Storage { folder, record: false, keep_days: 7 });
+}
+
+#[test]
+fn an_empty_file_has_the_defaults() {
+    let config = parse("").unwrap();
+    assert_eq!(config, Config::default());
+    assert!(config.alarm.sound && config.storage.record);
+    assert_eq!(config.storage.keep_days, 30);
+    assert_eq!((config.silence.ais_silence_s, config.silence.gnss_silence_s), (60, 10));
+    // A table that is there keeps the defaults of the keys that are not.
+    assert!(parse("[alarm]\ncommand = [\"beep\"]").unwrap().alarm.sound);
+    assert_eq!(parse("[watch]\nais_silence_s = 5").unwrap().silence.gnss_silence_s, 10);
+}
+
+#[test]
+fn an_unknown_key_is_refused_in_every_table() {
+    refused("\n[boat]\nname = \"x\"", "[boat]", &["unknown field `boat`", "`vessel`"]);
+    for table in ["vessel", "alarm", "watch", "storage"] {
+        refused(&format!("[{table}]\n\nnam = 1"), "nam = 1", &["unknown field `nam`"]);
+    }
+    for table in ["input", "person", "beacon", "lifejacket"] {
+        refused(&format!("[[{table}]]\nnam = 1"), "nam = 1", &["unknown field `nam`", "expected"]);
+    }
+    let text = WHOLE.replace("holder", "holdr");
+    refused(&text, "holdr = \"Mate\"", &["`holdr`", "`holder`"]);
+}
+
+#[test]
+fn a_value_of_the_wrong_kind_is_refused() {
+    for (table, wrong, part) in [
+        ("vessel", "mmsi = \"200000000\"", "invalid type: string"),
+        ("vessel", "mmsi = 2000000000", "more than nine digits"),
+        ("vessel", "antenna_height_m = -1.0", "vessel.antenna_height_m is no height"),
+        ("vessel", "antenna_height_m = nan", "write metres, 0 to 500"),
+        ("watch", "ais_silence_s = 0", "watch.ais_silence_s is 0: write 1 or more"),
+        ("watch", "gnss_silence_s = 0", "watch.gnss_silence_s is 0"),
+        ("storage", "keep_days = 0", "storage.keep_days is 0"),
+        ("alarm", "command = []", "alarm.command names no program"),
+        ("alarm", "command = [\"\"]", "alarm.command names no program"),
+        ("vessel", "name = \"a", "invalid basic string"),
+    ] {
+        refused(&format!("[{table}]\n\n{wrong}\n"), wrong, &[part]);
+    }
+    refused("[[input]]\nname = \"ais\"", "[[input]]", &["missing field `uri`"]);
+    refused("[vessel]\nname = \"a\"\nname = \"b\"", "name = \"b\"", &["duplicate key"]);
+}
+
+#[test]
+fn a_date_has_one_of_two_forms() {
+    for (right, wrong) in [
+        ("battery_expires = \"2029-05\"", "battery_expires = \"05/2029\""),
+        ("service_due = \"2027-04\"", "service_due = \"2027-13\""),
+        ("cylinder_weighed = \"2026-10-02\"", "cylinder_weighed = \"2026-02-30\""),
+        // TOML has a date of its own, which cannot be a month.
+        ("cylinder_weighed = \"2026-10-02\"", "cylinder_weighed = 2026-10-02"),
+    ] {
+        refused(&WHOLE.replace(right, wrong), wrong, &["YYYY-MM-DD"]);
+    }
+}
+
+#[test]
+fn a_beacon_has_a_beacons_identity_of_its_own() {
+    for mmsi in ["979000001", "200000000", "971000001", "2"] {
+        let text = WHOLE.replace("970000001", mmsi);
+        refused(&text, &format!("mmsi = {mmsi}"), &["beacon.mmsi", "970, 972 or 974"]);
+    }
+    assert!(parse(&WHOLE.replace("970000001", "974000001")).is_ok());
+    let text = WHOLE.replace("970000001", "972000017");
+    refused(&text, "mmsi = 972000017", &["beacon.mmsi 972000017 is there twice"]);
+    let text = WHOLE.replace("months = 6", "months = 0");
+    refused(&text, "test_every_months = 0", &["beacon.test_every_months is 0"]);
+}
+
+#[test]
+fn a_beacon_belongs_to_a_person_and_a_lifejacket_that_are_there() {
+    let text = WHOLE.replace("holder = \"Mate\"", "holder = \"Cook\"");
+    let parts = ["beacon.holder \"Cook\" is no [[person]]", "Skipper, Mate"];
+    refused(&text, "holder = \"Cook\"", &parts);
+    let text = WHOLE.replace("fitted_to = \"jacket 2\"", "fitted_to = \"jacket 3\"");
+    let parts = ["beacon.fitted_to \"jacket 3\" is no [[lifejacket]]", "take one of jacket 2"];
+    refused(&text, "fitted_to = \"jacket 3\"", &parts);
+    let wrong = "  { mmsi = 972000017, holder = \"Mate\" },";
+    refused(&format!("beacon = [\n{wrong}\n]"), wrong, &["beacon.holder", "there is none yet"]);
+}
+
+#[test]
+fn names_are_unique() {
+    let text = WHOLE.replace("\"gnss\"", "\"ais\"");
+    refused(&text, "name = \"ais\"", &["input.name \"ais\" is there twice"]);
+    let text = WHOLE.replace("\"Skipper\"", "\"Mate\"");
+    refused(&text, "name = \"Mate\"", &["person.name \"Mate\" is there twice"]);
+    let text = format!("{WHOLE}[[lifejacket]]\nname = \"jacket 2\"\n");
+    refused(&text, "name = \"jacket 2\"", &["lifejacket.name \"jacket 2\""]);
+}
