@@ -1,5 +1,46 @@
-//! The receiving side of personal AIS man-overboard beacons.
+//! The receiving side of personal AIS man-overboard beacons: hears them, tells TEST from ACTIVE,
+//! raises alerts, gives range and bearing. It transmits nothing.
+//!
+//! ```text
+//!   serial, UDP, TCP,           bytes → lines → facts            events
+//!   pipe, recording  ──▶ edge ─────────────────────▶ watch ─────────────▶ standard output
+//!                       capture        wire           │ ▲
+//!                                                     ▼ │ ages, ranges
+//!                                                 navigation
+//! ```
+//!
+//! # The rooms, from the top down
+//!
+//! | room | what it holds |
+//! |---|---|
+//! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as a story |
+//! | [`app`] | the one loop, and the only place that knows all parts |
+//! | [`edge`] | the world: clock, inputs with a supervisor each |
+//! | [`capture`] | recorded feeds: the times and inputs of their lines |
+//! | [`config`] | the configuration file |
+//! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
+//! | [`navigation`] | positions, WGS-84 range and bearing, own ship |
+//! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
+//! | [`mmsi`], [`units`], [`time`] | identities, units in types, the three times |
+//!
+//! # Invariants
+//!
+//! 1. **Replay is the live code.** The same lines with the same times give the same outputs, byte
+//!    for byte, at any speed.
+//! 2. **One input, then outputs until none.** Then, and only then, the next input. Alarms leave
+//!    before anything that can block.
+//! 3. **No clock in the core.** Three times, never mixed: arrival (monotonic, drives timers and
+//!    ages), UTC from the feed, the host's wall clock.
+//! 4. **Fail towards the alarm.** Doubt about ACTIVE or TEST raises, never lowers. Silence of a
+//!    beacon never clears an alert. Silence of a receiver is itself an alert.
+//! 5. **Trust little.** A rejected line is counted; only a validated one decides.
+//! 6. **Bounded.** Every table and text has a limit, and at the limit the casualty's data survives.
+//! 7. **Text from the air is hostile.** Nothing received reaches a terminal unescaped.
+//! 8. **No `unsafe`, no panic on input.**
+//!
+//! `tests/architecture.rs` holds the layout to this.
 
+pub mod app;
 pub mod capture;
 pub mod cli;
 pub mod config;

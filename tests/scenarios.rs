@@ -70,7 +70,7 @@ fn run(path: &Path, text: String) -> datatest_stable::Result<()> {
     let muster = scenario
         .muster
         .iter()
-        .map(|(mmsi, person)| (Mmsi::new(mmsi.parse().unwrap()).unwrap(), person.clone()));
+        .map(|(mmsi, person)| (Mmsi::new(mmsi.parse().unwrap()).unwrap(), Some(person.clone())));
     let mut watch = Watch::new(Settings {
         muster: muster.collect(),
         ais_silence: scenario.ais_silence_s.map_or(day, Duration::from_secs),
@@ -191,7 +191,7 @@ fn agrees(event: &Value, expected: &str) -> bool {
         } else if let Some((key, value)) = word.split_once('=') {
             match at_path(event, key) {
                 Value::String(text) => text == value,
-                other => other.to_string() == value,
+                other => format!("{other}") == value,
             }
         } else {
             panic!("no such expectation: {word}");

@@ -9,6 +9,7 @@ mod error;
 mod exit;
 mod rehearse;
 mod replay;
+mod story;
 mod watch;
 
 pub use args::{Args, Color, Command, Common};
@@ -19,22 +20,67 @@ pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
 pub use watch::WatchArgs;
 
+use std::future::Future;
+
+use crate::app;
+use crate::config::Config;
+
 /// Runs the command that was asked for.
 ///
 /// # Errors
 /// What kept it from being done, in words for the person who asked.
 pub fn run(args: &Args) -> Result<ExitCode, Error> {
     args.common.color.apply();
+    report_to_stderr(args.common.verbose);
     let done = match &args.command {
+        Command::Watch(watch) => watch::run(watch, &args.common),
+        Command::Replay(replay) => replay::run(replay, &args.common),
         Command::Decode(args) => decode::run(args),
-        Command::Watch(_) | Command::Replay(_) | Command::Rehearse(_) => Err(Error::new(
-            "this command is not built yet",
-            "`overside decode` is, see `overside decode --help`",
-        )),
+        Command::Rehearse(args) => rehearse::run(args),
     };
     match done {
         // Whoever read the output has seen enough: no failure.
         Err(Error::ClosedPipe) => Ok(ExitCode::Done),
         done => done,
     }
+}
+
+/// The configuration that holds; the defaults if there is none.
+fn configuration(common: &Common) -> Result<Config, Error> {
+    let found = Config::load(common.config.as_deref(), |name| std::env::var_os(name));
+    match found {
+        Ok(Some((config, path))) => {
+            tracing::info!("configuration: {}", path.display());
+            Ok(config)
+        }
+        Ok(None) => Ok(Config::default()),
+        Err(why) => Err(Error::new(why.to_string(), "correct it, or name another with --config")),
+    }
+}
+
+/// Runs the loop on this thread alone: one input, then its outputs.
+fn block_on(work: impl Future<Output = Result<(), app::Error>>) -> Result<(), Error> {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|why| {
+        Error::new(format!("cannot start: {why}"), "check how many files the program may open")
+    })?;
+    let done = runtime.block_on(work);
+    // A read of standard input that is under way would hold the program for ever.
+    runtime.shutdown_background();
+    done.map_err(|why| match why {
+        app::Error::Unreadable { path, cause } => Error::unreadable(&path, &cause),
+        app::Error::Untold(cause) => Error::unwritable("standard output", &cause),
+    })
+}
+
+/// Diagnostics, on standard error: warnings, and more with each `-v`.
+fn report_to_stderr(verbose: u8) {
+    let level = match verbose {
+        0 => tracing::Level::WARN,
+        1 => tracing::Level::INFO,
+        _ => tracing::Level::DEBUG,
+    };
+    let report = tracing_subscriber::fmt().with_writer(std::io::stderr).with_max_level(level);
+    // A second call, as in tests, changes nothing.
+    let _ = report.without_time().with_target(false).try_init();
 }

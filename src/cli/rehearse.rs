@@ -12,3 +12,9 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "FILE")]
     pub to: Option<PathBuf>,
 }
+
+/// Makes the capture.
+pub(super) fn run(args: &RehearseArgs) -> Result<super::ExitCode, super::Error> {
+    let _ = args;
+    Err(super::Error::new("rehearse is not built yet", "use the captures in captures/"))
+}

@@ -3,6 +3,9 @@
 use std::path::PathBuf;
 use std::str::FromStr;
 
+use super::story::Story;
+use super::{Common, Error, ExitCode};
+use crate::app::{self, Replay};
 use crate::time::Utc;
 
 /// What a replay is told.
@@ -12,7 +15,7 @@ pub struct ReplayArgs {
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// How fast time passes: 1, 10, any other number, or max
-    #[arg(long, default_value = "1", value_name = "N|max")]
+    #[arg(long, default_value = "max", value_name = "N|max")]
     pub speed: Speed,
     /// Begin at this time (RFC 3339)
     #[arg(long, value_name = "T", value_parser = moment)]
@@ -44,6 +47,23 @@ impl FromStr for Speed {
         let times = text.parse().ok().filter(|times: &f64| times.is_finite() && *times > 0.0);
         times.map(Self::Times).ok_or("give a number above zero, or max")
     }
+}
+
+/// Replays the files.
+pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error> {
+    let settings = app::settings(&super::configuration(common)?);
+    let replay = Replay {
+        files: args.files.clone(),
+        speed: match args.speed {
+            Speed::Times(times) => Some(times),
+            Speed::Max => None,
+        },
+        from: args.from,
+        until: args.until,
+    };
+    let mut story = Story::new(std::io::stdout().lock(), common.json);
+    super::block_on(app::replay(&replay, settings, &mut story))?;
+    Ok(ExitCode::Done)
 }
 
 fn moment(text: &str) -> Result<Utc, &'static str> {

@@ -1,5 +1,10 @@
 //! `overside watch`: the live watch.
 
+use super::story::Story;
+use super::{Common, Error, ExitCode};
+use crate::app;
+use crate::edge::InputUri;
+
 /// What the live watch is told.
 #[derive(Debug, clap::Args)]
 pub struct WatchArgs {
@@ -10,4 +15,30 @@ pub struct WatchArgs {
     /// standard input; may be given several times
     #[arg(long, value_name = "URI")]
     pub input: Vec<String>,
+}
+
+/// Keeps the watch until it is ended.
+pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> {
+    let config = super::configuration(common)?;
+    let given = args.input.iter().map(|uri| (uri.clone(), uri.clone()));
+    let configured = config.inputs.iter().map(|input| (input.name.clone(), input.uri.clone()));
+    let inputs =
+        if args.input.is_empty() { configured.collect() } else { given.collect::<Vec<_>>() };
+    if inputs.is_empty() {
+        return Err(Error::new(
+            "there is no input to watch",
+            "give one, such as --input udp://0.0.0.0:10110, or an [[input]] in the configuration",
+        ));
+    }
+    let parse = |(name, uri): (String, String)| match uri.parse::<InputUri>() {
+        Ok(uri) => Ok((name, uri)),
+        Err(why) => Err(Error::new(
+            format!("input {name}: {why}"),
+            "correct it; `overside watch --help` shows the forms",
+        )),
+    };
+    let inputs = inputs.into_iter().map(parse).collect::<Result<Vec<_>, _>>()?;
+    let mut story = Story::new(std::io::stdout().lock(), common.json);
+    super::block_on(app::watch(&inputs, app::settings(&config), &mut story))?;
+    Ok(ExitCode::Done)
 }

@@ -81,6 +81,7 @@ pub(super) struct Beacon {
     pub mmsi: Mmsi,
     pub kind: BeaconKind,
     pub person: Option<String>,
+    pub in_muster: bool,
     pub mode: Option<Mode>,
     pub modes: Vec<Mode>,
     pub messages: u32,
@@ -108,11 +109,12 @@ pub(super) struct Beacon {
 }
 
 impl Beacon {
-    fn new(mmsi: Mmsi, kind: BeaconKind, person: Option<String>) -> Self {
+    fn new(mmsi: Mmsi, kind: BeaconKind, muster: Option<&Option<String>>) -> Self {
         Self {
             mmsi,
             kind,
-            person,
+            person: muster.cloned().flatten(),
+            in_muster: muster.is_some(),
             mode: None,
             modes: Vec::new(),
             messages: 0,
@@ -272,7 +274,7 @@ impl Beacon {
         match self.mode {
             Some(Mode::Active) => Some((Cause::BeaconActive, Priority::EmergencyAlarm)),
             _ if self.prolonged => unverified(Priority::Alarm),
-            Some(Mode::ActivePresumed) if self.person.is_some() || self.damaged_text => {
+            Some(Mode::ActivePresumed) if self.in_muster || self.damaged_text => {
                 unverified(Priority::Alarm)
             }
             Some(Mode::ActivePresumed | Mode::TestPresumed) => unverified(Priority::Warning),
@@ -331,10 +333,10 @@ impl Beacons {
         if let Some(place) = self.table.iter().position(|beacon| beacon.mmsi == mmsi) {
             return self.table.get_mut(place);
         }
-        let person = settings.muster.get(&mmsi).cloned();
+        let muster = settings.muster.get(&mmsi);
         if self.table.len() >= BEACONS_LIMIT {
-            let idle = |beacon: &Beacon| beacon.person.is_none() && !beacon.is_casualty();
-            let stranger = |beacon: &Beacon| beacon.person.is_none() && person.is_some();
+            let idle = |beacon: &Beacon| !beacon.in_muster && !beacon.is_casualty();
+            let stranger = |beacon: &Beacon| !beacon.in_muster && muster.is_some();
             let place =
                 self.table.iter().rposition(idle).or_else(|| self.table.iter().rposition(stranger));
             let Some(place) = place else {
@@ -343,7 +345,7 @@ impl Beacons {
             };
             self.table.remove(place);
         }
-        self.table.push(Beacon::new(mmsi, kind, person));
+        self.table.push(Beacon::new(mmsi, kind, muster));
         self.table.last_mut()
     }
 }

@@ -120,10 +120,11 @@ impl Watch {
     }
 
     fn call_sentence(&self, call: &Dsc, cause: Cause, casualty: Option<Mmsi>) -> String {
-        let who = match casualty.map(|mmsi| (mmsi, self.settings.muster.get(&mmsi))) {
-            Some((mmsi, Some(person))) => format!("{person} ({mmsi})"),
-            Some((mmsi, None)) => mmsi.to_string(),
-            None => "an unknown station".to_owned(),
+        let person = casualty.and_then(|mmsi| self.settings.muster.get(&mmsi)?.as_deref());
+        let who = match (casualty, person) {
+            (Some(mmsi), Some(person)) => format!("{person} ({mmsi})"),
+            (Some(mmsi), None) => mmsi.to_string(),
+            (None, _) => "an unknown station".to_owned(),
         };
         let position = call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon));
         let place = whereabouts(position, self.own_position().0);

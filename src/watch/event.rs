@@ -159,6 +159,9 @@ pub struct Summary {
     pub first: Option<Utc>,
     /// The time of the last line.
     pub last: Option<Utc>,
+    /// From the first line to the last by arrival, in whole seconds: right even where a recording
+    /// learns its date on the way.
+    pub elapsed_s: u64,
 }
 
 /// What was heard of one beacon.

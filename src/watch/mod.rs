@@ -65,8 +65,8 @@ pub struct Watch {
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
-    first: Option<Utc>,
-    last: Option<Utc>,
+    first: Option<Stamp>,
+    last: Option<Stamp>,
 }
 
 impl Watch {
@@ -154,16 +154,20 @@ impl Watch {
             rejects: tally.rejects,
             beacons: beacons.collect(),
             alerts: self.alerts.raised(),
-            first: self.first,
-            last: self.last,
+            first: self.first.map(|first| first.utc),
+            last: self.last.map(|last| last.utc),
+            elapsed_s: self
+                .last
+                .zip(self.first)
+                .map_or(0, |(last, first)| last.at.since(first.at).as_secs()),
         }
     }
 
     fn take_line(&mut self, input: InputId, bytes: &[u8]) {
         let now = self.now.at;
         let Some(decoded) = self.decoder.decode(input, now, bytes) else { return };
-        self.first = self.first.or(Some(self.now.utc));
-        self.last = Some(self.now.utc);
+        self.first = self.first.or(Some(self.now));
+        self.last = Some(self.now);
         let change = match &decoded {
             Ok(decoded) => {
                 let gave = match &decoded.content {

@@ -8,8 +8,8 @@ use crate::mmsi::Mmsi;
 /// What differs from boat to boat.
 #[derive(Clone, Debug)]
 pub struct Settings {
-    /// The muster: whose beacon an identity is.
-    pub muster: HashMap<Mmsi, String>,
+    /// The beacons of the muster and who carries each, if anybody.
+    pub muster: HashMap<Mmsi, Option<String>>,
     /// How long an input that gave AIS may give none. Default 60 s.
     pub ais_silence: Duration,
     /// How long an input that gave a GNSS position may give none. Default 10 s.

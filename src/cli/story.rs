@@ -1,0 +1,232 @@
+//! Events on standard output: as JSON lines, or as lines that a person can read aloud.
+
+use std::borrow::Cow;
+use std::fmt::Write as _;
+use std::io::{self, BufWriter, Write};
+
+use crate::app::Teller;
+use crate::units::{Degrees, NauticalMiles};
+use crate::watch::{
+    AlertReport, BeaconReport, Event, EventBody, InputState, Mode, Priority, State, Summary,
+};
+use crate::wire::nmea::{Dsc, Meaning};
+
+/// Writes events to an output.
+pub(super) struct Story<W: Write> {
+    output: BufWriter<W>,
+    json: bool,
+    /// The day of the line before; a new day has a line of its own.
+    day: Option<chrono::NaiveDate>,
+}
+
+impl<W: Write> Story<W> {
+    /// A story told on this output.
+    pub(super) fn new(output: W, json: bool) -> Self {
+        Self { output: BufWriter::new(output), json, day: None }
+    }
+}
+
+impl<W: Write> Teller for Story<W> {
+    fn tell(&mut self, event: &Event) -> io::Result<()> {
+        if self.json {
+            serde_json::to_writer(&mut self.output, event)?;
+            return self.output.write_all(b"\n");
+        }
+        let Some((word, text)) = sentence(&event.body) else { return Ok(()) };
+        let day = event.at.date();
+        if self.day.replace(day) != Some(day) {
+            writeln!(self.output, "{}", day.format("%A %-d %B %Y, UTC"))?;
+        }
+        writeln!(self.output, "{}  {word:<9}  {}", event.at.clock(), printable(&text))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.output.flush()
+    }
+}
+
+/// The word that says how much it matters, and what there is to say. `None` for what an alert
+/// beside it has said already.
+fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
+    Some(match event {
+        EventBody::Alert(alert) => (priority(alert.priority), alert_words(alert)),
+        EventBody::BeaconHeard(beacon) => ("heard", heard_words(beacon)),
+        EventBody::BeaconUpdate(update) => {
+            let mut text = format!("{}, {}", who(&update.beacon), mode(update.beacon.mode));
+            text.push_str(&place_words(&update.beacon));
+            let _ = write!(text, ", message {}", update.messages_heard);
+            let _ = write!(text, " of burst {}", update.bursts_heard);
+            ("update", text)
+        }
+        EventBody::DscCall(call) => ("DSC", call_words(call)),
+        EventBody::InputState { input, state: InputState::Live, .. } => {
+            ("input", format!("{input} is live"))
+        }
+        EventBody::Summary(summary) => ("end", summary_words(summary)),
+        EventBody::BeaconSilent { .. }
+        | EventBody::InputState { .. }
+        | EventBody::MobNotice(_)
+        | EventBody::SafetyText { .. } => {
+            return None;
+        }
+    })
+}
+
+fn priority(priority: Priority) -> &'static str {
+    match priority {
+        Priority::EmergencyAlarm => "EMERGENCY",
+        Priority::Alarm => "ALARM",
+        Priority::Warning => "WARNING",
+        Priority::Caution => "caution",
+    }
+}
+
+fn alert_words(alert: &AlertReport) -> String {
+    let text = &alert.text;
+    match alert.state {
+        State::ActiveUnacknowledged => format!("{text}. Not acknowledged"),
+        State::ActiveSilenced => format!("silenced for 30 s: {text}"),
+        State::ActiveAcknowledged if alert.priority == Priority::Caution => text.clone(),
+        State::ActiveAcknowledged => format!("acknowledged: {text}"),
+        State::RectifiedUnacknowledged => format!("over, not acknowledged: {text}"),
+        State::Normal => format!("ended: {text}"),
+    }
+}
+
+fn heard_words(beacon: &BeaconReport) -> String {
+    let mut text = format!("{}, {}", who(beacon), mode(beacon.mode));
+    text.push_str(&place_words(beacon));
+    let _ = write!(text, "; {}", beacon.evidence.join(", "));
+    text
+}
+
+fn who(beacon: &BeaconReport) -> String {
+    match &beacon.person {
+        Some(person) => format!("{person} ({})", beacon.mmsi),
+        None => format!("{} {}", beacon.kind, beacon.mmsi),
+    }
+}
+
+fn mode(mode: Mode) -> &'static str {
+    match mode {
+        Mode::Active => "ACTIVE",
+        Mode::ActivePresumed => "perhaps active",
+        Mode::Test => "TEST",
+        Mode::TestPresumed => "probably a test",
+        Mode::Off => "off",
+    }
+}
+
+/// Range and bearing with the ages of what they are made from.
+fn place_words(beacon: &BeaconReport) -> String {
+    let mut text = match (beacon.range_nm, beacon.bearing_deg, beacon.position) {
+        (Some(range), Some(bearing), _) => format!(", {}", range_words(range, bearing)),
+        (_, _, Some(position)) => format!(", at {position}, own position not known"),
+        (_, _, None) => ", position not known".to_owned(),
+    };
+    match (beacon.position, beacon.fix_age_s) {
+        (Some(_), Some(age)) => {
+            let _ = write!(text, ", fix {age} s old");
+        }
+        (Some(_), None) => text.push_str(", age of its fix not known"),
+        (None, _) => {}
+    }
+    if let Some(age) = beacon.own_age_s.filter(|&age| age > 30) {
+        let _ = write!(text, ", own position {age} s old");
+    }
+    text
+}
+
+fn range_words(range: NauticalMiles, bearing: Degrees) -> String {
+    format!("{range}, bearing {bearing}")
+}
+
+fn call_words(call: &Dsc) -> String {
+    let meaning = match call.meaning {
+        Meaning::DistressAlert => "distress alert",
+        Meaning::DistressRelay => "distress relay",
+        Meaning::DistressAcknowledgement => "distress acknowledgement",
+        Meaning::DistressCancel => "distress cancelled",
+        Meaning::Urgency => "urgency call",
+        Meaning::Safety => "safety call",
+        Meaning::Test => "test call",
+        Meaning::Position => "position report",
+        Meaning::Other => "call",
+    };
+    let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |mmsi| mmsi.to_string());
+    let mut text = format!("{meaning} from {by}");
+    if let Some(casualty) = call.casualty_mmsi.filter(|_| call.casualty_mmsi != call.caller_mmsi) {
+        let _ = write!(text, " for {casualty}");
+    }
+    let position =
+        call.lat.zip(call.lon).and_then(|(lat, lon)| crate::navigation::Position::new(lat, lon));
+    match position {
+        Some(position) => {
+            let _ = write!(text, ", at {position}");
+        }
+        None => text.push_str(", no position"),
+    }
+    if let Some(time) = &call.utc_hhmm {
+        let _ = write!(text, " at {time} UTC");
+    }
+    text
+}
+
+fn summary_words(summary: &Summary) -> String {
+    let Summary { lines, messages, rejects, alerts, .. } = summary;
+    let mut text = format!("{lines} lines, {messages} AIS messages, {rejects} lines rejected");
+    let _ = write!(text, ", {alerts} alerts");
+    for beacon in &summary.beacons {
+        let modes: Vec<&str> = beacon.modes.iter().map(|&it| mode(it)).collect();
+        let _ = write!(text, "; {} {} heard", beacon.kind, beacon.mmsi);
+        let _ = write!(text, " {} times in {} bursts", beacon.messages_heard, beacon.bursts_heard);
+        let _ = write!(text, ": {}", modes.join(", then "));
+    }
+    let (minutes, seconds) = (summary.elapsed_s / 60, summary.elapsed_s % 60);
+    let _ = write!(text, "; {minutes} min {seconds} s");
+    text
+}
+
+/// What came from the air or from a file reaches no terminal as a control character.
+pub(super) fn printable(text: &str) -> Cow<'_, str> {
+    let hostile = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+    };
+    if !text.contains(hostile) {
+        return Cow::Borrowed(text);
+    }
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        if hostile(c) { safe.extend(c.escape_unicode()) } else { safe.push(c) }
+    }
+    Cow::Owned(safe)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::time::Utc;
+
+    #[test]
+    fn hostile_characters_come_out_inert() {
+        assert_eq!(printable("plain °T"), "plain °T");
+        assert_eq!(printable("a\x1b[2Jb\u{202e}c\n"), "a\\u{1b}[2Jb\\u{202e}c\\u{a}");
+    }
+
+    #[test]
+    fn a_line_begins_with_the_time_and_the_priority() {
+        let mut out = Vec::new();
+        let mut story = Story::new(&mut out, false);
+        let input = "ais".to_owned();
+        let body = EventBody::InputState { input, state: InputState::Live, text: String::new() };
+        let at = Utc::parse_rfc3339("2026-06-14T02:09:55Z").unwrap();
+        story.tell(&Event { at, body }).unwrap();
+        story.flush().unwrap();
+        drop(story);
+        assert_eq!(
+            String::from_utf8(out).unwrap(),
+            "Sunday 14 June 2026, UTC\n02:09:55Z  input      ais is live\n"
+        );
+    }
+}
