@@ -1,0 +1,107 @@
+//! The program itself, fed by another process: it alarms on the first datagram, ends with its
+//! input, and ends quietly when asked.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::io::{BufRead as _, BufReader, Write as _};
+use std::net::UdpSocket;
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc;
+use std::time::Duration;
+
+use serde_json::Value;
+
+/// Generous: a loaded machine starts a process in this time.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+fn overside(args: &[&str]) -> Child {
+    Command::new(env!("CARGO_BIN_EXE_overside"))
+        .args(args)
+        .current_dir(std::env::temp_dir())
+        .env_remove("OVERSIDE_CONFIG")
+        .env("XDG_CONFIG_HOME", std::env::temp_dir())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap()
+}
+
+fn events(child: &mut Child) -> mpsc::Receiver<Value> {
+    let (tx, rx) = mpsc::channel();
+    let output = BufReader::new(child.stdout.take().unwrap());
+    std::thread::spawn(move || {
+        for line in output.lines() {
+            let event = serde_json::from_str(&line.unwrap()).unwrap();
+            if tx.send(event).is_err() {
+                return;
+            }
+        }
+    });
+    rx
+}
+
+fn free_port() -> u16 {
+    UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
+}
+
+#[test]
+fn the_first_datagram_raises_the_alarm() {
+    let port = free_port();
+    let uri = format!("udp://127.0.0.1:{port}");
+    let mut child = overside(&["watch", "--headless", "--json", "--input", &uri]);
+    let events = events(&mut child);
+    let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let line = support::vdm(&support::position(972_000_017, 14, None, 60), 'A');
+    // The port opens some time after the start; a datagram before that is lost.
+    let first = (0..300).find_map(|_| {
+        let _ = sender.send_to(format!("{line}\r\n").as_bytes(), ("127.0.0.1", port));
+        events.recv_timeout(Duration::from_millis(100)).ok()
+    });
+    let mut heard = vec![first.expect("no event within the patience")];
+    while !heard.iter().any(|event| event["event"] == "beacon_heard") {
+        heard.push(events.recv_timeout(PATIENCE).unwrap());
+    }
+    let alert = heard.iter().find(|event| event["event"] == "alert").unwrap();
+    assert_eq!(alert["cause"], "beacon_active");
+    assert_eq!(alert["priority"], "emergency_alarm");
+    assert_eq!(alert["mmsi"], 972_000_017);
+    child.kill().unwrap();
+    child.wait().unwrap();
+}
+
+#[test]
+fn a_pipe_that_ends_ends_the_watch() {
+    let mut child = overside(&["watch", "--headless", "--json", "--input", "-"]);
+    let events = events(&mut child);
+    let line = support::vdm(&support::text(972_000_017, "MOB TEST"), 'B');
+    child.stdin.take().unwrap().write_all(line.as_bytes()).unwrap();
+    let kinds: Vec<String> = std::iter::from_fn(|| events.recv_timeout(PATIENCE).ok())
+        .map(|event| event["event"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(kinds, ["input_state", "alert", "beacon_heard"]);
+    assert!(child.wait().unwrap().success());
+}
+
+#[cfg(unix)]
+#[test]
+fn a_request_to_end_is_obeyed_while_standard_input_is_open() {
+    let port = free_port();
+    let uri = format!("udp://127.0.0.1:{port}");
+    let mut child = overside(&["watch", "--headless", "--input", "-", "--input", &uri]);
+    // Something was heard, so the watch is in its loop.
+    let mut stdin = child.stdin.take().unwrap();
+    let line = support::vdm(&support::text(972_000_017, "MOB TEST"), 'B');
+    stdin.write_all(format!("{line}\n").as_bytes()).unwrap();
+    let mut said = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut said).unwrap();
+    let pid = child.id().to_string();
+    assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
+    assert!(child.wait().unwrap().success());
+}
+
+#[test]
+fn no_input_is_a_fault_that_says_what_to_do() {
+    let mut child = overside(&["watch", "--headless"]);
+    assert_eq!(child.wait().unwrap().code(), Some(2));
+}
