@@ -61,7 +61,7 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         from: args.from,
         until: args.until,
     };
-    let mut story = Story::new(std::io::stdout().lock(), common.json);
+    let mut story = Story::new(anstream::stdout().lock(), common.json);
     super::block_on(app::replay(&replay, settings, &mut story))?;
     Ok(ExitCode::Done)
 }

@@ -4,6 +4,8 @@ use std::borrow::Cow;
 use std::fmt::Write as _;
 use std::io::{self, BufWriter, Write};
 
+use anstyle::{AnsiColor, Style};
+
 use crate::app::Teller;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
@@ -37,7 +39,9 @@ impl<W: Write> Teller for Story<W> {
         if self.day.replace(day) != Some(day) {
             writeln!(self.output, "{}", day.format("%A %-d %B %Y, UTC"))?;
         }
-        writeln!(self.output, "{}  {word:<9}  {}", event.at.clock(), printable(&text))
+        let style = style(&event.body);
+        write!(self.output, "{}  {style}{word:<9}{style:#}", event.at.clock())?;
+        writeln!(self.output, "  {}", printable(&text))
     }
 
     fn flush(&mut self) -> io::Result<()> {
@@ -78,6 +82,21 @@ fn priority(priority: Priority) -> &'static str {
         Priority::Alarm => "ALARM",
         Priority::Warning => "WARNING",
         Priority::Caution => "caution",
+    }
+}
+
+/// Red for alarms, yellow for warnings (MSC.191(79) 5.7.1), while somebody should take note; the
+/// word says it all without.
+fn style(event: &EventBody) -> Style {
+    let EventBody::Alert(alert) = event else { return Style::new() };
+    if alert.state != State::ActiveUnacknowledged {
+        return Style::new();
+    }
+    match alert.priority {
+        Priority::EmergencyAlarm => AnsiColor::Red.on_default().bold().invert(),
+        Priority::Alarm => AnsiColor::Red.on_default().bold(),
+        Priority::Warning => AnsiColor::Yellow.on_default(),
+        Priority::Caution => Style::new(),
     }
 }
 

@@ -38,7 +38,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         )),
     };
     let inputs = inputs.into_iter().map(parse).collect::<Result<Vec<_>, _>>()?;
-    let mut story = Story::new(std::io::stdout().lock(), common.json);
+    let mut story = Story::new(anstream::stdout().lock(), common.json);
     super::block_on(app::watch(&inputs, app::settings(&config), &mut story))?;
     Ok(ExitCode::Done)
 }
