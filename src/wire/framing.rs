@@ -15,6 +15,8 @@ pub const LINE_LIMIT: usize = 1024;
 pub struct Splitter {
     /// The line begun and not ended, at most one byte over the limit.
     partial: Vec<u8>,
+    /// Whether bytes of that line were dropped.
+    is_cut: bool,
     dropped: u64,
 }
 
@@ -31,8 +33,7 @@ impl Splitter {
                 each(without_cr(&bytes[..end]));
             } else {
                 self.keep(&bytes[..end]);
-                each(without_cr(&self.partial));
-                self.partial.clear();
+                self.end_line(&mut each);
             }
             bytes = &bytes[end + 1..];
         }
@@ -42,8 +43,7 @@ impl Splitter {
     /// Ends the stream, or a datagram: calls `each` with the line that had no end.
     pub fn finish(&mut self, mut each: impl FnMut(&[u8])) {
         if !self.partial.is_empty() {
-            each(without_cr(&self.partial));
-            self.partial.clear();
+            self.end_line(&mut each);
         }
     }
 
@@ -55,7 +55,15 @@ impl Splitter {
     fn keep(&mut self, bytes: &[u8]) {
         let room = (LINE_LIMIT + 1).saturating_sub(self.partial.len()).min(bytes.len());
         self.partial.extend_from_slice(&bytes[..room]);
+        self.is_cut |= room < bytes.len();
         self.dropped += (bytes.len() - room) as u64;
+    }
+
+    fn end_line(&mut self, each: &mut impl FnMut(&[u8])) {
+        // A CR where a line was cut is not its end: without it the line would pass for a whole one.
+        each(if self.is_cut { &self.partial } else { without_cr(&self.partial) });
+        self.partial.clear();
+        self.is_cut = false;
     }
 }
 

@@ -188,6 +188,8 @@ impl<const N: usize> Text<N> {
     fn trimmed(mut self) -> Self {
         while self.len > 0 && self.bytes[usize::from(self.len) - 1] == b' ' {
             self.len -= 1;
+            // Equal texts are equal in all their bytes.
+            self.bytes[usize::from(self.len)] = 0;
         }
         self
     }

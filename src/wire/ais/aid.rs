@@ -18,7 +18,7 @@ pub struct AidReport {
     pub lat: Option<f64>,
     /// Whether it lies off its charted position; valid only with a time stamp.
     pub off_position: bool,
-    /// Whether there is a signal and no object.
+    /// Whether there is a signal and no object; `false` if the report ends before it says so.
     pub virtual_aid: bool,
 }
 
@@ -34,7 +34,8 @@ impl AidReport {
             lon: longitude(bits, 164),
             lat: latitude(bits, 192),
             off_position: bits.flag(259),
-            virtual_aid: bits.flag(269),
+            // A report of 268 bits has no such flag, and two fill bits in its place.
+            virtual_aid: bits.len() > 269 && bits.flag(269),
         }
     }
 }

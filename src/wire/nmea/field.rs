@@ -46,12 +46,13 @@ fn digits<'a>() -> impl nom::Parser<&'a [u8], Output = &'a [u8], Error = Error<'
     take_while(|b: u8| b.is_ascii_digit())
 }
 
-/// Reads a decimal number: sign, digits, point, digits. No exponent, no `nan`.
+/// Reads a decimal number: sign, digits, point, digits. No exponent, no `nan`, and not so many
+/// digits that it would be infinite.
 pub(super) fn decimal(field: &[u8]) -> Result<f64, Reject> {
     let number = (opt(one_of("+-")), digits(), opt(preceded(char('.'), digits())));
     let (_, text) = all_consuming(recognize(number)).parse(field).map_err(|_| Reject::BadField)?;
     let text = std::str::from_utf8(text).map_err(|_| Reject::BadField)?;
-    text.parse().map_err(|_| Reject::BadField)
+    text.parse().ok().filter(|value: &f64| value.is_finite()).ok_or(Reject::BadField)
 }
 
 /// The next field as a number, null as `None`.
