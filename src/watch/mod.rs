@@ -329,18 +329,15 @@ impl Watch {
             self.alerts.rectify(key);
         } else {
             let nothing = if deaf { ". Nothing is left that hears AIS" } else { "" };
-            self.alerts.raise(
-                Raise {
-                    key,
-                    cause: Cause::InputSilent,
-                    priority: if deaf { Priority::Alarm } else { Priority::Warning },
-                    mmsi: None,
-                    text: format!("Input {name}: {text}{nothing}"),
-                    stands: None,
-                    acknowledged: false,
-                },
-                self.now.at,
-            );
+            self.raise(Raise {
+                key,
+                cause: Cause::InputSilent,
+                priority: if deaf { Priority::Alarm } else { Priority::Warning },
+                mmsi: None,
+                text: format!("Input {name}: {text}{nothing}"),
+                stands: None,
+                acknowledged: false,
+            });
         }
         self.tell_alerts();
         self.tell(EventBody::InputState { input: name, state, text });
@@ -348,7 +345,10 @@ impl Watch {
     }
 
     fn raise(&mut self, raise: Raise) {
-        self.alerts.raise(raise, self.now.at);
+        // Texts are without number, whoever sends them.
+        let ours = raise.cause != Cause::SafetyText
+            && raise.mmsi.is_some_and(|mmsi| self.settings.muster.contains_key(&mmsi));
+        self.alerts.raise(raise, ours, self.now.at);
         self.tell_alerts();
     }
 
