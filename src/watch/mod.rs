@@ -306,8 +306,12 @@ impl Watch {
     fn review_own_position(&mut self) {
         self.own_lost |= self.own_position_due().is_some_and(|due| due <= self.now.at);
         if self.own_lost {
+            let alarmed = |alert: &Alert| {
+                let overboard = alert.priority == Priority::EmergencyAlarm;
+                alert.is_active() && (overboard || alert.cause == Cause::DscDistress)
+            };
             let casualty = self.beacons.iter().any(|beacon| beacon.is_casualty())
-                || self.alerts.open().iter().any(|a| a.cause == Cause::DscDistress);
+                || self.alerts.open().iter().any(alarmed);
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
             self.raise(Raise {
