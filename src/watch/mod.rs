@@ -244,12 +244,8 @@ impl Watch {
             Command::Resolve(id) => {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
                 let mmsi = about.and_then(|alert| alert.mmsi);
-                if matches!(
-                    self.alerts.resolve(id),
-                    Some(Key::Emergency(_) | Key::Mode(_) | Key::Silent(_) | Key::Distress(_))
-                ) && let Some(mmsi) = mmsi
-                {
-                    self.resolve_casualty(mmsi);
+                if let (Some(key), Some(mmsi)) = (self.alerts.resolve(id), mmsi) {
+                    self.resolve_with(key, mmsi);
                 }
             }
         }
