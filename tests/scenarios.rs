@@ -22,8 +22,8 @@
 //! `do acknowledge|silence|resolve ID`, `opened`, `lost reason…`. `by NAME:` before any of them names
 //! the input (else `ais`). An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
-//! `key^words` for a text that contains them. The events of a step are all of those that its time and
-//! its lines cause, in order.
+//! `key^words` for a text, or a list, that contains them. The events of a step are all of those
+//! that its time and its lines cause, in order.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a scenario that cannot be read says so")]
 
 mod support;
@@ -181,7 +181,11 @@ fn agrees(event: &Value, expected: &str) -> bool {
         if let Some((key, text)) = word.split_once('^') {
             // The words of a text go on to the end.
             let rest: Vec<&str> = std::iter::once(text).chain(words).collect();
-            return event[key].as_str().is_some_and(|said| said.contains(&rest.join(" ")));
+            let said = match &event[key] {
+                Value::String(said) => said.clone(),
+                other => other.to_string(),
+            };
+            return said.contains(&rest.join(" "));
         }
         let fits = if let Some((key, number)) = word.split_once('~') {
             let decimals = number.split_once('.').map_or(0, |(_, decimals)| decimals.len());

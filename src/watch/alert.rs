@@ -13,6 +13,7 @@
 //! A caution enters acknowledged and ends in normal: it is never acknowledged. An emergency alarm
 //! is acknowledged like an alarm.
 
+use std::cmp::Reverse;
 use std::time::Duration;
 
 use serde::Serialize;
@@ -173,7 +174,10 @@ impl Alerts {
 
     /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
     /// that was rectified is active again.
-    pub(super) fn raise(&mut self, raise: Raise, now: Mono) {
+    ///
+    /// At the limit one that is about the muster (`ours`) or the ship herself is raised all the
+    /// same: of these there are only so many.
+    pub(super) fn raise(&mut self, raise: Raise, ours: bool, now: Mono) {
         let stands_until = raise.stands.map(|span| now + span);
         if self.get(raise.key).is_some_and(|alert| alert.cause != raise.cause) {
             self.end(raise.key);
@@ -193,7 +197,9 @@ impl Alerts {
             return;
         }
         self.make_room(raise.priority);
-        if self.open.len() >= ALERTS_LIMIT {
+        let few =
+            ours || matches!(raise.key, Key::Input(_) | Key::OwnPosition | Key::TooManyBeacons);
+        if self.open.len() >= ALERTS_LIMIT && !few {
             return;
         }
         self.raised += 1;
@@ -321,13 +327,15 @@ impl Alerts {
         }
     }
 
-    /// At the limit, what is least urgent and over or noted gives way to what is more urgent.
+    /// At the limit, what is over gives way to what is as urgent, and what is not over to what is
+    /// more urgent; of equals the latest.
     fn make_room(&mut self, priority: Priority) {
-        if self.open.len() < ALERTS_LIMIT {
-            return;
-        }
-        let least = self.open.iter().filter(|alert| alert.priority < priority);
-        if let Some(key) = least.min_by_key(|alert| (alert.priority, alert.id)).map(|a| a.key) {
+        let over = |alert: &Alert| !alert.is_active() && alert.priority <= priority;
+        let gives_way = |alert: &&Alert| over(alert) || alert.priority < priority;
+        let rank = |alert: &&Alert| (alert.priority, alert.is_active(), Reverse(alert.id));
+        while self.open.len() >= ALERTS_LIMIT {
+            let least = self.open.iter().filter(gives_way).min_by_key(rank);
+            let Some(key) = least.map(|alert| alert.key) else { return };
             self.end(key);
         }
     }
@@ -362,6 +370,7 @@ mod tests {
         let (key, text) = (Key::OwnPosition, String::new());
         alerts.raise(
             Raise { key, cause, priority, mmsi: None, text, stands: None, acknowledged: false },
+            false,
             at(0),
         );
         alerts

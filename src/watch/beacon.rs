@@ -71,6 +71,8 @@ pub(super) struct Heard {
     /// After more than five minutes of nothing.
     pub again: bool,
     pub mode_changed: bool,
+    /// The message said that it is over.
+    pub off: bool,
     pub new_burst: bool,
     pub first_position: bool,
 }
@@ -90,9 +92,16 @@ pub(super) struct Beacon {
     pub position: Option<Position>,
     /// When the last position that was fresh came in.
     pub fix_at: Option<Mono>,
-    pub evidence: Vec<String>,
+    /// The position is a DSC call's, not the beacon's own.
+    placed_by_call: bool,
+    /// The position is the last that the beacon knew before it lost its fix.
+    fix_lost: bool,
+    /// What the mode rests on.
+    notes: Vec<String>,
+    /// The Cospas-Sarsat identity of an EPIRB-AIS, as sent.
+    other_identity: Option<String>,
     pub silent: bool,
-    /// The operator said that it is over; holds while the beacon goes on unchanged.
+    /// The operator said that it is over; holds while the beacon goes on and nothing worse is heard.
     pub resolved: bool,
     burst_began: Mono,
     active_at: Option<Mono>,
@@ -104,8 +113,8 @@ pub(super) struct Beacon {
     /// Such a series went on for longer than a self-test.
     prolonged: bool,
     damaged_text: bool,
-    /// Heard only in ways that give no mode.
-    modeless: bool,
+    /// Something came in its name that no beacon sends.
+    misused: bool,
 }
 
 impl Beacon {
@@ -122,7 +131,10 @@ impl Beacon {
             last: None,
             position: None,
             fix_at: None,
-            evidence: Vec::new(),
+            placed_by_call: false,
+            fix_lost: false,
+            notes: Vec::new(),
+            other_identity: None,
             silent: false,
             resolved: false,
             burst_began: Mono::START,
@@ -133,14 +145,14 @@ impl Beacon {
             undefined: None,
             prolonged: false,
             damaged_text: false,
-            modeless: false,
+            misused: false,
         }
     }
 
     /// Takes a transmission: counts it and judges its evidence.
     pub(super) fn hear(&mut self, evidence: Evidence, now: Stamp) -> Heard {
         let quiet = self.last.map(|last| now.at.since(last.at));
-        let again = quiet.is_some_and(|quiet| quiet > SILENCE);
+        let again = self.silent || quiet.is_some_and(|quiet| quiet > SILENCE);
         let first = self.messages == 0;
         let new_burst = first || now.at.since(self.burst_began) > BURST;
         if new_burst {
@@ -149,20 +161,22 @@ impl Beacon {
         }
         self.messages += 1;
         self.last = Some(now);
-        if again {
-            self.resolved = false;
+        if again && self.resolved {
+            // The operator ended what went before: what comes now is judged afresh.
+            (self.resolved, self.prolonged, self.undefined) = (false, false, None);
         }
         self.silent = false;
-        let before = self.mode;
+        let (before, priority) = (self.mode, self.priority());
         self.judge(evidence, now.at);
         let mode_changed = self.mode != before;
-        if mode_changed {
+        if mode_changed || self.priority() > priority {
             self.resolved = false;
         }
         Heard {
             first: first || before.is_none(),
             again,
             mode_changed,
+            off: matches!(evidence, Evidence::Word(BeaconWord::Off | BeaconWord::Cancel)),
             new_burst,
             first_position: false,
         }
@@ -170,7 +184,11 @@ impl Beacon {
 
     /// Another message type in this name: a reason to look, not evidence of a mode.
     pub(super) fn misuse(&mut self, kind: u8) {
-        self.modeless = true;
+        let priority = self.priority();
+        self.misused = true;
+        if self.priority() > priority {
+            self.resolved = false;
+        }
         self.note(format!("message {kind}, which no beacon sends"));
     }
 
@@ -184,20 +202,23 @@ impl Beacon {
         else {
             return false;
         };
-        let first = self.position.is_none();
+        let first = self.position.is_none() || self.placed_by_call;
         self.position = Some(position);
+        self.placed_by_call = false;
+        self.fix_lost = report.utc_second == 63;
         if report.utc_second < 60 {
             self.fix_at = Some(now);
-        } else if report.utc_second == 63 {
-            self.note("its position is the last it knew".to_owned());
+        } else if first {
+            self.fix_at = None;
         }
         first
     }
 
-    /// Takes the place a DSC call gives, which is coarser, if it has no better one.
+    /// Takes the place a DSC call gives, which is coarser, if the beacon gave none itself.
     pub(super) fn place_by_call(&mut self, position: Position, at: Mono) {
-        if self.position.is_none() || self.messages == 0 {
+        if self.position.is_none() || self.placed_by_call {
             self.position = Some(position);
+            self.placed_by_call = true;
             self.fix_at = Some(at);
         }
     }
@@ -223,10 +244,7 @@ impl Beacon {
                 (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
                 self.off_at = Some(now);
             }
-            Evidence::HexIdentity | Evidence::OtherType => {
-                self.modeless = true;
-                return;
-            }
+            Evidence::HexIdentity | Evidence::OtherType => return,
         }
         let mode = if holds(self.active_at) {
             Mode::Active
@@ -242,7 +260,8 @@ impl Beacon {
         };
         if self.mode != Some(mode) {
             self.mode = Some(mode);
-            self.evidence.clear();
+            self.misused = false;
+            self.notes.clear();
             if !self.modes.contains(&mode) {
                 self.modes.push(mode);
             }
@@ -263,9 +282,21 @@ impl Beacon {
 
     /// Keeps a short word of evidence, once.
     pub(super) fn note(&mut self, evidence: String) {
-        if self.evidence.len() < 8 && !self.evidence.contains(&evidence) {
-            self.evidence.push(evidence);
+        if self.notes.len() < 8 && !self.notes.contains(&evidence) {
+            self.notes.push(evidence);
         }
+    }
+
+    /// Keeps the other identity of an EPIRB-AIS.
+    pub(super) fn identify(&mut self, other: &str) {
+        self.other_identity = Some(other.to_owned());
+    }
+
+    /// What the mode and the position rest on, in short words.
+    pub(super) fn evidence(&self) -> Vec<String> {
+        let fix_lost = self.fix_lost.then(|| "its position is the last it knew".to_owned());
+        let other = self.other_identity.as_ref().map(|other| format!("identity {other}"));
+        self.notes.iter().cloned().chain(fix_lost).chain(other).collect()
     }
 
     /// The alert its mode calls for.
@@ -278,16 +309,22 @@ impl Beacon {
                 unverified(Priority::Alarm)
             }
             Some(Mode::ActivePresumed | Mode::TestPresumed) => unverified(Priority::Warning),
+            _ if self.misused => unverified(Priority::Warning),
             Some(Mode::Test) => Some((Cause::BeaconTest, Priority::Caution)),
-            None if self.modeless => unverified(Priority::Warning),
+            // An EPIRB-AIS that sent its other identity and no word yet.
+            None if self.messages > 0 => unverified(Priority::Warning),
             Some(Mode::Off) | None => None,
         }
+    }
+
+    fn priority(&self) -> Option<Priority> {
+        self.alert().map(|(_, priority)| priority)
     }
 
     /// Whether somebody may be in the water behind it.
     pub(super) fn is_casualty(&self) -> bool {
         let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
-        (in_doubt || (self.prolonged && self.mode != Some(Mode::Off))) && !self.resolved
+        (in_doubt || self.prolonged) && !self.resolved
     }
 
     /// When it will be silent, if it counts and is not yet.
@@ -302,6 +339,21 @@ impl Beacon {
             Some(person) => format!("{person} ({})", self.mmsi),
             None => format!("{} {}", self.kind, self.mmsi),
         }
+    }
+
+    /// Who it is and what the beacon does, to be read aloud.
+    pub(super) fn sentence(&self) -> String {
+        let does = match self.mode {
+            Some(Mode::Active) => "beacon ACTIVE",
+            _ if self.prolonged => "status 15 for longer than a self-test takes",
+            Some(Mode::ActivePresumed) => "beacon heard, not clear if active or test",
+            Some(Mode::TestPresumed) => "beacon heard, probably a test",
+            _ if self.misused => "identity heard, not behaving like a beacon",
+            Some(Mode::Test) => "beacon TEST",
+            Some(Mode::Off) => "beacon switched off",
+            None => "beacon heard, nothing said yet",
+        };
+        format!("{}: {does}", self.name())
     }
 }
 

@@ -1,6 +1,6 @@
 //! What the watch does with DSC calls and with notices of a crew alarm on board.
 
-use super::alert::{Cause, Key, Priority, Raise};
+use super::alert::{Alert, Cause, Key, Priority, Raise};
 use super::event::EventBody;
 use super::settings::{EXPANSION_WAIT, MESSAGE_STANDS};
 use super::words::whereabouts;
@@ -90,12 +90,16 @@ impl Watch {
             }
             _ => return,
         };
-        let active = casualty.is_some_and(|mmsi| self.alerts.get(Key::Emergency(mmsi)).is_some());
-        if cause == Cause::DscDistress && active {
-            // The beacon of the same identity has raised it: one incident, no second alarm.
+        let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
+        let active = |key| self.alerts.get(key).is_some_and(Alert::is_active);
+        if let Some(mmsi) = casualty.filter(|_| distress && overboard)
+            && (active(Key::Emergency(mmsi))
+                || (cause == Cause::DscRelay && active(Key::Distress(casualty))))
+        {
+            // The beacon of the same identity, or its own call, has raised it: one incident, no
+            // second alarm.
             return;
         }
-        let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
         let text = self.call_sentence(call, cause, casualty);
         self.raise(Raise {
             key,
@@ -176,6 +180,9 @@ impl Watch {
             stands,
             acknowledged: false,
         });
+        if self.own_lost {
+            self.review_own_position();
+        }
         self.tell(EventBody::MobNotice(notice));
     }
 }

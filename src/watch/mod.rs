@@ -248,12 +248,8 @@ impl Watch {
             Command::Resolve(id) => {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
                 let mmsi = about.and_then(|alert| alert.mmsi);
-                if matches!(
-                    self.alerts.resolve(id),
-                    Some(Key::Emergency(_) | Key::Mode(_) | Key::Silent(_) | Key::Distress(_))
-                ) && let Some(mmsi) = mmsi
-                {
-                    self.resolve_casualty(mmsi);
+                if let (Some(key), Some(mmsi)) = (self.alerts.resolve(id), mmsi) {
+                    self.resolve_with(key, mmsi);
                 }
             }
         }
@@ -310,8 +306,12 @@ impl Watch {
     fn review_own_position(&mut self) {
         self.own_lost |= self.own_position_due().is_some_and(|due| due <= self.now.at);
         if self.own_lost {
+            let alarmed = |alert: &Alert| {
+                let overboard = alert.priority == Priority::EmergencyAlarm;
+                alert.is_active() && (overboard || alert.cause == Cause::DscDistress)
+            };
             let casualty = self.beacons.iter().any(|beacon| beacon.is_casualty())
-                || self.alerts.open().iter().any(|a| a.cause == Cause::DscDistress);
+                || self.alerts.open().iter().any(alarmed);
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
             self.raise(Raise {
@@ -333,18 +333,15 @@ impl Watch {
             self.alerts.rectify(key);
         } else {
             let nothing = if deaf { ". Nothing is left that hears AIS" } else { "" };
-            self.alerts.raise(
-                Raise {
-                    key,
-                    cause: Cause::InputSilent,
-                    priority: if deaf { Priority::Alarm } else { Priority::Warning },
-                    mmsi: None,
-                    text: format!("Input {name}: {text}{nothing}"),
-                    stands: None,
-                    acknowledged: false,
-                },
-                self.now.at,
-            );
+            self.raise(Raise {
+                key,
+                cause: Cause::InputSilent,
+                priority: if deaf { Priority::Alarm } else { Priority::Warning },
+                mmsi: None,
+                text: format!("Input {name}: {text}{nothing}"),
+                stands: None,
+                acknowledged: false,
+            });
         }
         self.tell_alerts();
         self.tell(EventBody::InputState { input: name, state, text });
@@ -352,7 +349,10 @@ impl Watch {
     }
 
     fn raise(&mut self, raise: Raise) {
-        self.alerts.raise(raise, self.now.at);
+        // Texts are without number, whoever sends them.
+        let ours = raise.cause != Cause::SafetyText
+            && raise.mmsi.is_some_and(|mmsi| self.settings.muster.contains_key(&mmsi));
+        self.alerts.raise(raise, ours, self.now.at);
         self.tell_alerts();
     }
 

@@ -2,7 +2,7 @@
 
 use super::Watch;
 use super::alert::{Cause, Key, Priority, Raise};
-use super::beacon::{Beacon, Evidence, Heard, Mode};
+use super::beacon::{Evidence, Heard};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS};
 use super::words::whereabouts;
@@ -33,7 +33,7 @@ impl Watch {
         };
         if evidence == Evidence::OtherType {
             beacon.misuse(message_type);
-            self.alert_beacon(mmsi, false);
+            self.alert_beacon(mmsi, Heard::default());
             return;
         }
         let mut heard = beacon.hear(evidence, now);
@@ -42,30 +42,33 @@ impl Watch {
                 heard.first_position = beacon.place(report, now.at);
                 beacon.note(format!("message {message_type}, status {}", report.nav_status));
             }
+            Body::SafetyText(text) if evidence == Evidence::HexIdentity => {
+                beacon.identify(&text.text);
+            }
             Body::SafetyText(text) => beacon.note(format!("text \"{}\"", &*text.text)),
             _ => {}
         }
-        self.alert_beacon(mmsi, heard.mode_changed);
+        self.alert_beacon(mmsi, heard);
         self.tell_of_beacon(mmsi, heard);
     }
 
     /// Raises what the beacon's mode calls for, and ends what it no longer does. An emergency that
     /// is open is ended by OFF or CANCEL alone.
-    fn alert_beacon(&mut self, mmsi: Mmsi, mode_changed: bool) {
+    fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
         let own = self.own_position().0;
         let Some(beacon) = self.beacons.find(mmsi) else { return };
         self.alerts.rectify(Key::Silent(mmsi));
-        if mode_changed && beacon.mode == Some(Mode::Off) {
+        if heard.off {
             self.rectify_casualty(mmsi);
             return;
         }
-        if mode_changed {
+        if heard.mode_changed {
             self.alerts.end(Key::Mode(mmsi));
         }
         if let Some((cause, priority)) = beacon.alert().filter(|_| !beacon.resolved) {
             let emergency = cause == Cause::BeaconActive;
             let key = if emergency { Key::Emergency(mmsi) } else { Key::Mode(mmsi) };
-            let text = format!("{}, {}", sentence(beacon), whereabouts(beacon.position, own));
+            let text = format!("{}, {}", beacon.sentence(), whereabouts(beacon.position, own));
             let noted = self
                 .alerts
                 .get(Key::Distress(Some(mmsi)))
@@ -122,7 +125,7 @@ impl Watch {
             bearing_deg,
             own,
             own_age_s,
-            evidence: beacon.evidence.clone(),
+            evidence: beacon.evidence(),
         })
     }
 
@@ -177,12 +180,30 @@ impl Watch {
         self.refresh_deadline();
     }
 
-    /// The operator says that the incident is over: all that is open of it ends, and the beacon may
-    /// go on as it is without being raised again.
-    pub(super) fn resolve_casualty(&mut self, mmsi: Mmsi) {
+    /// The operator says that an alert about a casualty is over, and with it the incident; but a
+    /// lesser one takes no emergency with it.
+    pub(super) fn resolve_with(&mut self, resolved: Key, mmsi: Mmsi) {
+        let emergency = [Key::Emergency(mmsi), Key::Distress(Some(mmsi))]
+            .into_iter()
+            .any(|key| self.alerts.get(key).is_some());
+        match resolved {
+            Key::Emergency(_) | Key::Distress(_) => self.resolve_casualty(mmsi),
+            Key::Mode(_) if !emergency => self.resolve_casualty(mmsi),
+            Key::Mode(_) => self.leave_alone(mmsi),
+            _ => {}
+        }
+    }
+
+    /// The beacon may go on as it is without being raised again.
+    fn leave_alone(&mut self, mmsi: Mmsi) {
         if let Some(beacon) = self.beacons.find(mmsi) {
             beacon.resolved = true;
         }
+    }
+
+    /// The operator says that the incident is over: all that is open of it ends.
+    fn resolve_casualty(&mut self, mmsi: Mmsi) {
+        self.leave_alone(mmsi);
         let call = Some(mmsi);
         for key in [
             Key::Emergency(mmsi),
@@ -208,25 +229,5 @@ impl Watch {
             stands: None,
             acknowledged: false,
         });
-    }
-}
-
-/// Who it is and what the beacon does, to be read aloud.
-fn sentence(beacon: &Beacon) -> String {
-    let name = beacon.name();
-    match beacon.mode {
-        Some(Mode::Active) => format!("{name}: beacon ACTIVE"),
-        Some(Mode::ActivePresumed) => format!("{name}: beacon heard, not clear if active or test"),
-        Some(Mode::Test) if beacon.alert().is_some_and(|(cause, _)| cause == Cause::BeaconTest) => {
-            format!("{name}: beacon TEST")
-        }
-        Some(Mode::Test | Mode::TestPresumed)
-            if beacon.alert().is_some_and(|(_, priority)| priority == Priority::Alarm) =>
-        {
-            format!("{name}: says test for longer than a self-test takes")
-        }
-        Some(Mode::Test | Mode::TestPresumed) => format!("{name}: beacon heard, probably a test"),
-        Some(Mode::Off) => format!("{name}: beacon switched off"),
-        None => format!("{name}: identity heard, not behaving like a beacon"),
     }
 }

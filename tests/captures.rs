@@ -1,0 +1,257 @@
+//! Real recordings through the core: whole days of traffic raise no emergency, the few real beacons
+//! among them do, and how a recording is cut into reads changes nothing.
+//!
+//! The recordings lie in `../shared/captures`; `SOURCES.md` there says what is in each.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::path::{Path, PathBuf};
+
+use overside::capture::Reader;
+use overside::mmsi::Mmsi;
+use overside::watch::{
+    AlertReport, Cause, Event, EventBody, Input, Mode, Priority, Settings, State, Summary, Watch,
+};
+use overside::wire::Splitter;
+
+/// The events of a recording read `chunk` bytes at a time, and its totals.
+fn replay(path: &Path, chunk: usize) -> (Vec<Event>, Summary) {
+    let mut watch = Watch::new(Settings::default());
+    let mut reader = Reader::new(&mut watch, "recording");
+    let mut splitter = Splitter::new();
+    let mut events = Vec::new();
+    let mut each = |line: &[u8]| {
+        let moment = reader.place(&mut watch, line);
+        watch.handle(Input::Line { stamp: moment.stamp, input: moment.input, bytes: line });
+        events.extend(std::iter::from_fn(|| watch.poll_output()));
+    };
+    for bytes in std::fs::read(path).unwrap().chunks(chunk) {
+        splitter.push(bytes, &mut each);
+    }
+    splitter.finish(&mut each);
+    (events, watch.summary())
+}
+
+fn files(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let mut files: Vec<PathBuf> = entries.filter(|path| path.is_file()).collect();
+    files.sort();
+    files
+}
+
+/// The alerts as they were when first raised.
+fn raised(events: &[Event]) -> Vec<&AlertReport> {
+    let mut seen = Vec::new();
+    let alerts = events.iter().filter_map(|event| match &event.body {
+        EventBody::Alert(alert) => Some(alert),
+        _ => None,
+    });
+    for alert in alerts {
+        if !seen.iter().any(|before: &&AlertReport| before.id == alert.id) {
+            seen.push(alert);
+        }
+    }
+    seen
+}
+
+fn is_beacons(cause: Cause) -> bool {
+    matches!(
+        cause,
+        Cause::BeaconActive | Cause::BeaconUnverified | Cause::BeaconTest | Cause::BeaconSilent
+    )
+}
+
+#[track_caller]
+fn no_emergency(path: &Path) -> Summary {
+    let (events, summary) = replay(path, 1 << 16);
+    assert!(summary.sentences > 100, "{} was hardly read", path.display());
+    for event in &events {
+        match &event.body {
+            EventBody::Alert(alert) => assert!(
+                alert.priority != Priority::EmergencyAlarm && !is_beacons(alert.cause),
+                "{}: {alert:?}",
+                path.display()
+            ),
+            EventBody::BeaconHeard(beacon) => panic!("{}: {beacon:?}", path.display()),
+            _ => {}
+        }
+    }
+    assert!(summary.beacons.is_empty());
+    summary
+}
+
+/// One ship sends status 14 all day (226001610, 1,586 times, Vernon), another once (273432500, the
+/// world feed): SOURCES.md.
+#[test]
+fn whole_days_of_traffic_raise_no_emergency() {
+    let Some(folder) = support::recordings() else { return };
+    let files = files(&folder.join("ais"));
+    assert!(files.len() >= 5, "recordings are missing");
+    let messages: u64 = files.iter().map(|path| no_emergency(path).messages).sum();
+    assert!(messages > 70_000, "{messages}");
+}
+
+#[test]
+fn own_ships_days_raise_no_emergency() {
+    let Some(folder) = support::recordings() else { return };
+    let files = files(&folder.join("ownship"));
+    assert!(files.len() >= 6, "recordings are missing");
+    for path in &files {
+        no_emergency(path);
+    }
+}
+
+/// 970227235 sent `SART ACTIVE` three times in this batch of 2020-06-01 (SOURCES.md).
+#[test]
+fn the_one_real_activation_raises_one_emergency() {
+    let Some(folder) = support::recordings() else { return };
+    let (events, summary) = replay(&folder.join("ais/edge/mixed_types.nmea"), 4096);
+    let emergencies: Vec<&AlertReport> = raised(&events)
+        .into_iter()
+        .filter(|alert| alert.priority == Priority::EmergencyAlarm)
+        .collect();
+    let [emergency] = emergencies[..] else { panic!("{emergencies:?}") };
+    assert_eq!(emergency.cause, Cause::BeaconActive);
+    assert_eq!(emergency.mmsi, Mmsi::new(970_227_235));
+    assert_eq!(emergency.state, State::ActiveUnacknowledged);
+    let [beacon] = &summary.beacons[..] else { panic!("{:?}", summary.beacons) };
+    assert_eq!(beacon.modes, [Mode::Active]);
+    assert_eq!(beacon.messages_heard, 3);
+}
+
+/// Texts as bits, decoded by hand apart from the program: twelve SARTs in test, five active
+/// man-overboard beacons, and what ships and forgers say (SOURCES.md).
+#[test]
+fn real_texts_are_told_apart() {
+    let Some(folder) = support::recordings() else { return };
+    let (events, summary) = replay(&folder.join("beacons/msg14_real_payloads_dev.nmea"), 4096);
+    let alerts = raised(&events);
+    let of = |cause: Cause| {
+        let alerts = alerts.iter().filter(|alert| alert.cause == cause);
+        let mut found: Vec<u32> = alerts.map(|alert| alert.mmsi.unwrap().value()).collect();
+        found.sort_unstable();
+        found
+    };
+    assert_eq!(
+        of(Cause::BeaconActive),
+        [972_602_601, 972_602_715, 972_604_169, 972_604_399, 972_607_975]
+    );
+    assert_eq!(
+        of(Cause::BeaconTest),
+        [
+            970_011_087,
+            970_012_509,
+            970_012_793,
+            970_013_121,
+            970_013_123,
+            970_013_745,
+            970_014_455,
+            970_014_830,
+            970_014_967,
+            970_015_186,
+            970_015_320,
+            970_016_010
+        ]
+    );
+    assert!(of(Cause::BeaconUnverified).is_empty());
+    assert_eq!(summary.beacons.len(), 17);
+    for alert in &alerts {
+        let expected = match alert.cause {
+            Cause::BeaconActive => Priority::EmergencyAlarm,
+            Cause::BeaconTest => Priority::Caution,
+            _ => continue,
+        };
+        assert_eq!(alert.priority, expected);
+    }
+    for (mmsi, text) in [
+        (0, "MOB TESP"),
+        (0, "DISTRESS FIRE!"),
+        (413_999_478, "DISTRESS FIRE!"),
+        (211_473_210, "MAYDAY MAYDAY MAYDAY"),
+        (563_040_369, "MAYDAY SZ13775G"),
+        (992_599_919, "SART TEST"),
+        (413_491_330, "CRASH:413488050"),
+    ] {
+        let warned = alerts.iter().any(|alert| {
+            alert.cause == Cause::SafetyText
+                && alert.priority == Priority::Warning
+                && alert.mmsi == Mmsi::new(mmsi)
+                && alert.text.contains(text)
+        });
+        assert!(warned, "{text} from {mmsi}");
+    }
+    let mentions = alerts.iter().filter(|alert| alert.text.contains("AIS TEST"));
+    assert!(mentions.clone().count() >= 6);
+    assert!(mentions.into_iter().all(|alert| alert.priority == Priority::Caution));
+}
+
+/// Craft with MOB in their names, a ship with status 14, SAR aircraft; and a message 13 in the name
+/// of 972554242, which is a warning and no more (SOURCES.md).
+#[test]
+fn what_is_no_beacon_raises_no_emergency() {
+    let Some(folder) = support::recordings() else { return };
+    let (events, _) = replay(&folder.join("beacons/not_a_beacon_real_payloads.nmea"), 4096);
+    let alerts = raised(&events);
+    let [alert] = alerts[..] else { panic!("{alerts:?}") };
+    assert_eq!((alert.cause, alert.priority), (Cause::BeaconUnverified, Priority::Warning));
+    assert_eq!(alert.mmsi, Mmsi::new(972_554_242));
+}
+
+/// Published sentences of single beacons: SART and EPIRB tests, one man-overboard beacon in test,
+/// one active SART (SOURCES.md).
+#[test]
+fn published_beacons_are_told_apart() {
+    let Some(folder) = support::recordings() else { return };
+    let (_, summary) = replay(&folder.join("beacons/single_beacon_sentences.nmea"), 4096);
+    let modes: Vec<(u32, &[Mode])> =
+        summary.beacons.iter().map(|beacon| (beacon.mmsi.value(), &beacon.modes[..])).collect();
+    let expected: [(u32, &[Mode]); 6] = [
+        (972_122_131, &[Mode::TestPresumed, Mode::Test]),
+        (970_210_000, &[Mode::Test]),
+        (970_113_381, &[Mode::Test]),
+        (970_010_269, &[Mode::Test]),
+        (970_227_235, &[Mode::Active]),
+        (974_570_191, &[Mode::Test]),
+    ];
+    assert_eq!(modes, expected);
+}
+
+/// Two radios' calls and two expansions of another origin (SOURCES.md): one alarm for the one
+/// distress alert; the cancel of another station's ends nothing.
+#[test]
+fn captured_calls_are_understood() {
+    let Some(folder) = support::recordings() else { return };
+    let (events, _) = replay(&folder.join("beacons/dsc_dse_sentences.nmea"), 4096);
+    let alerts = raised(&events);
+    let [alert] = alerts[..] else { panic!("{alerts:?}") };
+    assert_eq!((alert.cause, alert.priority), (Cause::DscDistress, Priority::Alarm));
+    assert_eq!(alert.mmsi, Mmsi::new(338_040_079));
+    let calls = events.iter().filter(|event| matches!(event.body, EventBody::DscCall(_))).count();
+    assert_eq!(calls, 5 + 3, "five calls; three have an expansion of their own station");
+}
+
+#[test]
+fn the_size_of_the_reads_changes_nothing() {
+    let Some(folder) = support::recordings() else { return };
+    for name in [
+        "ais/uscg_stations_20060715.ais",
+        "ais/norway_tagblock_20190807.nm4",
+        "ais/edge/mixed_types.nmea",
+        "beacons/msg14_real_payloads_dev.nmea",
+        "ownship/bahamas_classb_vdo_gps_ais.txt",
+    ] {
+        let path = folder.join(name);
+        let json = |chunk| {
+            let (events, summary) = replay(&path, chunk);
+            let lines: Vec<String> =
+                events.iter().map(|event| serde_json::to_string(event).unwrap()).collect();
+            lines.join("\n") + &serde_json::to_string(&summary).unwrap()
+        };
+        let whole = json(4096);
+        assert!(whole.len() > 200, "{name} gives no events");
+        for chunk in [1, 7] {
+            assert!(json(chunk) == whole, "{name} read {chunk} bytes at a time");
+        }
+    }
+}

@@ -1,0 +1,206 @@
+//! Floods of forged traffic: no table grows without end, and the casualty of the muster and the
+//! earliest ones stay (issue: bounded tables; design, invariant 6).
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use overside::mmsi::Mmsi;
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{Cause, Event, EventBody, Input, Priority, Settings, State, Watch};
+
+const MATE: u32 = 972_000_017;
+const COOK: u32 = 972_000_018;
+/// Room for some hundred beacons is plenty; the bounds asserted here are on the generous side.
+const BEACONS_BOUND: usize = 512;
+const ALERTS_BOUND: usize = 2048;
+
+struct Scene {
+    watch: Watch,
+    at: Duration,
+}
+
+impl Scene {
+    fn new() -> Self {
+        let muster = [(MATE, "Mate"), (COOK, "Cook")];
+        let muster = muster.map(|(mmsi, person)| (Mmsi::new(mmsi).unwrap(), person.to_owned()));
+        let settings = Settings { muster: HashMap::from(muster), ..Settings::default() };
+        Self { watch: Watch::new(settings), at: Duration::ZERO }
+    }
+
+    fn stamp(&self) -> Stamp {
+        let begin = Utc::parse_rfc3339("2026-06-14T02:00:00Z").unwrap();
+        Stamp { at: Mono::START + self.at, utc: begin.plus(self.at) }
+    }
+
+    /// Feeds a line 13 ms after the one before, as fast as two channels carry them.
+    fn line(&mut self, line: &str) -> Vec<Event> {
+        self.at += Duration::from_micros(13_333);
+        let (stamp, input) = (self.stamp(), self.watch.input("ais"));
+        self.watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+        std::iter::from_fn(|| self.watch.poll_output()).collect()
+    }
+
+    fn wait(&mut self, seconds: u64) -> Vec<Event> {
+        self.at += Duration::from_secs(seconds);
+        self.watch.handle(Input::Tick { stamp: self.stamp() });
+        std::iter::from_fn(|| self.watch.poll_output()).collect()
+    }
+
+    fn status(&mut self, mmsi: u32, status: u8) -> Vec<Event> {
+        self.line(&support::vdm(&support::position(mmsi, status, Some((50.0, -1.5)), 17), 'A'))
+    }
+
+    fn text(&mut self, mmsi: u32, text: &str) -> Vec<Event> {
+        self.line(&support::vdm(&support::text(mmsi, text), 'B'))
+    }
+
+    fn is_open(&self, mmsi: u32, cause: Cause) -> bool {
+        let mut alerts = self.watch.alerts().iter();
+        alerts.any(|a| a.mmsi == Mmsi::new(mmsi) && a.cause == cause && a.is_active())
+    }
+
+    fn heard(&self, mmsi: u32) -> Option<u32> {
+        let summary = self.watch.summary();
+        let beacon = summary.beacons.iter().find(|beacon| beacon.mmsi.value() == mmsi)?;
+        Some(beacon.messages_heard)
+    }
+
+    #[track_caller]
+    fn is_bounded(&self) {
+        let (beacons, alerts) = (self.watch.summary().beacons.len(), self.watch.alerts().len());
+        assert!(beacons <= BEACONS_BOUND && alerts <= ALERTS_BOUND, "{beacons}, {alerts}");
+    }
+}
+
+fn forged(number: u32) -> u32 {
+    972_100_000 + number
+}
+
+#[track_caller]
+fn raised(events: &[Event], cause: Cause, priority: Priority) {
+    let found = events.iter().any(|event| match &event.body {
+        EventBody::Alert(alert) => {
+            (alert.cause, alert.priority, alert.state)
+                == (cause, priority, State::ActiveUnacknowledged)
+        }
+        _ => false,
+    });
+    assert!(found, "{events:?}");
+}
+
+/// Ten thousand forged identities of one kind, or of every kind in turn.
+fn flood_of_beacons(kinds: &[u8]) {
+    const TEST: u8 = 100;
+    let mut scene = Scene::new();
+    raised(&scene.status(MATE, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    raised(&scene.status(forged(0), 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    raised(&scene.status(forged(1), 0), Cause::BeaconUnverified, Priority::Warning);
+    for number in 2..10_000 {
+        match kinds[number as usize % kinds.len()] {
+            TEST => scene.text(forged(number), "MOB TEST"),
+            status => scene.status(forged(number), status),
+        };
+        if number % 1000 == 0 {
+            scene.is_bounded();
+        }
+    }
+    scene.is_bounded();
+    for (mmsi, cause) in [
+        (MATE, Cause::BeaconActive),
+        (forged(0), Cause::BeaconActive),
+        (forged(1), Cause::BeaconUnverified),
+    ] {
+        assert!(scene.is_open(mmsi, cause), "{mmsi} {cause:?} {kinds:?}");
+        assert_eq!(scene.heard(mmsi), Some(1), "{mmsi} was forgotten, {kinds:?}");
+    }
+    // A beacon of the muster that is heard only now, and the first one going on.
+    raised(&scene.status(COOK, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    assert_eq!(scene.heard(COOK), Some(1));
+    scene.wait(60);
+    scene.status(MATE, 14);
+    assert_eq!(scene.heard(MATE), Some(2));
+    scene.wait(301);
+    assert!(scene.is_open(MATE, Cause::BeaconSilent), "{kinds:?}");
+    assert!(scene.is_open(COOK, Cause::BeaconSilent), "{kinds:?}");
+    assert!(scene.is_open(MATE, Cause::BeaconActive));
+    scene.is_bounded();
+}
+
+#[test]
+fn forged_beacons_push_nobody_out() {
+    for kinds in [&[14, 15, 100, 0][..], &[14], &[15], &[100], &[0]] {
+        flood_of_beacons(kinds);
+    }
+}
+
+#[test]
+fn a_flood_says_that_it_is_one() {
+    let mut scene = Scene::new();
+    let events: Vec<Event> =
+        (0..2000).flat_map(|number| scene.status(forged(number), 14)).collect();
+    let emergencies = events.iter().filter(|event| match &event.body {
+        EventBody::Alert(alert) => alert.priority == Priority::EmergencyAlarm,
+        _ => false,
+    });
+    assert!(emergencies.count() < BEACONS_BOUND, "at the limit no more are told one by one");
+    let told = scene.watch.alerts().iter().any(|alert| alert.text.starts_with("More than"));
+    assert!(told);
+}
+
+#[test]
+fn forged_calls_hide_no_beacon_of_the_muster() {
+    let mut scene = Scene::new();
+    scene.status(MATE, 14);
+    for number in 0..10_000 {
+        let body = format!("CDDSC,12,{}0,12,10,26,1500000130,0201,,,S,", forged(number));
+        scene.line(&support::sealed(&body));
+    }
+    scene.is_bounded();
+    assert!(scene.is_open(MATE, Cause::BeaconActive));
+    raised(&scene.status(COOK, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    assert!(scene.is_open(forged(0), Cause::DscDistress), "the earliest stays");
+}
+
+#[test]
+fn texts_hide_neither_beacons_nor_a_deaf_receiver() {
+    let mut scene = Scene::new();
+    scene.status(forged(0), 0);
+    for number in 0..10_000 {
+        scene.text(211_000_000 + number, &format!("MAYDAY {number}"));
+    }
+    scene.is_bounded();
+    assert!(scene.is_open(forged(0), Cause::BeaconUnverified), "the earliest stays");
+    raised(&scene.status(forged(1), 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    raised(&scene.status(COOK, 0), Cause::BeaconUnverified, Priority::Alarm);
+    raised(&scene.wait(61), Cause::InputSilent, Priority::Alarm);
+    // When the texts are over, though nobody took note, the next one is raised again.
+    scene.wait(600);
+    raised(&scene.text(211_999_999, "MAYDAY MAYDAY"), Cause::SafetyText, Priority::Warning);
+    scene.is_bounded();
+}
+
+#[test]
+fn misuse_of_many_identities_is_bounded() {
+    let mut scene = Scene::new();
+    scene.status(MATE, 14);
+    for number in 0..10_000 {
+        scene.line(&support::vdm(&support::class_b(forged(number), 50.0, -1.5), 'A'));
+    }
+    scene.is_bounded();
+    assert!(scene.is_open(MATE, Cause::BeaconActive));
+    raised(&scene.status(COOK, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+}
+
+#[test]
+fn inputs_without_number_share_the_last_place() {
+    let mut scene = Scene::new();
+    let ids: Vec<u16> =
+        (0..10_000).map(|number| scene.watch.input(&format!("forged {number}")).0).collect();
+    assert!(ids.iter().all(|&id| id < 512));
+    assert_eq!(scene.watch.input("forged 0").0, ids[0], "the earliest keep theirs");
+    // An input beyond the limit is still heard.
+    raised(&scene.status(MATE, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+}
