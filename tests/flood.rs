@@ -4,7 +4,6 @@
 
 mod support;
 
-use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
@@ -26,7 +25,10 @@ impl Scene {
     fn new() -> Self {
         let muster = [(MATE, "Mate"), (COOK, "Cook")];
         let muster = muster.map(|(mmsi, person)| (Mmsi::new(mmsi).unwrap(), person.to_owned()));
-        let settings = Settings { muster: HashMap::from(muster), ..Settings::default() };
+        let settings = Settings {
+            muster: muster.into_iter().map(|(mmsi, person)| (mmsi, Some(person))).collect(),
+            ..Settings::default()
+        };
         Self { watch: Watch::new(settings), at: Duration::ZERO }
     }
 

@@ -6,11 +6,10 @@
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 use std::fs::File;
-use std::io::{BufRead, BufReader, Write};
+use std::io::Write;
 use std::net::{Ipv4Addr, TcpListener, UdpSocket};
 use std::os::unix::fs::symlink;
 use std::path::Path;
-use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use overside::edge::Clock;
@@ -219,43 +218,6 @@ async fn a_file_that_cannot_be_read_is_lost_and_ends() {
     heard.opened().await;
     heard.lost(&[&uri, "reading failed"]).await;
     heard.ended().await;
-}
-
-/// A program that reads standard input, run by the next test.
-#[tokio::test]
-#[ignore = "the child of the next test"]
-async fn standard_input_child() {
-    let mut heard = listen("-");
-    heard.opened().await;
-    heard.line(TEST).await;
-    println!("heard");
-}
-
-/// The runtime waits for its own readers; this one is not among them.
-#[test]
-fn a_program_can_end_while_standard_input_is_open() {
-    let mut child = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "standard_input_child", "--ignored", "--nocapture"])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut stdin = child.stdin.take().unwrap();
-    writeln!(stdin, "{TEST}").unwrap();
-    let stdout = BufReader::new(child.stdout.take().unwrap());
-    let (tx, rx) = std::sync::mpsc::channel();
-    std::thread::spawn(move || {
-        // Until the child is gone and its output with it.
-        let said: Vec<String> = stdout.lines().map_while(Result::ok).collect();
-        let _ = tx.send(said);
-    });
-    let said = rx.recv_timeout(LONG);
-    if said.is_err() {
-        child.kill().unwrap();
-    }
-    assert!(child.wait().unwrap().success());
-    assert!(said.unwrap().iter().any(|line| line.contains("heard")));
-    drop(stdin);
 }
 
 /// One side of a pseudo-terminal: what is plugged in at the other end of the cable.

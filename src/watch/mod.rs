@@ -193,6 +193,10 @@ impl Watch {
     fn take_ais(&mut self, input: InputId, report: AisReport) {
         let message = report.message;
         if report.own {
+            // A beacon has no VDO of its own; whoever sends it, it is not this ship.
+            if message.mmsi.beacon_kind().is_some() {
+                return;
+            }
             if own_ship::transponder(&mut self.own, &message.body, input, self.now.at) {
                 self.own_position_came();
             }
