@@ -3,6 +3,7 @@
 pub mod capture;
 pub mod mmsi;
 pub mod navigation;
+pub mod rehearse;
 pub mod time;
 pub mod units;
 pub mod watch;
