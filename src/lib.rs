@@ -47,6 +47,7 @@ pub mod config;
 pub mod edge;
 pub mod mmsi;
 pub mod navigation;
+pub mod rehearse;
 pub mod time;
 pub mod units;
 pub mod watch;
