@@ -18,6 +18,7 @@
 //! | [`edge`] | the world: clock, inputs with a supervisor each |
 //! | [`capture`] | recorded feeds: the times and inputs of their lines |
 //! | [`config`] | the configuration file |
+//! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`navigation`] | positions, WGS-84 range and bearing, own ship |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |

@@ -7,7 +7,7 @@ use serde::{Serialize, Serializer};
 /// Metres in an international nautical mile.
 pub const METRES_PER_NAUTICAL_MILE: f64 = 1852.0;
 
-/// A distance in nautical miles, printed with as many decimals as it can carry.
+/// A distance in nautical miles; printed in metres below a tenth of a mile.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct NauticalMiles(pub f64);
 
@@ -25,6 +25,9 @@ impl NauticalMiles {
 
 impl fmt::Display for NauticalMiles {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.0 < 0.1 {
+            return write!(f, "{:.0} m", self.metres());
+        }
         if self.0 < 9.95 { write!(f, "{:.2} NM", self.0) } else { write!(f, "{:.1} NM", self.0) }
     }
 }

@@ -1,6 +1,11 @@
 //! `overside rehearse`: the traffic of a drill.
 
+use std::fs::File;
+use std::io::BufWriter;
 use std::path::PathBuf;
+
+use super::{Error, ExitCode};
+use crate::rehearse::{Scenario, write_capture};
 
 /// What a rehearsal is told.
 #[derive(Debug, clap::Args)]
@@ -14,7 +19,22 @@ pub struct RehearseArgs {
 }
 
 /// Makes the capture.
-pub(super) fn run(args: &RehearseArgs) -> Result<super::ExitCode, super::Error> {
-    let _ = args;
-    Err(super::Error::new("rehearse is not built yet", "use the captures in captures/"))
+pub(super) fn run(args: &RehearseArgs) -> Result<ExitCode, Error> {
+    let path = &args.scenario;
+    let text = std::fs::read_to_string(path).map_err(|why| Error::unreadable(path, &why))?;
+    let scenario = Scenario::parse(&text).map_err(|why| {
+        Error::new(format!("{}: {why}", path.display()), "correct it; captures/ has examples")
+    })?;
+    let (name, written) = match &args.to {
+        Some(to) => {
+            let file = File::create(to).map(BufWriter::new);
+            (to.display().to_string(), file.and_then(|file| write_capture(&scenario, file)))
+        }
+        None => {
+            let output = BufWriter::new(std::io::stdout().lock());
+            ("standard output".to_owned(), write_capture(&scenario, output))
+        }
+    };
+    written.map_err(|why| Error::unwritable(&name, &why))?;
+    Ok(ExitCode::Done)
 }

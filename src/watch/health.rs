@@ -38,6 +38,9 @@ pub(super) enum Gave {
     Ais,
     /// A sentence of a position receiver.
     Gnss,
+    /// A call or notice of a radio that is quiet until something happens: it can tell that an
+    /// input is live, and never be missed.
+    Call,
     /// Any other.
     Other,
 }
@@ -67,6 +70,7 @@ struct Health {
     opened: Option<Mono>,
     ais: Option<Mono>,
     gnss: Option<Mono>,
+    call: Option<Mono>,
     other: Option<Mono>,
     lost: Option<String>,
     state: Option<InputState>,
@@ -121,6 +125,7 @@ impl Inputs {
         match gave {
             Gave::Ais => input.ais = Some(now),
             Gave::Gnss => input.gnss = Some(now),
+            Gave::Call => input.call = Some(now),
             Gave::Other => input.other = Some(now),
         }
         self.review(id, now, settings)
@@ -198,7 +203,12 @@ impl Health {
 
     /// Whether it gave AIS before, or may yet: nothing is known of it.
     fn is_ear(&self) -> bool {
-        self.ais.is_some() || (self.gnss.is_none() && self.other.is_none())
+        self.ais.is_some() || !self.spoke()
+    }
+
+    /// Whether it ever gave a sound sentence.
+    fn spoke(&self) -> bool {
+        [self.ais, self.gnss, self.call, self.other].iter().any(Option::is_some)
     }
 
     fn hears(&self) -> bool {
@@ -215,10 +225,7 @@ impl Health {
             |last: Option<Mono>| last.map(|last| last.max(opened.unwrap_or_default()));
         // Instruments are missed only if there is nothing else to go by.
         let other = self.other.filter(|_| self.ais.is_none() && self.gnss.is_none());
-        let never = self.opened.filter(|_| {
-            let nothing = self.ais.is_none() && self.gnss.is_none() && self.other.is_none();
-            settings.expects_inputs && nothing
-        });
+        let never = self.opened.filter(|_| settings.expects_inputs && !self.spoke());
         [
             (since_opened(self.gnss), Missed::Position, settings.gnss_silence),
             (since_opened(other).or(never), Missed::Anything, settings.ais_silence),
@@ -254,7 +261,6 @@ impl Health {
             let text = format!("{damaged} of the last {} lines damaged", self.lines);
             return Some((InputState::Noisy, None, text));
         }
-        let heard = self.ais.is_some() || self.gnss.is_some() || self.other.is_some();
-        (heard && !self.unheard).then(|| (InputState::Live, None, "live".to_owned()))
+        (self.spoke() && !self.unheard).then(|| (InputState::Live, None, "live".to_owned()))
     }
 }

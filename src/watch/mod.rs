@@ -175,6 +175,7 @@ impl Watch {
                     Content::Nmea(Nmea::Rmc(_) | Nmea::Gga(_) | Nmea::Gll(_) | Nmea::Gns(_)) => {
                         Gave::Gnss
                     }
+                    Content::Nmea(Nmea::Dsc(_) | Nmea::Dse(_) | Nmea::Mob(_)) => Gave::Call,
                     _ => Gave::Other,
                 };
                 self.inputs.heard(input, gave, now, &self.settings)
