@@ -70,9 +70,7 @@ fn time_before(lead: &[u8]) -> Option<Utc> {
 
 /// A count of seconds since 1970 as the last of the fields a shore station added.
 fn time_after(tail: &[u8]) -> Option<Utc> {
-    let [.., last] = tail.strip_prefix(b",")?.split(|&b| b == b',').collect::<Vec<_>>()[..] else {
-        return None;
-    };
+    let last = tail.strip_prefix(b",")?.rsplit(|&b| b == b',').next()?;
     unix_time(last.trim_ascii())
 }
 

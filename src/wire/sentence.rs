@@ -66,32 +66,69 @@ impl<'a> Fields<'a> {
     }
 }
 
-/// Where the first comma is. Most fields are so short that a call of memchr costs more than it saves:
-/// eight bytes are looked at in one word.
+/// A word with one in each of its bytes.
+const EVERY_BYTE: u64 = u64::from_le_bytes([1; 8]);
+
+/// How many bytes of a word stand before the first that equals `byte`, the word being in the order
+/// of memory; `None` if none does.
+#[inline]
+fn place_in_word(word: u64, byte: u8) -> Option<u32> {
+    // An equal byte becomes zero, and the lowest zero is what first borrows a top bit.
+    let word = word ^ EVERY_BYTE * u64::from(byte);
+    let found = word.wrapping_sub(EVERY_BYTE) & !word & (EVERY_BYTE << 7);
+    (found != 0).then(|| found.trailing_zeros() / 8)
+}
+
+#[inline]
+fn word(bytes: &[u8; 8]) -> u64 {
+    u64::from_le_bytes(*bytes)
+}
+
+/// Where the first comma is. Most fields are so short that a call of memchr costs more than it
+/// saves: eight bytes are looked at in one word.
 #[inline]
 fn comma(text: &[u8]) -> Option<usize> {
-    const EVERY: u64 = u64::from_le_bytes([1; 8]);
-    let mut words = text.chunks_exact(8);
-    let mut place = 0;
-    for word in &mut words {
-        let mut bytes = [0; 8];
-        bytes.copy_from_slice(word);
-        // A comma becomes zero, and the lowest zero is what first borrows a top bit.
-        let word = u64::from_le_bytes(bytes) ^ EVERY * u64::from(b',');
-        let found = word.wrapping_sub(EVERY) & !word & (EVERY << 7);
-        if found != 0 {
-            return Some(place + found.trailing_zeros() as usize / 8);
+    let (words, rest) = text.as_chunks();
+    for (i, bytes) in words.iter().enumerate() {
+        if let Some(place) = place_in_word(word(bytes), b',') {
+            return Some(i * 8 + place as usize);
         }
-        place += 8;
     }
-    let rest = words.remainder().iter().position(|&b| b == b',');
-    rest.map(|offset| place + offset)
+    let place = rest.iter().position(|&b| b == b',');
+    place.map(|place| words.len() * 8 + place)
 }
 
 /// The checksum of IEC 61162-1: all characters between the start and the `*`, exclusive or.
 #[inline]
 pub fn checksum(bytes: &[u8]) -> u8 {
-    bytes.iter().fold(0, |sum, byte| sum ^ byte)
+    let (words, rest) = bytes.as_chunks();
+    let sum = words.iter().fold(0, |sum, bytes| sum ^ word(bytes));
+    fold(sum) ^ rest.iter().fold(0, |sum, byte| sum ^ byte)
+}
+
+/// The first star and the checksum of what stands before it, in one pass.
+#[inline]
+fn star_and_checksum(text: &[u8]) -> Option<(usize, u8)> {
+    let (words, rest) = text.as_chunks();
+    let mut sum = 0;
+    for (i, bytes) in words.iter().enumerate() {
+        let word = word(bytes);
+        if let Some(place) = place_in_word(word, b'*') {
+            let before = word & ((1 << (place * 8)) - 1);
+            return Some((i * 8 + place as usize, fold(sum ^ before)));
+        }
+        sum ^= word;
+    }
+    let place = rest.iter().position(|&b| b == b'*')?;
+    Some((words.len() * 8 + place, fold(sum) ^ checksum(&rest[..place])))
+}
+
+/// The eight bytes of a word, exclusive or.
+#[inline]
+fn fold(word: u64) -> u8 {
+    let word = word ^ word >> 32;
+    let word = word ^ word >> 16;
+    (word ^ word >> 8) as u8
 }
 
 /// Reads up to two hexadecimal digits, upper or lower case, at the beginning of `text`.
@@ -130,20 +167,19 @@ fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Rejec
     let (rest, (_, address, _)) = (one_of::<_, _, Error<'_>>("$!"), address, char(','))
         .parse(text)
         .map_err(|_| Reject::NotASentence)?;
-    let star = memchr::memchr(b'*', rest).ok_or(Reject::MissingChecksum)?;
-    let (body, sum) = (&rest[..star], &rest[star + 1..]);
+    let (length, expected) = star_and_checksum(&text[1..]).ok_or(Reject::MissingChecksum)?;
+    let (body, sum) = (&text[text.len() - rest.len()..=length], &text[length + 2..]);
     if sum.is_empty() {
         return Err(Reject::MissingChecksum);
     }
-    let length = text.len() - rest.len() + star;
-    if hex_byte(sum) != Some(checksum(&text[1..length])) {
+    if hex_byte(sum) != Some(expected) {
         return Err(Reject::BadChecksum);
     }
     let digits = sum.iter().take(2).take_while(|b| b.is_ascii_hexdigit()).count();
     // Nothing but ASCII was taken above.
     let address = std::str::from_utf8(address).map_err(|_| Reject::NotASentence)?;
     let (talker, formatter) = address.split_at(if address.starts_with('P') { 1 } else { 2 });
-    Ok(Sentence { talker, formatter, body, span: (start, start + length + 1 + digits) })
+    Ok(Sentence { talker, formatter, body, span: (start, start + length + 2 + digits) })
 }
 
 /// The address of the sentence that `raw` should have been, for counting what came in damaged.
