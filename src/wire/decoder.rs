@@ -113,16 +113,9 @@ impl Decoder {
         if line.trim_ascii().is_empty() {
             return None;
         }
-        let decoded = Line::parse(line).and_then(|line| self.decode_line(input, at, &line));
-        match &decoded {
-            Ok(decoded) => {
-                self.tally.sentences += 1;
-                if let Content::Ais(report) = &decoded.content {
-                    self.tally.messages += 1;
-                    self.tally.by_type[usize::from(report.message.kind & 63)] += 1;
-                }
-            }
-            Err(_) => self.tally.rejects += 1,
+        let decoded = self.decode_line(input, at, line);
+        if decoded.is_err() {
+            self.tally.rejects += 1;
         }
         Some(decoded)
     }
@@ -152,46 +145,73 @@ impl Decoder {
         ais::is_nonsense(&self.bits)
     }
 
+    /// The fact is built where the caller wants it, in one expression: it is large, and moving it
+    /// about would cost more than reading the message.
     #[inline]
     fn decode_line<'a>(
         &mut self,
         input: InputId,
-        at: Mono,
-        line: &Line<'a>,
+        arrival: Mono,
+        line: &'a [u8],
     ) -> Result<Decoded<'a>, Reject> {
+        let line = Line::parse(line)?;
         let Sentence { talker, formatter, .. } = line.sentence;
-        let mut decoded = Decoded {
-            at: line.time(),
-            source: line.tag.and_then(|tag| tag.source).map(Source::new),
-            talker,
-            formatter,
-            content: Content::Other,
-        };
-        if talker == "P" {
-            return Ok(decoded);
-        }
+        let mut at = line.time();
+        let mut source = line.tag.and_then(|tag| tag.source).map(Source::new);
+        let other = |content| Ok(Decoded { at, source, talker, formatter, content });
         let mut letters = [0; 3];
-        if formatter.len() == 3 {
+        if talker != "P" && formatter.len() == 3 {
             letters.copy_from_slice(formatter.as_bytes());
             letters.make_ascii_uppercase();
         }
-        if letters[0] == b'V' && letters[1] == b'D' && matches!(letters[2], b'M' | b'O') {
-            self.decode_ais(input, at, line, letters[2] == b'O', &mut decoded)?;
-        } else if let Some(nmea) = nmea::parse(&letters, line.sentence.fields()) {
-            decoded.content = Content::Nmea(nmea?);
-        }
-        Ok(decoded)
+        let own = match &letters {
+            b"VDM" => false,
+            b"VDO" => true,
+            letters => {
+                let nmea = nmea::parse(letters, line.sentence.fields()).transpose()?;
+                self.tally.sentences += 1;
+                return other(nmea.map_or(Content::Other, Content::Nmea));
+            }
+        };
+        let Some(channel) = self.load(input, arrival, &line, own, &mut at, &mut source)? else {
+            self.tally.sentences += 1;
+            return Ok(Decoded { at, source, talker, formatter, content: Content::Part });
+        };
+        let (kind, repeat, mmsi) = ais::head(&self.bits)?;
+        self.tally.sentences += 1;
+        self.tally.messages += 1;
+        self.tally.by_type[usize::from(kind & 63)] += 1;
+        Ok(Decoded {
+            at,
+            source,
+            talker,
+            formatter,
+            content: Content::Ais(AisReport {
+                channel,
+                own,
+                message: ais::Message {
+                    kind,
+                    repeat,
+                    mmsi,
+                    body: ais::Body::decode(&self.bits, kind, mmsi),
+                },
+            }),
+        })
     }
 
+    /// Loads the bits of the message that a line holds or completes and gives its channel; `None`
+    /// if parts are still to come. The first part's time and source stand in for those the last
+    /// one lacks.
     #[inline]
-    fn decode_ais(
+    fn load(
         &mut self,
         input: InputId,
-        at: Mono,
+        arrival: Mono,
         line: &Line<'_>,
         own: bool,
-        decoded: &mut Decoded<'_>,
-    ) -> Result<(), Reject> {
+        at: &mut Option<Utc>,
+        source: &mut Option<Source>,
+    ) -> Result<Option<Option<char>>, Reject> {
         let mut fields = line.sentence.fields();
         let total = digit(&mut fields)?.ok_or(Reject::BadField)?;
         let number = digit(&mut fields)?.ok_or(Reject::BadField)?;
@@ -199,7 +219,7 @@ impl Decoder {
             return Err(Reject::BadField);
         }
         let sequence = digit(&mut fields)?;
-        let mut channel = match fields.take() {
+        let channel = match fields.take() {
             Some(b"A" | b"1") => Some('A'),
             Some(b"B" | b"2") => Some('B'),
             _ => None,
@@ -211,38 +231,33 @@ impl Decoder {
         };
         if total == 1 {
             self.bits.load(payload, fill)?;
-        } else {
-            let digest = |bytes: &[u8]| {
-                let mut hasher = DefaultHasher::new();
-                bytes.hash(&mut hasher);
-                hasher.finish()
-            };
-            let key = Key {
-                input,
-                own,
-                talker: decoded.talker.as_bytes().try_into().unwrap_or_default(),
-                total,
-                sequence,
-                channel: channel.map(|c| c as u8),
-                source: line.tag.and_then(|tag| tag.source).map(digest),
-                group: line.tag.and_then(|tag| tag.group).map(|group| digest(group.id)),
-            };
-            let part = Part { key, number, at, utc: decoded.at, payload };
-            let Some(set) = self.assembler.take(part, (decoded.at, decoded.source))? else {
-                decoded.content = Content::Part;
-                return Ok(());
-            };
-            self.bits.load(&set.payload, fill)?;
-            channel = channel.or(set.channel.map(char::from));
-            if let Some((at, source)) = set.said {
-                decoded.at = decoded.at.or(at);
-                decoded.source = decoded.source.or(source);
-            }
+            return Ok(Some(channel));
         }
-        let message = ais::Message::decode(&self.bits)?;
-        decoded.content = Content::Ais(AisReport { channel, own, message });
-        Ok(())
+        let key = Key {
+            input,
+            own,
+            talker: line.sentence.talker.as_bytes().try_into().unwrap_or_default(),
+            total,
+            sequence,
+            channel: channel.map(|c| c as u8),
+            source: line.tag.and_then(|tag| tag.source).map(digest),
+            group: line.tag.and_then(|tag| tag.group).map(|group| digest(group.id)),
+        };
+        let part = Part { key, number, at: arrival, utc: *at, payload };
+        let Some(set) = self.assembler.take(part, (*at, *source))? else { return Ok(None) };
+        self.bits.load(&set.payload, fill)?;
+        if let Some((first_at, first_source)) = set.said {
+            *at = at.or(first_at);
+            *source = source.or(first_source);
+        }
+        Ok(Some(channel.or(set.channel.map(char::from))))
     }
+}
+
+fn digest(bytes: &[u8]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    bytes.hash(&mut hasher);
+    hasher.finish()
 }
 
 impl Default for Decoder {

@@ -70,7 +70,8 @@ fn time_before(lead: &[u8]) -> Option<Utc> {
 
 /// A count of seconds since 1970 as the last of the fields a shore station added.
 fn time_after(tail: &[u8]) -> Option<Utc> {
-    unix_time(tail.strip_prefix(b",")?.rsplit(|&b| b == b',').next()?.trim_ascii())
+    let last = tail.strip_prefix(b",")?.rsplit(|&b| b == b',').next()?;
+    unix_time(last.trim_ascii())
 }
 
 #[cfg(test)]

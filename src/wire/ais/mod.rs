@@ -78,31 +78,8 @@ impl Message {
     /// half. `BadField` if the sender's identity has more than nine digits.
     #[inline]
     pub fn decode(bits: &Bits) -> Result<Self, Reject> {
-        let kind = bits.unsigned(0, 6) as u8;
-        if bits.gross_len() < minimum(kind, bits) {
-            return Err(Reject::TooShort);
-        }
-        let mmsi = Mmsi::new(bits.unsigned(8, 30) as u32).ok_or(Reject::BadField)?;
-        let body = match kind {
-            1..=3 => Body::Position(PositionReport::decode(bits, kind)),
-            4 | 11 => Body::Base(BaseReport::decode(bits)),
-            5 => Body::Voyage(Voyage::decode(bits)),
-            9 => Body::Aircraft(AircraftReport::decode(bits)),
-            12 => Body::AddressedText(AddressedText::decode(bits)),
-            14 => Body::SafetyText(SafetyText::decode(bits, mmsi)),
-            18 => Body::ClassB(ClassBReport::decode(bits)),
-            19 => Body::ClassBExtended(ClassBExtended::decode(bits)),
-            21 => Body::Aid(AidReport::decode(bits)),
-            24 => match bits.unsigned(38, 2) {
-                0 => Body::StaticA(StaticA::decode(bits)),
-                1 => Body::StaticB(StaticB::decode(bits, mmsi)),
-                // Parts 2 and 3 are undefined: no failure.
-                _ => Body::Other {},
-            },
-            27 => Body::LongRange(LongRangeReport::decode(bits)),
-            _ => Body::Other {},
-        };
-        Ok(Self { kind, repeat: bits.unsigned(6, 2) as u8, mmsi, body })
+        let (kind, repeat, mmsi) = head(bits)?;
+        Ok(Self { kind, repeat, mmsi, body: Body::decode(bits, kind, mmsi) })
     }
 
     /// Writes a message of type 1, 2, 3, 14, 18 or 24, or `None` for the others: what tests and
@@ -121,6 +98,46 @@ impl Message {
         }
         Some(bits)
     }
+}
+
+impl Body {
+    /// Reads what follows the head of a message.
+    #[inline]
+    pub(super) fn decode(bits: &Bits, kind: u8, mmsi: Mmsi) -> Self {
+        match kind {
+            1..=3 => Self::Position(PositionReport::decode(bits, kind)),
+            4 | 11 => Self::Base(BaseReport::decode(bits)),
+            5 => Self::Voyage(Voyage::decode(bits)),
+            9 => Self::Aircraft(AircraftReport::decode(bits)),
+            12 => Self::AddressedText(AddressedText::decode(bits)),
+            14 => Self::SafetyText(SafetyText::decode(bits, mmsi)),
+            18 => Self::ClassB(ClassBReport::decode(bits)),
+            19 => Self::ClassBExtended(ClassBExtended::decode(bits)),
+            21 => Self::Aid(AidReport::decode(bits)),
+            24 => match bits.unsigned(38, 2) {
+                0 => Self::StaticA(StaticA::decode(bits)),
+                1 => Self::StaticB(StaticB::decode(bits, mmsi)),
+                // Parts 2 and 3 are undefined: no failure.
+                _ => Self::Other {},
+            },
+            27 => Self::LongRange(LongRangeReport::decode(bits)),
+            _ => Self::Other {},
+        }
+    }
+}
+
+/// Reads type, repeat indicator and sender of a message that is long enough for its type.
+///
+/// # Errors
+/// As [`Message::decode`].
+#[inline]
+pub(super) fn head(bits: &Bits) -> Result<(u8, u8, Mmsi), Reject> {
+    let kind = bits.unsigned(0, 6) as u8;
+    if bits.gross_len() < minimum(kind, bits) {
+        return Err(Reject::TooShort);
+    }
+    let mmsi = Mmsi::new(bits.unsigned(8, 30) as u32).ok_or(Reject::BadField)?;
+    Ok((kind, bits.unsigned(6, 2) as u8, mmsi))
 }
 
 /// Whether a message places its sender where nobody can be, or tells a time that never comes: what

@@ -1,0 +1,200 @@
+//! The command line as a person or a script meets it: help, errors, exit codes, and `decode`.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
+use std::io::Write as _;
+use std::process::Stdio;
+
+use assert_cmd::{Command, cargo::cargo_bin_cmd};
+use serde_json::{Value, json};
+
+#[path = "support/captures.rs"]
+mod captures;
+
+/// SART TEST, published in libais' tests (standards.md 6.1).
+const SART_TEST: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0D";
+/// The same with another checksum.
+const DAMAGED: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0E";
+
+fn overside() -> Command {
+    let mut command = cargo_bin_cmd!("overside");
+    command.env_clear();
+    command
+}
+
+/// Runs `decode` with these arguments over `input`: exit code and the objects it printed.
+fn decode(arguments: &[&str], input: &[u8]) -> (i32, Vec<Value>) {
+    let output = overside().arg("decode").args(arguments).write_stdin(input).output().unwrap();
+    assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+    let objects = serde_json::Deserializer::from_slice(&output.stdout).into_iter();
+    (output.status.code().unwrap(), objects.collect::<Result<_, _>>().unwrap())
+}
+
+#[test]
+fn help_and_version_are_no_failure() {
+    let help = overside().arg("--help").assert().success();
+    let help = String::from_utf8_lossy(&help.get_output().stdout).into_owned();
+    for word in ["watch", "replay", "decode", "rehearse", "--config", "--json", "--color"] {
+        assert!(help.contains(word), "{word} is not in the help:\n{help}");
+    }
+    for command in ["watch", "replay", "decode", "rehearse"] {
+        overside().args([command, "--help"]).assert().success();
+    }
+    let version = format!("overside {}\n", env!("CARGO_PKG_VERSION"));
+    overside().arg("--version").assert().success().stdout(version);
+}
+
+#[test]
+fn bad_arguments_are_2_and_say_what_is_wrong() {
+    for (arguments, word) in [
+        (&["frobnicate"][..], "frobnicate"),
+        (&["decode", "--frobnicate"], "--frobnicate"),
+        (&["--color", "sometimes", "decode"], "sometimes"),
+        (&["replay"], "FILE"),
+        (&["replay", "x", "--speed", "0"], "above zero"),
+        (&["replay", "x", "--from", "yesterday"], "2026-06-14T02:09:55Z"),
+    ] {
+        let output = overside().args(arguments).assert().code(2).get_output().clone();
+        assert!(output.stdout.is_empty());
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(said.starts_with("error: ") && said.contains(word), "{arguments:?}: {said}");
+    }
+    overside().assert().code(2);
+}
+
+#[test]
+fn a_file_that_cannot_be_read_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let missing = folder.path().join("no-such.nmea");
+    for (path, hint) in [(missing.as_path(), "`-`"), (folder.path(), "in that folder")] {
+        let output = overside().arg("decode").arg(path).assert().code(2).get_output().clone();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        let name = path.display().to_string();
+        assert!(said.starts_with("error: cannot read ") && said.contains(&name), "{said}");
+        assert!(
+            said.lines().nth(1).unwrap().starts_with("hint: ") && said.contains(hint),
+            "{said}"
+        );
+    }
+}
+
+#[test]
+fn a_sentence_becomes_an_object_in_the_contracts_order() {
+    let (code, objects) = decode(&[], SART_TEST.as_bytes());
+    let expected = json!({
+        "line": 1, "at": null, "source": null, "talker": "AI", "sentence": "VDM",
+        "ais": {
+            "type": 14, "repeat": 0, "mmsi": 970_210_000, "station": "sart", "channel": "A",
+            "own": false, "text": "SART TEST", "beacon_word": "test",
+        },
+    });
+    assert_eq!((code, objects), (0, vec![expected]));
+    // Values compare without their order; scripts that cut columns see it.
+    let output = overside().arg("decode").write_stdin(SART_TEST).output().unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(text.starts_with(r#"{"line":1,"at":null,"source":null,"talker":"AI","#), "{text}");
+}
+
+#[test]
+fn lines_count_on_over_empty_ones_rejects_and_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let first = folder.path().join("first");
+    std::fs::write(&first, format!("\r\n{SART_TEST}\r\n\nnoise \\ \u{1b}[2J\u{fc}\n")).unwrap();
+    let (code, objects) = decode(&[first.to_str().unwrap(), "-"], DAMAGED.as_bytes());
+    assert_eq!(code, 0);
+    let lines = objects.iter().map(|object| object["line"].as_u64().unwrap());
+    assert_eq!(lines.collect::<Vec<_>>(), [2, 4, 5]);
+    assert_eq!(objects[1]["reject"], "not_a_sentence");
+    assert_eq!(objects[1]["raw"], "noise \\ \\x1b[2J\\xc3\\xbc");
+    assert_eq!(objects[2]["reject"], "bad_checksum");
+    assert_eq!(objects[2]["raw"], DAMAGED);
+}
+
+/// A message of two sentences, published in the tests of the crate `ais`.
+#[test]
+fn parts_give_one_object_on_the_last_line() {
+    let first =
+        "!AIVDM,2,1,1,B,53`soB8000010KSOW<0P4eDp4l6000000000000U0p<24t@P05H3S833CDP00000,0*78";
+    let second = "!AIVDM,2,2,1,B,0000000,2*26";
+    let (_, objects) = decode(&[], format!("{first}\n{SART_TEST}\n{second}\n").as_bytes());
+    let told = objects.iter().map(|o| (o["line"].as_u64().unwrap(), &o["ais"]["type"]));
+    assert_eq!(told.collect::<Vec<_>>(), [(2, &json!(14)), (3, &json!(5))]);
+    assert_eq!(decode(&[], second.as_bytes()).1[0]["reject"], "part_mismatch");
+}
+
+#[test]
+fn the_time_and_source_of_a_tag_block_are_given() {
+    // TAG block published in libais' tests (standards.md 6.5).
+    let tag = "\\g:1-3-42349,n:111458,s:r003669945,c:1425327424*41\\";
+    let unknown = "$GPZZZ,1*50";
+    let (_, objects) = decode(&[], format!("{tag}{unknown}\n").as_bytes());
+    let expected = json!({
+        "line": 1, "at": "2015-03-02T20:17:04.000Z", "source": "r003669945",
+        "talker": "GP", "sentence": "ZZZ",
+    });
+    assert_eq!(objects, [expected]);
+}
+
+#[test]
+fn strict_finds_rejects_and_tally_counts() {
+    let sound = format!("2016-03-31 00:00:01, {SART_TEST}\n2016-03-31 00:00:03.5, {SART_TEST}\n");
+    let damaged = format!("{sound}\n{DAMAGED}\n");
+    assert_eq!(decode(&["--strict"], sound.as_bytes()).0, 0);
+    assert_eq!(decode(&[], damaged.as_bytes()).0, 0);
+    assert_eq!(decode(&["--strict"], damaged.as_bytes()).0, 1);
+    let expected = json!({
+        "lines": 4, "sentences": 2, "messages": 2, "rejects": 1, "by_type": {"14": 2},
+        "beacons": [970_210_000], "seconds": 2.5,
+    });
+    assert_eq!(decode(&["--tally", "--strict"], damaged.as_bytes()), (1, vec![expected]));
+    let (_, nothing) = decode(&["--tally"], b"");
+    assert_eq!(nothing[0]["seconds"], Value::Null);
+}
+
+#[test]
+fn a_closed_pipe_ends_the_program_quietly() {
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("overside"))
+        .arg("decode")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let mut stdin = child.stdin.take().unwrap();
+    // More than the pipes hold; the program is gone before it has read it all.
+    let lines = format!("{SART_TEST}\n").repeat(100_000);
+    let _ = stdin.write_all(lines.as_bytes());
+    drop(stdin);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!((output.status.code(), output.stderr), (Some(0), Vec::new()));
+}
+
+/// A thousand lines of a public feed. The counts are those of pyais 3.3.1 (SOURCES.md).
+#[test]
+fn a_real_recording_gives_what_another_decoder_counted() {
+    let Some(path) = captures::path("ais/norway_tagblock_20190807.nm4") else { return };
+    let path = path.to_str().unwrap();
+    let (_, tally) = decode(&["--tally"], path.as_bytes());
+    assert_eq!(tally[0]["messages"], 0, "a name on standard input is no file");
+    let (_, tally) = decode(&["--tally", path], b"");
+    assert_eq!(tally[0]["messages"], 621 + 115 + 123 + 12 + 6);
+    assert_eq!(tally[0]["by_type"], json!({"1": 621, "3": 115, "5": 123, "18": 12, "24": 6}));
+    assert_eq!((&tally[0]["rejects"], &tally[0]["beacons"]), (&json!(0), &json!([])));
+
+    let (code, objects) = decode(&["--strict", path], b"");
+    assert_eq!((code, objects.len()), (0, 877));
+    for object in &objects {
+        let keys = object.as_object().unwrap().keys();
+        let mut keys = keys.map(String::as_str).collect::<Vec<_>>();
+        keys.sort_unstable();
+        assert_eq!(keys, ["ais", "at", "line", "sentence", "source", "talker"], "{object}");
+        // The TAG blocks of all two-part messages carry the checksum they had before `g:` came in.
+        match object["ais"]["type"].as_u64() {
+            Some(5) => assert_eq!(object["at"], Value::Null, "{object}"),
+            _ => assert!(object["at"].as_str().unwrap().starts_with("2019-08-07T2"), "{object}"),
+        }
+        let common = ["type", "repeat", "mmsi", "station", "channel", "own"];
+        assert!(common.iter().all(|&key| object["ais"].get(key).is_some()), "{object}");
+    }
+}
