@@ -11,7 +11,7 @@ use super::nmea::{self, Nmea};
 use super::reject::Reject;
 use super::sentence::{Fields, Sentence};
 use super::sixbit::Bits;
-use crate::mmsi::Station;
+use crate::mmsi::{Mmsi, Station};
 use crate::time::{Mono, Utc};
 
 /// Which input a line came in by: parts of a message are put together within one input.
@@ -87,6 +87,25 @@ pub struct Decoder {
     tally: Tally,
 }
 
+/// A line before its fact is built.
+struct Heard<'a> {
+    at: Option<Utc>,
+    source: Option<Source>,
+    talker: &'a str,
+    formatter: &'a str,
+    content: Whole<'a>,
+}
+
+/// What a line holds.
+enum Whole<'a> {
+    /// A message, whose bits are loaded.
+    Message { channel: Option<char>, own: bool, kind: u8, repeat: u8, mmsi: Mmsi },
+    /// A part of a message, kept.
+    Part,
+    /// Another sentence: the three letters of its formatter and its fields.
+    Sentence([u8; 3], Fields<'a>),
+}
+
 impl Decoder {
     /// A decoder that has heard nothing.
     pub fn new() -> Self {
@@ -113,11 +132,38 @@ impl Decoder {
         if line.trim_ascii().is_empty() {
             return None;
         }
-        let decoded = self.decode_line(input, at, line);
-        if decoded.is_err() {
-            self.tally.rejects += 1;
-        }
-        Some(decoded)
+        let heard = match self.hear(input, at, line) {
+            Ok(heard) => heard,
+            Err(why) => {
+                self.tally.rejects += 1;
+                return Some(Err(why));
+            }
+        };
+        // Each fact is built where the caller wants it, in one expression: it is large, and moving
+        // it about would cost more than reading the message.
+        let Heard { at, source, talker, formatter, .. } = heard;
+        let content = match heard.content {
+            Whole::Message { channel, own, kind, repeat, mmsi } => {
+                self.tally.sentences += 1;
+                self.tally.messages += 1;
+                self.tally.by_type[usize::from(kind & 63)] += 1;
+                let body = ais::Body::decode(&self.bits, kind, mmsi);
+                let message = ais::Message { kind, repeat, mmsi, body };
+                let content = Content::Ais(AisReport { channel, own, message });
+                return Some(Ok(Decoded { at, source, talker, formatter, content }));
+            }
+            Whole::Part => Content::Part,
+            Whole::Sentence(letters, fields) => match nmea::parse(&letters, fields) {
+                None => Content::Other,
+                Some(Ok(nmea)) => Content::Nmea(nmea),
+                Some(Err(why)) => {
+                    self.tally.rejects += 1;
+                    return Some(Err(why));
+                }
+            },
+        };
+        self.tally.sentences += 1;
+        Some(Ok(Decoded { at, source, talker, formatter, content }))
     }
 
     /// What was counted so far.
@@ -145,58 +191,36 @@ impl Decoder {
         ais::is_nonsense(&self.bits)
     }
 
-    /// The fact is built where the caller wants it, in one expression: it is large, and moving it
-    /// about would cost more than reading the message.
+    /// Takes a line as far as it goes without building anything large.
     #[inline]
-    fn decode_line<'a>(
+    fn hear<'a>(
         &mut self,
         input: InputId,
         arrival: Mono,
         line: &'a [u8],
-    ) -> Result<Decoded<'a>, Reject> {
+    ) -> Result<Heard<'a>, Reject> {
         let line = Line::parse(line)?;
         let Sentence { talker, formatter, .. } = line.sentence;
         let mut at = line.time();
         let mut source = line.tag.and_then(|tag| tag.source).map(Source::new);
-        let other = |content| Ok(Decoded { at, source, talker, formatter, content });
         let mut letters = [0; 3];
         if talker != "P" && formatter.len() == 3 {
             letters.copy_from_slice(formatter.as_bytes());
             letters.make_ascii_uppercase();
         }
-        let own = match &letters {
-            b"VDM" => false,
-            b"VDO" => true,
-            letters => {
-                let nmea = nmea::parse(letters, line.sentence.fields()).transpose()?;
-                self.tally.sentences += 1;
-                return other(nmea.map_or(Content::Other, Content::Nmea));
+        let content = if matches!(&letters, b"VDM" | b"VDO") {
+            let own = letters[2] == b'O';
+            match self.load(input, arrival, &line, own, &mut at, &mut source)? {
+                None => Whole::Part,
+                Some(channel) => {
+                    let (kind, repeat, mmsi) = ais::head(&self.bits)?;
+                    Whole::Message { channel, own, kind, repeat, mmsi }
+                }
             }
+        } else {
+            Whole::Sentence(letters, line.sentence.fields())
         };
-        let Some(channel) = self.load(input, arrival, &line, own, &mut at, &mut source)? else {
-            self.tally.sentences += 1;
-            return Ok(Decoded { at, source, talker, formatter, content: Content::Part });
-        };
-        let (kind, repeat, mmsi) = ais::head(&self.bits)?;
-        self.tally.sentences += 1;
-        self.tally.messages += 1;
-        self.tally.by_type[usize::from(kind & 63)] += 1;
-        Ok(Decoded {
-            at,
-            source,
-            talker,
-            formatter,
-            content: Content::Ais(AisReport {
-                channel,
-                own,
-                message: ais::Message {
-                    kind,
-                    repeat,
-                    mmsi,
-                    body: ais::Body::decode(&self.bits, kind, mmsi),
-                },
-            }),
-        })
+        Ok(Heard { at, source, talker, formatter, content })
     }
 
     /// Loads the bits of the message that a line holds or completes and gives its channel; `None`

@@ -25,6 +25,7 @@ impl<'a> Line<'a> {
     /// # Errors
     /// `TooLong` over [`super::LINE_LIMIT`] bytes; otherwise what keeps the last sentence in it
     /// from being taken.
+    #[inline(always)]
     pub fn parse(line: &'a [u8]) -> Result<Self, Reject> {
         if line.len() > super::LINE_LIMIT {
             return Err(Reject::TooLong);

@@ -144,6 +144,7 @@ pub(crate) fn hex_byte(text: &[u8]) -> Option<u8> {
 /// Start characters are reserved in IEC 61162-1, so a second one begins a new sentence: the rest of
 /// one that was cut off stands before it. The last with a right checksum is taken; if there is
 /// none, the reason is that of the last one that looks like a sentence.
+#[inline(always)]
 pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
     let mut reason = None;
     let mut end = line.len();
@@ -159,7 +160,7 @@ pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
 }
 
 /// Reads the sentence at `start`, which ends before `end`.
-#[inline]
+#[inline(always)]
 fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Reject> {
     type Error<'a> = nom::error::Error<&'a [u8]>;
     let text = &line[start..end];

@@ -60,14 +60,14 @@ fn read_overside(corpus: &Corpus) {
     let mut decoder = Decoder::new();
     for (place, line) in corpus.lines.iter().enumerate() {
         let at = Mono::from_micros(place as u64 * 13_333);
-        let _ = black_box(decoder.decode(InputId(0), at, line));
+        let _ = black_box(&decoder.decode(InputId(0), at, line));
     }
 }
 
 fn read_ais(corpus: &Corpus) {
     let mut parser = ais::AisParser::new();
     for line in &corpus.lines {
-        let _ = black_box(parser.parse(line, true));
+        let _ = black_box(&parser.parse(line, true));
     }
 }
 
@@ -77,7 +77,7 @@ fn read_nmea_parser(corpus: &Corpus) {
         let line = std::str::from_utf8(line).unwrap();
         // It panics on short messages of types 25 and 26.
         let parse = std::panic::AssertUnwindSafe(|| parser.parse_sentence(line));
-        let _ = black_box(std::panic::catch_unwind(parse));
+        let _ = black_box(&std::panic::catch_unwind(parse));
     }
 }
 
