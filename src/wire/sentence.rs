@@ -2,7 +2,8 @@
 
 use nom::Parser as _;
 use nom::bytes::complete::take_while_m_n;
-use nom::character::complete::{char, one_of};
+use nom::character::complete::char;
+use nom::sequence::terminated;
 
 use super::reject::Reject;
 
@@ -171,17 +172,17 @@ pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
     Err(reason.unwrap_or(Reject::NotASentence))
 }
 
-/// Reads the sentence at `start`, which ends before `end`.
+/// Reads the sentence whose start character is at `start`, and which ends before `end`.
 #[inline(always)]
 fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Reject> {
     type Error<'a> = nom::error::Error<&'a [u8]>;
-    let text = &line[start..end];
+    let text = &line[start + 1..end];
     let address = take_while_m_n(3, 16, |b: u8| b.is_ascii_alphanumeric());
-    let (rest, (_, address, _)) = (one_of::<_, _, Error<'_>>("$!"), address, char(','))
+    let (rest, address) = terminated(address, char::<_, Error<'_>>(','))
         .parse(text)
         .map_err(|_| Reject::NotASentence)?;
-    let (length, expected) = star_and_checksum(&text[1..]).ok_or(Reject::MissingChecksum)?;
-    let (body, sum) = (&text[text.len() - rest.len()..=length], &text[length + 2..]);
+    let (star, expected) = star_and_checksum(text).ok_or(Reject::MissingChecksum)?;
+    let (body, sum) = (&text[text.len() - rest.len()..star], &text[star + 1..]);
     if sum.is_empty() {
         return Err(Reject::MissingChecksum);
     }
@@ -192,7 +193,7 @@ fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Rejec
     // Nothing but ASCII was taken above.
     let address = std::str::from_utf8(address).map_err(|_| Reject::NotASentence)?;
     let (talker, formatter) = address.split_at(if address.starts_with('P') { 1 } else { 2 });
-    Ok(Sentence { talker, formatter, body, span: (start, start + length + 2 + digits) })
+    Ok(Sentence { talker, formatter, body, span: (start, start + star + 2 + digits) })
 }
 
 /// The address of the sentence that `raw` should have been, for counting what came in damaged.
