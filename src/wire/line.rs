@@ -51,22 +51,48 @@ impl<'a> Line<'a> {
 }
 
 /// A time that is all that stands before the sentence, save commas and spaces: RFC 3339, the same
-/// with a space for the T and no zone (taken as UTC), or a count since 1970.
+/// with a space for the T or without a zone (taken as UTC), or a count since 1970.
 fn time_before(lead: &[u8]) -> Option<Utc> {
     if !lead.first()?.is_ascii_digit() {
         return None;
     }
     let lead = lead.trim_ascii();
     let lead = lead.strip_suffix(b",").unwrap_or(lead).trim_ascii_end();
-    unix_time(lead).or_else(|| {
-        let text = std::str::from_utf8(lead).ok()?;
-        let zoned = text.get(19..)?.contains(['Z', 'z', '+', '-']);
-        let mut text = if zoned { text.to_owned() } else { format!("{text}Z") };
+    unix_time(lead).or_else(|| unzoned_time(lead)).or_else(|| {
+        let mut text = std::str::from_utf8(lead).ok()?.to_owned();
         if text.as_bytes().get(10) == Some(&b' ') {
             text.replace_range(10..11, "T");
         }
         Utc::parse_rfc3339(&text)
     })
+}
+
+/// `2016-03-31 00:00:01.5`, what loggers write most, taken as UTC.
+fn unzoned_time(text: &[u8]) -> Option<Utc> {
+    let (&clock, decimals) = text.split_first_chunk::<19>()?;
+    let number = |from: usize, to: usize| {
+        clock[from..to].iter().try_fold(0_u32, |number, digit| {
+            digit.is_ascii_digit().then(|| number * 10 + u32::from(digit - b'0'))
+        })
+    };
+    let marks = [clock[4], clock[7], clock[13], clock[16]];
+    if marks != *b"--::" || !matches!(clock[10], b' ' | b'T' | b't') {
+        return None;
+    }
+    let (year, month, day) = (number(0, 4)? as i32, number(5, 7)?, number(8, 10)?);
+    let (hour, minute, second) = (number(11, 13)?, number(14, 16)?, number(17, 19)?);
+    let ms = match decimals {
+        [] => 0,
+        [b'.', decimals @ ..]
+            if !decimals.is_empty() && decimals.iter().all(u8::is_ascii_digit) =>
+        {
+            decimals.iter().chain(b"000").take(3).fold(0, |ms, d| ms * 10 + u32::from(d - b'0'))
+        }
+        _ => return None,
+    };
+    let clock = (hour < 24 && minute < 60 && second < 60)
+        .then_some(((hour * 60 + minute) * 60 + second) * 1000 + ms)?;
+    Utc::from_date_and_ms(year, month, day, clock)
 }
 
 /// A count of seconds since 1970 as the last of the fields a shore station added.

@@ -38,6 +38,18 @@ impl<'a> Fields<'a> {
     #[inline]
     pub fn take(&mut self) -> Option<&'a [u8]> {
         let rest = self.rest?;
+        // Null and one letter are what most fields are.
+        match rest {
+            [b',', rest @ ..] => {
+                self.rest = Some(rest);
+                return None;
+            }
+            [letter, b',', after @ ..] if !letter.is_ascii_whitespace() => {
+                self.rest = Some(after);
+                return Some(std::slice::from_ref(letter));
+            }
+            _ => {}
+        }
         let field = match comma(rest) {
             Some(comma) => {
                 self.rest = Some(&rest[comma + 1..]);
