@@ -109,6 +109,20 @@ pub(super) enum Key {
     TooManyBeacons,
 }
 
+impl Key {
+    /// The alerts of one casualty, by beacon and by DSC: one incident.
+    pub(super) const fn of_incident(mmsi: Mmsi) -> [Self; 5] {
+        let call = Some(mmsi);
+        [
+            Self::Emergency(mmsi),
+            Self::Mode(mmsi),
+            Self::Silent(mmsi),
+            Self::Distress(call),
+            Self::Relay(call),
+        ]
+    }
+}
+
 /// One alert.
 #[derive(Clone, Debug)]
 pub struct Alert {

@@ -37,6 +37,7 @@ impl Watch {
             return;
         }
         let mut heard = beacon.hear(evidence, now);
+        self.alerts.rectify(Key::Silent(mmsi));
         match &body {
             Body::Position(report) => {
                 heard.first_position = beacon.place(report, now.at);
@@ -57,7 +58,6 @@ impl Watch {
     fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
         let own = self.own_position().0;
         let Some(beacon) = self.beacons.find(mmsi) else { return };
-        self.alerts.rectify(Key::Silent(mmsi));
         if heard.off {
             self.rectify_casualty(mmsi);
             return;
@@ -166,14 +166,7 @@ impl Watch {
 
     /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.
     pub(super) fn rectify_casualty(&mut self, mmsi: Mmsi) {
-        let call = Some(mmsi);
-        for key in [
-            Key::Emergency(mmsi),
-            Key::Mode(mmsi),
-            Key::Silent(mmsi),
-            Key::Distress(call),
-            Key::Relay(call),
-        ] {
+        for key in Key::of_incident(mmsi) {
             self.alerts.rectify(key);
         }
         self.tell_alerts();
@@ -204,14 +197,7 @@ impl Watch {
     /// The operator says that the incident is over: all that is open of it ends.
     fn resolve_casualty(&mut self, mmsi: Mmsi) {
         self.leave_alone(mmsi);
-        let call = Some(mmsi);
-        for key in [
-            Key::Emergency(mmsi),
-            Key::Mode(mmsi),
-            Key::Silent(mmsi),
-            Key::Distress(call),
-            Key::Relay(call),
-        ] {
+        for key in Key::of_incident(mmsi) {
             self.alerts.end(key);
         }
         self.refresh_deadline();
