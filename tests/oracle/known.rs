@@ -100,10 +100,6 @@ pub const DIFFERENCES: &[Known] = &[
     ais("destination", |d| leading_blank(d) || inner_at(d), "as with names"),
     ais("text", |d| leading_blank(d) || inner_at(d), "as with names"),
     ais("text", one_more, "makes a character of a left-over of less than six bits"),
-    ais("to_bow_m", parent_craft, PARENT),
-    ais("to_stern_m", parent_craft, PARENT),
-    ais("to_port_m", parent_craft, PARENT),
-    ais("to_starboard_m", parent_craft, PARENT),
     ais_only_ours(|d| matches!(d.kind, 22 | 23 | 25 | 26 | 28..), "does not know the type"),
     // The crate `nmea-parser`.
     nmea_parser(
@@ -178,8 +174,6 @@ pub const DIFFERENCES: &[Known] = &[
     ),
 ];
 
-const PARENT: &str = "reads a size where a craft of a parent ship has that ship's identity (M.1371-5 table 79); \
-     some of these craft do send a size there";
 const WAITING: &str = "still waiting for parts";
 const COMPLETES: &str = "completes a time of arrival that is given in part, by 1 January and 23:59";
 
@@ -261,11 +255,6 @@ fn one_more(d: &Difference<'_>) -> bool {
 /// Whether `whole` begins with all of `start`.
 fn begins(whole: &Value, start: &Value) -> bool {
     matches!((whole, start), (Value::String(whole), Value::String(start)) if whole.starts_with(start.as_str()))
-}
-
-/// Whether the sender's identity is that of a craft of a parent ship, 98….
-fn parent_craft(d: &Difference<'_>) -> bool {
-    d.kind == 24 && d.ours.is_null() && d.facts["station"] == "parent_craft"
 }
 
 /// Whether part of a time of arrival is not available.

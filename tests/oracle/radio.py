@@ -195,6 +195,8 @@ def explain(message: dict, key: str, ours, theirs) -> str | None:
     kind = message["type"]
     if key == "parent_mmsi" and message["station"] == "unassigned":
         return "pyais takes 980, 981, 988 and 989 for craft of a parent ship; 98 needs a country (M.585)"
+    if key == "parent_mmsi" and ours is None and not 200_000_000 <= theirs < 800_000_000:
+        return "pyais takes the size that such craft send for their parent's identity"
     if key == "ship_type" and ours and int(ShipType.from_value(ours)) == (theirs or 0):
         return "pyais has one code for several"
     if isinstance(theirs, str) and (ours is None or isinstance(ours, str)):

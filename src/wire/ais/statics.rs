@@ -146,19 +146,20 @@ pub struct StaticB {
 
 impl StaticB {
     pub(super) fn decode(bits: &Bits, mmsi: Mmsi) -> Self {
-        let is_child = mmsi.station() == Station::ParentCraft;
-        let parent = || Mmsi::new(bits.unsigned(132, 30) as u32).filter(|m| m.value() != 0);
+        // Most such craft send their size all the same; a parent is a ship.
+        let parent = Mmsi::new(bits.unsigned(132, 30) as u32).filter(|parent| {
+            mmsi.station() == Station::ParentCraft && parent.station() == Station::Ship
+        });
         Self {
             part: 'B',
             ship_type: ship_type(bits, 40),
             vendor: bits.text(48, 3).some(),
             call_sign: bits.text(90, 7).some(),
-            dimensions: if is_child {
-                Dimensions::default()
-            } else {
-                Dimensions::decode(bits, 132)
+            dimensions: match parent {
+                Some(_) => Dimensions::default(),
+                None => Dimensions::decode(bits, 132),
             },
-            parent_mmsi: is_child.then(parent).flatten(),
+            parent_mmsi: parent,
         }
     }
 

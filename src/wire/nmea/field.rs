@@ -142,14 +142,14 @@ pub(super) fn two(field: &[u8], place: usize) -> Option<u32> {
     }
 }
 
-/// A date `ddmmyy`; `None` if there is no such day. GNSS began in 1980, so years 80 to 99 are of
-/// the last century.
+/// A date `ddmmyy`; `None` if there is no such day. Years 70 to 99 are of the
+/// last century: a clock that was never set says 1970.
 pub(super) fn date(field: &[u8]) -> Option<(i32, u32, u32)> {
     if field.len() != 6 {
         return None;
     }
     let [day, month, year] = [two(field, 0)?, two(field, 2)?, two(field, 4)?];
-    let year = year as i32 + if year < 80 { 2000 } else { 1900 };
+    let year = year as i32 + if year < 70 { 2000 } else { 1900 };
     Utc::from_date_and_ms(year, month, day, 0)?;
     Some((year, month, day))
 }
