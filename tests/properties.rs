@@ -132,9 +132,15 @@ fn dimensions() -> impl Strategy<Value = Dimensions> {
     })
 }
 
+/// A size whose thirty bits are below any ship's identity: 1 to 94 m to the bow.
+fn small(dimensions: Dimensions) -> Dimensions {
+    Dimensions { to_bow_m: dimensions.to_bow_m.map(|bow| bow % 94 + 1), ..dimensions }
+}
+
 fn static_b(mmsi: Mmsi) -> impl Strategy<Value = (u8, Body)> {
     let is_child = mmsi.station() == Station::ParentCraft;
-    let parent = proptest::option::of(1..=999_999_999_u32);
+    // Only a ship is a parent; what would read as one cannot be the size of a craft of hers.
+    let parent = proptest::option::of(200_000_000..=799_999_999_u32);
     (proptest::option::of(1..=255_u8), text(), text(), dimensions(), parent).prop_map(
         move |(ship_type, vendor, call_sign, dimensions, parent)| {
             let part = StaticB {
@@ -142,7 +148,11 @@ fn static_b(mmsi: Mmsi) -> impl Strategy<Value = (u8, Body)> {
                 ship_type,
                 vendor: vendor.some(),
                 call_sign: call_sign.some(),
-                dimensions: if is_child { Dimensions::default() } else { dimensions },
+                dimensions: match parent.filter(|_| is_child) {
+                    Some(_) => Dimensions::default(),
+                    None if is_child => small(dimensions),
+                    None => dimensions,
+                },
                 parent_mmsi: parent.filter(|_| is_child).and_then(Mmsi::new),
             };
             (24, Body::StaticB(part))
