@@ -143,7 +143,7 @@ fn strict_finds_rejects_and_tally_counts() {
     assert_eq!(decode(&[], damaged.as_bytes()).0, 0);
     assert_eq!(decode(&["--strict"], damaged.as_bytes()).0, 1);
     let expected = json!({
-        "lines": 4, "sentences": 2, "messages": 2, "rejects": 1, "by_type": {"14": 2},
+        "lines": 4, "sentences": 2, "messages": 2, "rejects": 1, "lenient": 0, "by_type": {"14": 2},
         "beacons": [970_210_000], "seconds": 2.5,
     });
     assert_eq!(decode(&["--tally", "--strict"], damaged.as_bytes()), (1, vec![expected]));
@@ -197,4 +197,33 @@ fn a_real_recording_gives_what_another_decoder_counted() {
         let common = ["type", "repeat", "mmsi", "station", "channel", "own"];
         assert!(common.iter().all(|&key| object["ais"].get(key).is_some()), "{object}");
     }
+}
+
+#[test]
+fn a_replay_tells_the_same_at_any_speed() {
+    let capture = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/self_test_alongside.nmea");
+    let told = |speed: &str| {
+        let arguments = ["replay", "--headless", "--json", "--speed", speed, capture];
+        let output = overside().args(arguments).output().unwrap();
+        assert!(output.status.success());
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let at_once = told("max");
+    assert!(at_once.lines().count() > 5);
+    assert_eq!(at_once, told("1000"));
+    assert_eq!(at_once, told("3000"));
+}
+
+#[test]
+fn decode_counts_what_it_took_though_not_by_the_letter() {
+    // The published sentence, begun with `$`, and with seven fill bits.
+    let sealed = |body: &str| {
+        let sum = body.bytes().skip(1).fold(0, |sum, byte| sum ^ byte);
+        format!("{body}*{sum:02X}\n")
+    };
+    let dollar = sealed("$AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2");
+    let fill = sealed("!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,7");
+    let input = format!("{SART_TEST}\n{dollar}{fill}");
+    let (code, objects) = decode(&["--tally"], input.as_bytes());
+    assert_eq!((code, &objects[0]["messages"], &objects[0]["lenient"]), (0, &json!(3), &json!(2)));
 }

@@ -234,6 +234,7 @@ struct Totals<'a> {
     sentences: u64,
     messages: u64,
     rejects: u64,
+    lenient: u64,
     by_type: BTreeMap<usize, u64>,
     beacons: &'a BTreeSet<Mmsi>,
     /// Between the earliest and the latest time known.
@@ -242,9 +243,9 @@ struct Totals<'a> {
 
 impl<'a> Totals<'a> {
     fn of(decoder: &Decoder, beacons: &'a BTreeSet<Mmsi>, times: Option<(Utc, Utc)>) -> Self {
-        let &Tally { lines, sentences, messages, rejects, by_type } = decoder.tally();
+        let &Tally { lines, sentences, messages, rejects, lenient, by_type } = decoder.tally();
         let by_type = by_type.into_iter().enumerate().filter(|&(_, count)| count > 0).collect();
         let seconds = times.map(|(first, last)| last.ms_since(first) as f64 / 1000.0);
-        Self { lines, sentences, messages, rejects, by_type, beacons, seconds }
+        Self { lines, sentences, messages, rejects, lenient, by_type, beacons, seconds }
     }
 }

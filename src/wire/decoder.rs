@@ -76,6 +76,9 @@ pub struct Tally {
     pub messages: u64,
     /// Lines that were not taken.
     pub rejects: u64,
+    /// AIS sentences taken though not by the letter: begun with `$`, or with a count of fill bits
+    /// that is missing or above five (read as none).
+    pub lenient: u64,
     /// AIS messages by type, 0 to 63.
     pub by_type: [u64; 64],
 }
@@ -112,7 +115,14 @@ impl Decoder {
         Self {
             bits: Bits::new(),
             assembler: Assembler::new(),
-            tally: Tally { lines: 0, sentences: 0, messages: 0, rejects: 0, by_type: [0; 64] },
+            tally: Tally {
+                lines: 0,
+                sentences: 0,
+                messages: 0,
+                rejects: 0,
+                lenient: 0,
+                by_type: [0; 64],
+            },
         }
     }
 
@@ -251,8 +261,12 @@ impl Decoder {
         let payload = fields.take().unwrap_or_default();
         let fill = match fields.take() {
             Some(&[fill @ b'0'..=b'5']) => fill - b'0',
-            _ => 0,
+            _ => {
+                self.tally.lenient += 1;
+                0
+            }
         };
+        self.tally.lenient += u64::from(!line.sentence.encapsulated);
         if total == 1 {
             self.bits.load(payload, fill)?;
             return Ok(Some(channel));

@@ -14,6 +14,8 @@ pub struct Sentence<'a> {
     pub talker: &'a str,
     /// The three letters of the formatter; of a proprietary sentence, all that follows the `P`.
     pub formatter: &'a str,
+    /// Whether it began with `!`, as one does that carries six-bit armour.
+    pub encapsulated: bool,
     /// What stands between the address and the checksum, commas included.
     body: &'a [u8],
     /// Where the sentence stands in its line, from its start character to its checksum.
@@ -193,7 +195,9 @@ fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Rejec
     // Nothing but ASCII was taken above.
     let address = std::str::from_utf8(address).map_err(|_| Reject::NotASentence)?;
     let (talker, formatter) = address.split_at(if address.starts_with('P') { 1 } else { 2 });
-    Ok(Sentence { talker, formatter, body, span: (start, start + star + 2 + digits) })
+    let encapsulated = line[start] == b'!';
+    let span = (start, start + star + 2 + digits);
+    Ok(Sentence { talker, formatter, encapsulated, body, span })
 }
 
 /// The address of the sentence that `raw` should have been, for counting what came in damaged.
