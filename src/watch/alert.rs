@@ -142,6 +142,8 @@ pub struct Alert {
     pub raised: Mono,
     /// How often an unacknowledged warning was repeated.
     pub repeats: u32,
+    /// The line that raised it, if it was one; what is no text in it is replaced.
+    pub sentence: Option<String>,
     pub(super) key: Key,
     /// When a silenced one sounds again, or a warning is repeated.
     due: Option<Mono>,
@@ -170,11 +172,19 @@ pub(super) struct Alerts {
     raised: u32,
     /// Alerts whose state or priority changed, to be told.
     changed: Vec<Alert>,
+    /// The line that is being taken.
+    line: Vec<u8>,
 }
 
 impl Alerts {
     pub(super) fn open(&self) -> &[Alert] {
         &self.open
+    }
+
+    /// What is raised from now on is raised by this line; by none if it is empty.
+    pub(super) fn by_line(&mut self, line: &[u8]) {
+        self.line.clear();
+        self.line.extend_from_slice(line);
     }
 
     /// How many were raised since the beginning.
@@ -226,6 +236,8 @@ impl Alerts {
             text: raise.text,
             raised: now,
             repeats: 0,
+            sentence: (!self.line.is_empty())
+                .then(|| String::from_utf8_lossy(&self.line).into_owned()),
             key: raise.key,
             due: None,
             stands_until,

@@ -11,6 +11,8 @@
 //! Doubt raises and never lowers: within eight minutes ACTIVE evidence beats every other, and
 //! evidence of neither beats TEST. Silence changes no mode.
 
+use std::collections::VecDeque;
+
 use serde::Serialize;
 
 use super::alert::{Cause, Priority};
@@ -64,6 +66,23 @@ impl Evidence {
     }
 }
 
+/// One transmission of a beacon, as it is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reception {
+    /// When it came in.
+    pub at: Mono,
+    /// `A` or `B`, as far as the receiver tells.
+    pub channel: Option<char>,
+    /// The word of a text, `None` for a position report or a text without one.
+    pub word: Option<BeaconWord>,
+}
+
+/// How many receptions are kept: twenty minutes of eight a minute.
+const RECEPTIONS_LIMIT: usize = 160;
+
+/// How many places of its way are kept: one a minute for three hours.
+const TRACK_LIMIT: usize = 180;
+
 /// What hearing a message changed.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Heard {
@@ -92,6 +111,13 @@ pub(super) struct Beacon {
     pub position: Option<Position>,
     /// When the last position that was fresh came in.
     pub fix_at: Option<Mono>,
+    /// Heard first in its present mode.
+    pub since: Option<Stamp>,
+    /// Where the ship was when it was heard first.
+    pub own_at_first: Option<Position>,
+    pub receptions: VecDeque<Reception>,
+    /// Where it was, one place a burst.
+    pub track: VecDeque<Position>,
     /// The position is a DSC call's, not the beacon's own.
     placed_by_call: bool,
     /// The position is the last that the beacon knew before it lost its fix.
@@ -131,6 +157,10 @@ impl Beacon {
             last: None,
             position: None,
             fix_at: None,
+            since: None,
+            own_at_first: None,
+            receptions: VecDeque::new(),
+            track: VecDeque::new(),
             placed_by_call: false,
             fix_lost: false,
             notes: Vec::new(),
@@ -172,6 +202,9 @@ impl Beacon {
         if mode_changed || self.priority() > priority {
             self.resolved = false;
         }
+        if mode_changed {
+            self.since = Some(now);
+        }
         Heard {
             first: first || before.is_none(),
             again,
@@ -212,6 +245,25 @@ impl Beacon {
             self.fix_at = None;
         }
         first
+    }
+
+    /// Keeps for the eye that and where it was heard.
+    pub(super) fn remember(&mut self, reception: Reception, own: Option<Position>, heard: Heard) {
+        self.since = self.since.or(self.last);
+        if heard.first {
+            self.own_at_first = own;
+        }
+        if self.receptions.len() >= RECEPTIONS_LIMIT {
+            self.receptions.pop_front();
+        }
+        self.receptions.push_back(reception);
+        let Some(position) = self.position else { return };
+        if heard.new_burst || heard.first_position {
+            if self.track.len() >= TRACK_LIMIT {
+                self.track.pop_front();
+            }
+            self.track.push_back(position);
+        }
     }
 
     /// Takes the place a DSC call gives, which is coarser, if the beacon gave none itself.

@@ -131,12 +131,15 @@ pub struct AlertReport {
     pub mmsi: Option<Mmsi>,
     /// What it says to a person.
     pub text: String,
+    /// The line that raised it, if it was one.
+    #[serde(skip)]
+    pub sentence: Option<String>,
 }
 
 impl From<Alert> for AlertReport {
     fn from(alert: Alert) -> Self {
-        let Alert { id, cause, priority, state, mmsi, text, .. } = alert;
-        Self { id, cause, priority, state, mmsi, text }
+        let Alert { id, cause, priority, state, mmsi, text, sentence, .. } = alert;
+        Self { id, cause, priority, state, mmsi, text, sentence }
     }
 }
 

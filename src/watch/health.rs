@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::picture::InputView;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::Mono;
 use crate::wire::InputId;
@@ -104,6 +105,16 @@ impl Inputs {
             self.table.len() - 1
         });
         InputId(place as u16)
+    }
+
+    /// What there is to see of each.
+    pub(super) fn views(&self, now: Mono) -> impl Iterator<Item = InputView> {
+        self.table.iter().map(move |input| InputView {
+            name: input.name.clone(),
+            state: input.state,
+            heard: input.ais.max(input.gnss).max(input.other).map(|last| now.since(last)),
+            hears_ais: input.ais.is_some(),
+        })
     }
 
     pub(super) fn name(&self, input: InputId) -> &str {

@@ -16,10 +16,12 @@
 mod alert;
 mod beacon;
 mod calls;
+mod contacts;
 mod event;
 mod health;
 mod input;
 mod own_ship;
+mod picture;
 mod settings;
 mod survivors;
 mod transmissions;
@@ -29,19 +31,22 @@ use std::collections::VecDeque;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 pub use alert::{Alert, AlertId, Cause, Priority, State};
-pub use beacon::Mode;
+pub use beacon::{Mode, Reception};
+pub use contacts::Contact;
 pub use event::{
     AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
 };
 pub use health::InputState;
 pub use input::{Command, Input};
+pub use picture::{BeaconView, ContactView, InputView, OwnView, Picture};
 pub use settings::Settings;
 
 use alert::{Alerts, Key, Raise};
 use beacon::Beacons;
 use calls::Expected;
+use contacts::Contacts;
 use health::{Change, Gave, Inputs};
-use settings::{MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE};
+use settings::{MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
 use transmissions::Transmissions;
 
 use crate::mmsi::Mmsi;
@@ -58,6 +63,10 @@ pub struct Watch {
     inputs: Inputs,
     own: OwnShip,
     own_lost: bool,
+    /// Where the ship was, a place every [`TRACK_STEP`].
+    own_track: VecDeque<Position>,
+    own_tracked: Option<Mono>,
+    contacts: Contacts,
     beacons: Beacons,
     alerts: Alerts,
     transmissions: Transmissions,
@@ -79,6 +88,9 @@ impl Watch {
             inputs: Inputs::default(),
             own: OwnShip::default(),
             own_lost: false,
+            own_track: VecDeque::new(),
+            own_tracked: None,
+            contacts: Contacts::default(),
             beacons: Beacons::default(),
             alerts: Alerts::default(),
             transmissions: Transmissions::default(),
@@ -101,8 +113,12 @@ impl Watch {
         let at = stamp.at.max(self.now.at);
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
+        self.alerts.by_line(&[]);
         match input {
-            Input::Line { input, bytes, .. } => self.take_line(input, bytes),
+            Input::Line { input, bytes, .. } => {
+                self.alerts.by_line(bytes);
+                self.take_line(input, bytes);
+            }
             Input::Opened { input, .. } => {
                 self.inputs.opened(input, at);
                 self.refresh_deadline();
@@ -202,8 +218,9 @@ impl Watch {
                 self.own_position_came();
             }
         } else if let Some(kind) = message.mmsi.beacon_kind() {
-            self.take_beacon(input, kind, message);
+            self.take_beacon(input, kind, AisReport { message, ..report });
         } else {
+            self.contacts.hear(&message, self.now.at);
             let (text, addressed): (&str, bool) = match &message.body {
                 ais::Body::SafetyText(body) => (&body.text, false),
                 ais::Body::AddressedText(body) => (&body.text, true),
@@ -304,6 +321,16 @@ impl Watch {
             self.own_lost = false;
             self.alerts.rectify(Key::OwnPosition);
             self.tell_alerts();
+        }
+        let now = self.now.at;
+        if self.own_tracked.is_none_or(|last| now.since(last) >= TRACK_STEP)
+            && let Some(fix) = self.own.fix()
+        {
+            if self.own_track.len() >= TRACK_LIMIT {
+                self.own_track.pop_front();
+            }
+            self.own_track.push_back(fix.position);
+            self.own_tracked = Some(now);
         }
         self.schedule(self.own_position_due());
     }

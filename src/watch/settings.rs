@@ -55,6 +55,10 @@ pub(super) const OWN_POSITION_LOST: Duration = Duration::from_secs(30);
 /// An own position older than this is none: no range is made from it.
 pub(super) const OWN_POSITION_NONE: Duration = Duration::from_secs(10 * 60);
 
+/// How often the ship's place is kept for her track, and for how many places: an hour.
+pub(super) const TRACK_STEP: Duration = Duration::from_secs(10);
+pub(super) const TRACK_LIMIT: usize = 360;
+
 /// A silenced alert sounds again after this (MSC.302(87) 7.3.5).
 pub(super) const TEMPORARY_SILENCE: Duration = Duration::from_secs(30);
 

@@ -2,19 +2,21 @@
 
 use super::Watch;
 use super::alert::{Cause, Key, Priority, Raise};
-use super::beacon::{Evidence, Heard};
+use super::beacon::{Evidence, Heard, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS};
 use super::words::whereabouts;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::range_and_bearing;
-use crate::wire::InputId;
 use crate::wire::ais::{Body, Message};
+use crate::wire::{AisReport, InputId};
 
 impl Watch {
     /// Takes a message in a survivor beacon's name.
-    pub(super) fn take_beacon(&mut self, input: InputId, kind: BeaconKind, message: Message) {
+    pub(super) fn take_beacon(&mut self, input: InputId, kind: BeaconKind, report: AisReport) {
+        let AisReport { channel, message, .. } = report;
         let Message { mmsi, body, kind: message_type, .. } = message;
+        let own = self.own_position().0;
         let evidence = match &body {
             Body::Position(report) => Evidence::Status(report.nav_status),
             Body::SafetyText(text) => {
@@ -49,6 +51,11 @@ impl Watch {
             Body::SafetyText(text) => beacon.note(format!("text \"{}\"", &*text.text)),
             _ => {}
         }
+        let word = match evidence {
+            Evidence::Word(word) => Some(word),
+            _ => None,
+        };
+        beacon.remember(Reception { at: now.at, channel, word }, own, heard);
         self.alert_beacon(mmsi, heard);
         self.tell_of_beacon(mmsi, heard);
     }

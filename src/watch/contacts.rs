@@ -1,0 +1,115 @@
+//! Other stations heard on AIS: who is near and could come.
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use crate::mmsi::Mmsi;
+use crate::navigation::Position;
+use crate::time::Mono;
+use crate::units::{Degrees, Knots};
+use crate::wire::ais::{Body, Message};
+
+/// How many stations are kept. Both channels full carry some 2000 ships (IMO design capacity, 2000
+/// reports a minute: MSC.74(69) annex 3).
+const CONTACTS_LIMIT: usize = 2048;
+
+/// A station not heard for this long is gone: two of the longest reporting intervals, 3 min, and
+/// one of static data, 6 min (M.1371-5 tables 1 and 2).
+const CONTACT_LASTS: Duration = Duration::from_secs(12 * 60);
+
+/// What is known of another station.
+#[derive(Clone, Debug)]
+pub struct Contact {
+    /// Its identity.
+    pub mmsi: Mmsi,
+    /// Its name, as it says.
+    pub name: Option<String>,
+    /// Type of ship and cargo, 1 to 255 (M.1371-5 table 53).
+    pub ship_type: Option<u8>,
+    /// Where it was last.
+    pub position: Option<Position>,
+    /// Speed over ground.
+    pub sog: Option<Knots>,
+    /// Course over ground, true.
+    pub cog: Option<Degrees>,
+    /// When it was heard last.
+    pub heard: Mono,
+}
+
+/// The stations heard, bounded.
+#[derive(Debug, Default)]
+pub(super) struct Contacts {
+    table: HashMap<Mmsi, Contact>,
+}
+
+impl Contacts {
+    /// Takes a message of a station that is no survivor beacon.
+    pub(super) fn hear(&mut self, message: &Message, now: Mono) {
+        if self.table.len() >= CONTACTS_LIMIT && !self.table.contains_key(&message.mmsi) {
+            self.table.retain(|_, contact| now.since(contact.heard) <= CONTACT_LASTS);
+            if self.table.len() >= CONTACTS_LIMIT {
+                return;
+            }
+        }
+        let contact = self.table.entry(message.mmsi).or_insert_with(|| Contact {
+            mmsi: message.mmsi,
+            name: None,
+            ship_type: None,
+            position: None,
+            sog: None,
+            cog: None,
+            heard: now,
+        });
+        contact.heard = now;
+        contact.learn(&message.body);
+    }
+
+    /// Those heard lately, in no particular order.
+    pub(super) fn present(&self, now: Mono) -> impl Iterator<Item = &Contact> {
+        self.table.values().filter(move |contact| now.since(contact.heard) <= CONTACT_LASTS)
+    }
+}
+
+impl Contact {
+    fn learn(&mut self, body: &Body) {
+        match body {
+            Body::Position(r) => self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg),
+            Body::ClassB(r) => self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg),
+            Body::ClassBExtended(r) => {
+                self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg);
+                self.named(r.name.as_deref());
+                self.ship_type = r.ship_type.or(self.ship_type);
+            }
+            Body::Aircraft(r) => self.moved(r.lat, r.lon, r.sog_kn.map(f64::from), r.cog_deg),
+            Body::Base(r) => self.moved(r.lat, r.lon, None, None),
+            Body::Aid(r) => {
+                self.moved(r.lat, r.lon, None, None);
+                self.named(r.name.as_deref());
+            }
+            Body::LongRange(r) => {
+                self.moved(r.lat, r.lon, r.sog_kn.map(f64::from), r.cog_deg.map(f64::from));
+            }
+            Body::Voyage(r) => {
+                self.named(r.name.as_deref());
+                self.ship_type = r.ship_type.or(self.ship_type);
+            }
+            Body::StaticA(r) => self.named(r.name.as_deref()),
+            Body::StaticB(r) => self.ship_type = r.ship_type.or(self.ship_type),
+            Body::AddressedText(_) | Body::SafetyText(_) | Body::Other {} => {}
+        }
+    }
+
+    fn moved(&mut self, lat: Option<f64>, lon: Option<f64>, sog: Option<f64>, cog: Option<f64>) {
+        if let Some(position) = lat.zip(lon).and_then(|(lat, lon)| Position::new(lat, lon)) {
+            self.position = Some(position);
+            self.sog = sog.map(Knots);
+            self.cog = cog.map(Degrees::new);
+        }
+    }
+
+    fn named(&mut self, name: Option<&str>) {
+        if let Some(name) = name {
+            self.name = Some(name.to_owned());
+        }
+    }
+}
