@@ -19,6 +19,7 @@
 //! | [`capture`] | recorded feeds: the times and inputs of their lines |
 //! | [`config`] | the configuration file |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
+//! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`navigation`] | positions, WGS-84 range and bearing, own ship |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
@@ -49,6 +50,7 @@ pub mod edge;
 pub mod mmsi;
 pub mod navigation;
 pub mod rehearse;
+pub mod screen;
 pub mod time;
 pub mod units;
 pub mod watch;

@@ -5,6 +5,7 @@
 
 mod args;
 mod decode;
+mod display;
 mod error;
 mod exit;
 mod rehearse;
@@ -56,6 +57,19 @@ fn configuration(common: &Common) -> Result<Config, Error> {
         Ok(None) => Ok(Config::default()),
         Err(why) => Err(Error::new(why.to_string(), "correct it, or name another with --config")),
     }
+}
+
+/// Whether a screen is wanted and there is a terminal for it, whose keys are not read as an input.
+fn wants_screen(headless: bool, common: &Common) -> bool {
+    use std::io::IsTerminal as _;
+    !headless && !common.json && std::io::stdout().is_terminal() && std::io::stdin().is_terminal()
+}
+
+/// Takes the terminal over.
+fn display() -> Result<display::Display, Error> {
+    display::Display::enter().map_err(|why| {
+        Error::new(format!("cannot use the terminal: {why}"), "run it with --headless")
+    })
 }
 
 /// Runs the loop on this thread alone: one input, then its outputs.

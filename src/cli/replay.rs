@@ -1,6 +1,6 @@
 //! `overside replay`: the watch over a recording.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use super::story::Story;
@@ -15,8 +15,10 @@ pub struct ReplayArgs {
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
     /// How fast time passes: 1, 10, any other number, or max
-    #[arg(long, default_value = "max", value_name = "N|max")]
-    pub speed: Speed,
+    ///
+    /// On the screen 1 if not given, else max.
+    #[arg(long, value_name = "N|max")]
+    pub speed: Option<Speed>,
     /// Begin at this time (RFC 3339)
     #[arg(long, value_name = "T", value_parser = moment)]
     pub from: Option<Utc>,
@@ -52,15 +54,19 @@ impl FromStr for Speed {
 /// Replays the files.
 pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error> {
     let settings = app::settings(&super::configuration(common)?);
-    let replay = Replay {
-        files: args.files.clone(),
-        speed: match args.speed {
-            Speed::Times(times) => Some(times),
-            Speed::Max => None,
-        },
-        from: args.from,
-        until: args.until,
+    let typed = args.files.iter().any(|path| path == Path::new("-"));
+    let screen = super::wants_screen(args.headless || typed, common);
+    let speed = match args.speed {
+        Some(Speed::Times(times)) => Some(times),
+        Some(Speed::Max) => None,
+        None => screen.then_some(1.0),
     };
+    let replay = Replay { files: args.files.clone(), speed, from: args.from, until: args.until };
+    if screen {
+        let mut display = super::display()?;
+        super::block_on(app::replay(&replay, settings, &mut display))?;
+        return Ok(ExitCode::Done);
+    }
     let mut story = Story::new(anstream::stdout().lock(), common.json);
     super::block_on(app::replay(&replay, settings, &mut story))?;
     Ok(ExitCode::Done)

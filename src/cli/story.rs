@@ -6,10 +6,12 @@ use std::io::{self, BufWriter, Write};
 
 use anstyle::{AnsiColor, Style};
 
-use crate::app::Teller;
+use crate::app::Front;
+use crate::screen::{ReplayState, Request};
+use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, Event, EventBody, InputState, Mode, Priority, State, Summary,
+    AlertReport, BeaconReport, Event, EventBody, InputState, Mode, Priority, State, Summary, Watch,
 };
 use crate::wire::nmea::{Dsc, Meaning};
 
@@ -26,9 +28,14 @@ impl<W: Write> Story<W> {
     pub(super) fn new(output: W, json: bool) -> Self {
         Self { output: BufWriter::new(output), json, day: None }
     }
+
+    /// Lets everything told be seen.
+    pub(super) fn flush(&mut self) -> io::Result<()> {
+        self.output.flush()
+    }
 }
 
-impl<W: Write> Teller for Story<W> {
+impl<W: Write> Front for Story<W> {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         if self.json {
             serde_json::to_writer(&mut self.output, event)?;
@@ -44,8 +51,20 @@ impl<W: Write> Teller for Story<W> {
         writeln!(self.output, "  {}", printable(&text))
     }
 
-    fn flush(&mut self) -> io::Result<()> {
-        self.output.flush()
+    fn show(&mut self, _: &Watch, _: Stamp, replay: Option<&ReplayState>) -> io::Result<()> {
+        // A replay without waiting tells in large pieces.
+        if replay.is_none_or(|replay| replay.speed.is_some() || replay.ended) {
+            self.flush()?;
+        }
+        Ok(())
+    }
+
+    fn next_frame(&self) -> Option<std::time::Duration> {
+        None
+    }
+
+    async fn request(&mut self) -> Request {
+        std::future::pending().await
     }
 }
 

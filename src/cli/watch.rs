@@ -38,6 +38,12 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         )),
     };
     let inputs = inputs.into_iter().map(parse).collect::<Result<Vec<_>, _>>()?;
+    let typed = inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
+    if super::wants_screen(args.headless || typed, common) {
+        let mut display = super::display()?;
+        super::block_on(app::watch(&inputs, app::settings(&config), &mut display))?;
+        return Ok(ExitCode::Done);
+    }
     let mut story = Story::new(anstream::stdout().lock(), common.json);
     super::block_on(app::watch(&inputs, app::settings(&config), &mut story))?;
     Ok(ExitCode::Done)

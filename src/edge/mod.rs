@@ -4,6 +4,7 @@
 
 mod clock;
 pub mod input;
+pub mod remembered;
 mod uri;
 
 pub use clock::Clock;

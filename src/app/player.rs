@@ -1,0 +1,400 @@
+//! Runs the watch over a recording: at any speed, held, from event to event.
+
+use std::collections::VecDeque;
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use super::{Error, Front, drain, end_signal};
+use crate::capture::Reader;
+use crate::edge::Clock;
+use crate::screen::{ReplayState, Request};
+use crate::time::{Mono, Stamp, Utc};
+use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Watch};
+use crate::wire::{InputId, Splitter};
+
+/// Read from a recording at a time.
+const CHUNK_BYTES: usize = 64 * 1024;
+
+/// Lines between two looks at what a person wants, when there is no waiting.
+const LINES_AT_A_TIME: usize = 2048;
+
+/// The speeds a key steps through.
+const SPEEDS: [f64; 3] = [1.0, 10.0, 60.0];
+
+/// A recording to be watched again.
+#[derive(Clone, Debug)]
+pub struct Replay {
+    /// The files, in order; `-` is standard input.
+    pub files: Vec<PathBuf>,
+    /// How many times as fast as it happened; without waiting if `None`.
+    pub speed: Option<f64>,
+    /// Events before this moment are not told; the lines before it are heard all the same.
+    pub from: Option<Utc>,
+    /// The replay ends with this moment.
+    pub until: Option<Utc>,
+}
+
+/// Runs the watch over a recording.
+///
+/// # Errors
+/// A file that cannot be read; an output that is closed.
+pub async fn replay(
+    replay: &Replay,
+    settings: Settings,
+    front: &mut impl Front,
+) -> Result<(), Error> {
+    let mut player = Player::open(replay, settings)?;
+    // Without a screen the signals do what they always do: there is nothing to put in order.
+    let on_screen = front.stays();
+    if on_screen {
+        player.state.span = replay.span()?;
+    }
+    let mut ended = std::pin::pin!(end_signal(on_screen));
+    loop {
+        // Where the screen has failed there is nobody left to let a held replay go on.
+        let held = player.state.ended || player.state.paused && front.stays();
+        if player.state.ended && !front.stays() {
+            break;
+        }
+        let wait = if held { None } else { Some(player.wait()) };
+        let frame = front.next_frame();
+        tokio::select! {
+            biased;
+            () = &mut ended, if on_screen => return Ok(()),
+            request = front.request() => {
+                if request == Request::Quit {
+                    return Ok(());
+                }
+                player.obey(request, front)?;
+            }
+            () = sleep(wait), if wait.is_some() => player.advance(front)?,
+            () = sleep(frame), if frame.is_some() => {}
+        }
+        front.show(&player.watch, player.now(), Some(&player.state))?;
+    }
+    let summary = player.watch.summary();
+    let at = summary.last.unwrap_or(player.last.utc);
+    front.tell(&Event { at, body: EventBody::Summary(summary) })?;
+    front.show(&player.watch, player.now(), Some(&player.state))?;
+    Ok(())
+}
+
+async fn sleep(span: Option<Duration>) {
+    match span {
+        None => {}
+        // No turn of the timer wheel where there is nothing to wait for, but signals get through.
+        Some(Duration::ZERO) => tokio::task::yield_now().await,
+        Some(span) => tokio::time::sleep(span).await,
+    }
+}
+
+impl Replay {
+    /// The time of the first and last line; `None` where that cannot be looked at beforehand.
+    fn span(&self) -> Result<Option<(Utc, Utc)>, Error> {
+        if self.files.iter().any(|path| path == Path::new("-")) {
+            return Ok(None);
+        }
+        let mut player = Player::open(self, Settings::default())?;
+        let mut span: Option<(Utc, Utc)> = None;
+        while let Some(line) = player.lines.next()? {
+            let utc = player.reader.place(&mut player.watch, &line).stamp.utc;
+            span = Some((span.map_or(utc, |(first, _)| first), utc));
+        }
+        Ok(span.map(|(first, last)| (first, self.until.map_or(last, |until| last.min(until)))))
+    }
+}
+
+/// A recording that is being watched.
+struct Player {
+    replay: Replay,
+    settings: Settings,
+    watch: Watch,
+    reader: Reader,
+    lines: Lines,
+    state: ReplayState,
+    clock: Clock,
+    /// The line that comes next, and when.
+    next: Option<(Vec<u8>, Stamp, InputId)>,
+    last: Stamp,
+    /// Recorded and real time that the speed counts from.
+    anchor: Option<(Mono, Mono)>,
+    /// Lines taken.
+    count: usize,
+    /// The lines that raised alarms.
+    alarms: Vec<usize>,
+}
+
+impl Player {
+    fn open(replay: &Replay, settings: Settings) -> Result<Self, Error> {
+        let mut watch = Watch::new(settings.clone());
+        let lines = Lines::open(&replay.files)?;
+        let reader = Reader::new(&mut watch, &lines.name());
+        let state = ReplayState {
+            speed: replay.speed,
+            paused: false,
+            ended: false,
+            span: None,
+            marks: Vec::new(),
+        };
+        let mut player = Self {
+            replay: replay.clone(),
+            settings,
+            watch,
+            reader,
+            lines,
+            state,
+            clock: Clock::start(),
+            next: None,
+            last: Stamp { at: Mono::START, utc: Utc::EPOCH },
+            anchor: None,
+            count: 0,
+            alarms: Vec::new(),
+        };
+        // A file that cannot be read is told before anything else.
+        if !replay.files.is_empty() {
+            player.lines.begin_next()?;
+        }
+        Ok(player)
+    }
+
+    /// The present moment of the recording, as far as it has run.
+    fn now(&self) -> Stamp {
+        let (Some((recorded, real)), Some(speed), false) =
+            (self.anchor, self.state.speed, self.state.paused || self.state.ended)
+        else {
+            return self.last;
+        };
+        let Some((_, next, _)) = &self.next else { return self.last };
+        // A speed beyond all measure is at the next line at once.
+        let elapsed = self.clock.now().at.since(real).as_secs_f64() * speed;
+        let elapsed = Duration::try_from_secs_f64(elapsed).unwrap_or(Duration::MAX);
+        let ahead = next.at.since(recorded).min(elapsed);
+        self.last.at((recorded + ahead).max(self.last.at))
+    }
+
+    /// How long until there is something to do.
+    fn wait(&mut self) -> Duration {
+        let (Some(speed), Some((recorded, real))) = (self.state.speed, self.anchor) else {
+            return Duration::ZERO;
+        };
+        // The next line has to be looked at before it is known when it is due.
+        let Some((_, next, _)) = &self.next else { return Duration::ZERO };
+        let due = self.watch.next_deadline().map_or(next.at, |due| due.min(next.at));
+        // More than a year of waiting is waiting for ever.
+        let span = (due.since(recorded).as_secs_f64() / speed).min(366.0 * 86_400.0);
+        (real + Duration::from_secs_f64(span)).since(self.clock.now().at)
+    }
+
+    /// Takes what is due by now, a bounded number of lines.
+    fn advance(&mut self, front: &mut impl Front) -> Result<(), Error> {
+        for _ in 0..LINES_AT_A_TIME {
+            if !self.fetch()? {
+                return Ok(());
+            }
+            let Some((_, stamp, _)) = &self.next else { return Ok(()) };
+            let at = stamp.at;
+            if self.replay.from.is_some_and(|from| stamp.utc < from) {
+                // What nobody wants to see is not waited for.
+                self.anchor = None;
+            } else if self.anchor.is_none() {
+                self.anchor = Some((at, self.clock.now().at));
+            }
+            // At the speed of life, what is due between two lines is told when it is due.
+            if let Some(due) = self.watch.next_deadline().filter(|&due| due < at)
+                && self.state.speed.is_some()
+            {
+                if self.is_ahead(due) {
+                    return Ok(());
+                }
+                self.last = self.last.at(due);
+                self.watch.handle(Input::Tick { stamp: self.last });
+                drain_marked(self, front)?;
+                continue;
+            }
+            if self.is_ahead(at) {
+                return Ok(());
+            }
+            self.step(front)?;
+        }
+        Ok(())
+    }
+
+    /// Whether a moment of the recording is still to come.
+    fn is_ahead(&self, at: Mono) -> bool {
+        let (Some(speed), Some((recorded, real))) = (self.state.speed, self.anchor) else {
+            return false;
+        };
+        let elapsed = self.clock.now().at.since(real).as_secs_f64() * speed;
+        at.since(recorded).as_secs_f64() > elapsed + 1e-4
+    }
+
+    /// Makes the next line ready. Whether there is one; else the replay has ended.
+    fn fetch(&mut self) -> Result<bool, Error> {
+        while self.next.is_none() && !self.state.ended {
+            match self.lines.next()? {
+                Some(line) => {
+                    if std::mem::take(&mut self.lines.began_file) {
+                        let name = self.lines.name();
+                        self.reader.begin_file(&mut self.watch, &name);
+                    }
+                    let moment = self.reader.place(&mut self.watch, &line);
+                    if self.replay.until.is_some_and(|until| moment.stamp.utc > until) {
+                        self.state.ended = true;
+                    } else {
+                        self.next = Some((line, moment.stamp, moment.input));
+                    }
+                }
+                None => self.state.ended = true,
+            }
+        }
+        Ok(self.next.is_some())
+    }
+
+    /// Takes the next line. Whether it raised an alarm.
+    fn step(&mut self, front: &mut impl Front) -> Result<bool, Error> {
+        let Some((line, stamp, input)) = self.next.take() else { return Ok(false) };
+        self.last = stamp;
+        self.count += 1;
+        self.watch.handle(Input::Line { stamp, input, bytes: &line });
+        drain_marked(self, front)
+    }
+
+    fn obey(&mut self, request: Request, front: &mut impl Front) -> Result<(), Error> {
+        self.fetch()?;
+        self.last = self.now();
+        let speed = self.state.speed.unwrap_or(f64::INFINITY);
+        match request {
+            Request::Command(command) => {
+                self.watch.handle(Input::Command { stamp: self.last, command });
+                drain(&mut self.watch, self.replay.from, front)?;
+            }
+            Request::Pause => self.state.paused = !self.state.paused,
+            Request::Faster => {
+                let faster = SPEEDS.into_iter().find(|&step| step > speed);
+                self.state.speed = faster.or(self.state.speed);
+            }
+            Request::Slower => {
+                let slower = SPEEDS.into_iter().rev().find(|&step| step < speed);
+                self.state.speed = slower.or(self.state.speed);
+            }
+            Request::NextEvent => while self.fetch()? && !self.step(front)? {},
+            Request::PreviousEvent => self.go_back(front)?,
+            Request::Quit | Request::Redraw => {}
+        }
+        if self.anchor.is_some() {
+            self.anchor = Some((self.last.at, self.clock.now().at));
+        }
+        Ok(())
+    }
+
+    /// Begins again and runs to just behind the alarm before the last one.
+    fn go_back(&mut self, front: &mut impl Front) -> Result<(), Error> {
+        if self.replay.files.iter().any(|path| path == Path::new("-")) {
+            return Ok(());
+        }
+        let before = self.alarms.iter().rev().find(|&&line| line < self.count).copied();
+        let mut again = Self::open(&self.replay, self.settings.clone())?;
+        again.state.span = self.state.span;
+        again.state.speed = self.state.speed;
+        again.state.paused = true;
+        front.forget();
+        *self = again;
+        let target = before.unwrap_or(1);
+        while self.count < target && self.fetch()? {
+            self.step(front)?;
+        }
+        Ok(())
+    }
+}
+
+/// Tells what the watch has to say. Whether an alarm was among it.
+fn drain_marked(player: &mut Player, front: &mut impl Front) -> Result<bool, Error> {
+    let mut alarm = false;
+    while let Some(event) = player.watch.poll_output() {
+        if let EventBody::Alert(alert) = &event.body
+            && alert.priority >= Priority::Warning
+            && alert.state == State::ActiveUnacknowledged
+        {
+            alarm = true;
+            player.state.marks.push(event.at);
+        }
+        if player.replay.from.is_none_or(|from| event.at >= from) {
+            front.tell(&event)?;
+        }
+    }
+    if alarm {
+        player.alarms.push(player.count);
+    }
+    Ok(alarm)
+}
+
+/// The lines of the recordings, read as they are needed.
+struct Lines {
+    waiting: VecDeque<PathBuf>,
+    path: PathBuf,
+    source: Option<Box<dyn Read>>,
+    splitter: Splitter,
+    chunk: Vec<u8>,
+    ready: VecDeque<Vec<u8>>,
+    began_file: bool,
+}
+
+impl Lines {
+    fn open(files: &[PathBuf]) -> Result<Self, Error> {
+        Ok(Self {
+            waiting: files.iter().cloned().collect(),
+            path: files.first().cloned().unwrap_or_default(),
+            source: None,
+            splitter: Splitter::new(),
+            chunk: vec![0; CHUNK_BYTES],
+            ready: VecDeque::new(),
+            began_file: false,
+        })
+    }
+
+    /// What the watch calls the present file.
+    fn name(&self) -> String {
+        self.path.file_name().unwrap_or(self.path.as_os_str()).to_string_lossy().into_owned()
+    }
+
+    /// Opens the next file. Whether there is one.
+    fn begin_next(&mut self) -> Result<bool, Error> {
+        let Some(path) = self.waiting.pop_front() else { return Ok(false) };
+        self.path = path;
+        self.began_file = true;
+        self.source = Some(if self.path == Path::new("-") {
+            Box::new(io::stdin())
+        } else {
+            Box::new(File::open(&self.path).map_err(|cause| self.unreadable(cause))?)
+        });
+        Ok(true)
+    }
+
+    fn next(&mut self) -> Result<Option<Vec<u8>>, Error> {
+        while self.ready.is_empty() {
+            let Some(source) = &mut self.source else {
+                if self.begin_next()? {
+                    continue;
+                }
+                return Ok(None);
+            };
+            let keep = |line: &[u8]| self.ready.push_back(line.to_vec());
+            match source.read(&mut self.chunk) {
+                Ok(0) => {
+                    self.splitter.finish(keep);
+                    self.source = None;
+                }
+                Ok(count) => self.splitter.push(&self.chunk[..count], keep),
+                Err(why) if why.kind() == io::ErrorKind::Interrupted => {}
+                Err(why) => return Err(self.unreadable(why)),
+            }
+        }
+        Ok(self.ready.pop_front())
+    }
+
+    fn unreadable(&self, cause: io::Error) -> Error {
+        Error::Unreadable { path: self.path.clone(), cause }
+    }
+}

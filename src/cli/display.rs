@@ -1,0 +1,359 @@
+//! The front that a person looks at: the screen, the bell, and a story in plain lines where the
+//! screen fails.
+
+use std::ffi::OsString;
+use std::io::{self, Write as _};
+use std::time::Duration;
+
+use anstream::ColorChoice;
+
+use super::story::Story;
+use crate::app::Front;
+use crate::edge::{Clock, remembered};
+use crate::screen::{
+    Action, Glyphs, Palette, ReplayState, Request, Screen, Terminal, Theme, flashes,
+};
+use crate::time::{Mono, Stamp};
+use crate::watch::{Event, EventBody, Picture, Priority, State, Watch};
+
+/// At most ten frames a second.
+const FRAME: Duration = Duration::from_millis(100);
+
+/// Something that flashes is lit for the first two thirds of a second, dark for the last: 1 Hz (0.5
+/// to 1.5 Hz and lit for at least half, A.830(19) 5.2).
+const LIT: Duration = Duration::from_millis(667);
+const FLASH: Duration = Duration::from_secs(1);
+
+/// The name under which the colours are remembered.
+const COLOURS: &str = "colours";
+
+/// Set in the environment of a debug build, it makes the first frame with an open alert panic: so
+/// that a test can see what is left then.
+const TEST_PANIC: &str = "OVERSIDE_TEST_PANIC";
+
+/// The screen, or what is left of it.
+pub(super) struct Display {
+    terminal: Option<Terminal>,
+    screen: Screen,
+    story: Story<anstream::AutoStream<io::Stdout>>,
+    clock: Clock,
+    picture: Option<Picture>,
+    pace: Pace,
+    bell: Bell,
+    /// Colours were asked not to be used.
+    without_colours: bool,
+    test_panic: bool,
+}
+
+impl Display {
+    /// Takes the terminal over.
+    ///
+    /// # Errors
+    /// Standard output is no terminal, or does not obey.
+    pub(super) fn enter() -> io::Result<Self> {
+        let env = |name: &str| std::env::var_os(name);
+        let without_colours = without_colours(ColorChoice::global(), env);
+        let theme = theme(without_colours, env);
+        if !without_colours {
+            // Else NO_COLOR would be obeyed once more below, though colours were asked for.
+            crossterm::style::force_color_output(true);
+        }
+        Ok(Self {
+            terminal: Some(Terminal::enter()?),
+            screen: Screen::new(theme),
+            story: Story::new(anstream::stdout(), false),
+            clock: Clock::start(),
+            picture: None,
+            pace: Pace::default(),
+            bell: Bell::default(),
+            without_colours,
+            test_panic: cfg!(debug_assertions) && std::env::var_os(TEST_PANIC).is_some(),
+        })
+    }
+
+    /// The terminal is given back, the alert state told in plain lines; the watch goes on.
+    fn fall_back(&mut self, watch: &Watch, now: Stamp, why: &io::Error) -> io::Result<()> {
+        self.terminal = None;
+        // Where nobody can be told any more, the story below says so by its error.
+        let _ = writeln!(
+            io::stderr(),
+            "error: {why}; the watch goes on without a screen\n\
+             hint: it tells what happens in lines such as these; Ctrl-C ends it\n\
+             alerts open: {}",
+            watch.alerts().len()
+        );
+        for alert in watch.alerts() {
+            let body = EventBody::Alert(alert.clone().into());
+            self.story.tell(&Event { at: now.utc, body })?;
+        }
+        self.story.flush()
+    }
+}
+
+/// Whether colours were asked not to be used; `--color` outranks `NO_COLOR`.
+fn without_colours(choice: ColorChoice, env: impl Fn(&str) -> Option<OsString>) -> bool {
+    match choice {
+        ColorChoice::Never => true,
+        ColorChoice::Auto => env("NO_COLOR").is_some_and(|value| !value.is_empty()),
+        ColorChoice::Always | ColorChoice::AlwaysAnsi => false,
+    }
+}
+
+/// The look that was chosen last, and what the terminal can show.
+fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme {
+    let palette = if without_colours {
+        Palette::Mono
+    } else {
+        let chosen = remembered::recall(COLOURS, &env);
+        chosen.and_then(|name| Palette::named(&name)).unwrap_or_default()
+    };
+    // The Linux console has no fonts for most of what lies beyond ASCII.
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .into_iter()
+        .find_map(|name| env(name).filter(|value| !value.is_empty()));
+    let utf8 = locale.is_none_or(|name| {
+        let name = name.to_string_lossy().to_ascii_lowercase();
+        name.contains("utf-8") || name.contains("utf8")
+    });
+    let console = env("TERM").is_some_and(|term| term == "linux" || term == "dumb");
+    let glyphs = if utf8 && !console { Glyphs::Unicode } else { Glyphs::Ascii };
+    Theme { palette, glyphs }
+}
+
+impl Front for Display {
+    fn tell(&mut self, event: &Event) -> io::Result<()> {
+        self.pace.stale = true;
+        self.screen.tell(event);
+        if self.terminal.is_none() {
+            self.story.tell(event)?;
+        }
+        Ok(())
+    }
+
+    fn show(&mut self, watch: &Watch, now: Stamp, replay: Option<&ReplayState>) -> io::Result<()> {
+        let real = self.clock.now().at;
+        let Some(terminal) = &mut self.terminal else { return self.story.flush() };
+        if replay.is_none()
+            && self.bell.strike(sounding(watch), real)
+            && let Err(why) = terminal.bell()
+        {
+            return self.fall_back(watch, now, &why);
+        }
+        if !self.pace.wait(real).is_zero() {
+            return Ok(());
+        }
+        let picture = watch.picture(now);
+        self.screen.lit = !flashes(&picture) || phase(real) < LIT;
+        if self.screen.replay.as_ref() != replay {
+            self.screen.replay = replay.cloned();
+        }
+        let panics = self.test_panic && !picture.alerts.is_empty();
+        let drawn = terminal.draw(|frame| {
+            assert!(!panics, "asked for by {TEST_PANIC}");
+            self.screen.draw(frame, &picture);
+        });
+        self.pace = Pace { drawn: Some(real), stale: false, flashing: flashes(&picture) };
+        self.picture = Some(picture);
+        drawn.or_else(|why| self.fall_back(watch, now, &why))
+    }
+
+    fn next_frame(&self) -> Option<Duration> {
+        self.terminal.as_ref()?;
+        let now = self.clock.now().at;
+        let frame = self.pace.wait(now);
+        Some(self.bell.next.map_or(frame, |at| at.since(now).min(frame)))
+    }
+
+    async fn request(&mut self) -> Request {
+        let Some(terminal) = &mut self.terminal else { return std::future::pending().await };
+        let Some(action) = terminal.action().await else {
+            // The keys are gone, and with them whoever could quit: the watch goes on.
+            return std::future::pending().await;
+        };
+        let before = self.screen.theme.palette;
+        if action == Action::Colours && self.without_colours {
+            // Who asked for none gets none by a slip of the finger either.
+            return Request::Redraw;
+        }
+        self.pace.stale = true;
+        let request = self.picture.as_ref().and_then(|picture| self.screen.act(action, picture));
+        if self.screen.theme.palette != before {
+            let name = self.screen.theme.palette.name();
+            remembered::remember(COLOURS, name, |name| std::env::var_os(name));
+        }
+        request.unwrap_or(Request::Redraw)
+    }
+
+    fn forget(&mut self) {
+        self.screen.history = Default::default();
+        self.pace.stale = true;
+    }
+
+    fn stays(&self) -> bool {
+        self.terminal.is_some()
+    }
+}
+
+/// Where in the second a moment lies.
+fn phase(at: Mono) -> Duration {
+    Duration::from_micros(at.micros() % 1_000_000)
+}
+
+/// When frames are drawn.
+#[derive(Debug, Default)]
+struct Pace {
+    /// When the last one was.
+    drawn: Option<Mono>,
+    /// Something has changed since.
+    stale: bool,
+    /// Something on it flashes.
+    flashing: bool,
+}
+
+impl Pace {
+    /// How long until a frame is due: a tenth of a second after the last one if something has
+    /// changed; else on the second, and where something that flashes goes dark.
+    fn wait(&self, now: Mono) -> Duration {
+        let Some(drawn) = self.drawn else { return Duration::ZERO };
+        let after = if self.stale {
+            FRAME
+        } else if self.flashing && phase(drawn) < LIT {
+            FRAME.max(LIT - phase(drawn))
+        } else {
+            FRAME.max(FLASH.saturating_sub(phase(drawn)))
+        };
+        after.saturating_sub(now.since(drawn))
+    }
+}
+
+/// The priority of the most urgent alert that sounds.
+fn sounding(watch: &Watch) -> Option<Priority> {
+    let sounds = watch.alerts().iter().filter(|alert| alert.state == State::ActiveUnacknowledged);
+    sounds.map(|alert| alert.priority).max()
+}
+
+/// The terminal's bell in the pattern of the most urgent alert that sounds: an emergency every
+/// second (no source), an alarm three times every 8.6 s, a warning twice every 60.3 s (IEC 62923-1,
+/// from memory: three short every 7 to 10 s; two short, repeated after 60 s at least).
+#[derive(Debug, Default)]
+struct Bell {
+    next: Option<Mono>,
+    left: u8,
+    priority: Option<Priority>,
+}
+
+impl Bell {
+    /// Whether to ring now for this priority. A caution makes no sound.
+    fn strike(&mut self, worst: Option<Priority>, now: Mono) -> bool {
+        let Some(worst) = worst.filter(|&it| it > Priority::Caution) else {
+            *self = Self::default();
+            return false;
+        };
+        if self.priority != Some(worst) {
+            *self = Self { next: Some(now), left: 0, priority: Some(worst) };
+        }
+        if self.next.is_some_and(|at| at > now) {
+            return false;
+        }
+        let (strokes, pause) = match worst {
+            Priority::EmergencyAlarm => (1, Duration::from_secs(1)),
+            Priority::Alarm => (3, Duration::from_secs(8)),
+            _ => (2, Duration::from_secs(60)),
+        };
+        if self.left == 0 {
+            self.left = strokes;
+        }
+        self.left -= 1;
+        let gap = if self.left > 0 { Duration::from_millis(300) } else { pause };
+        self.next = Some(now + gap);
+        true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const fn ms(ms: u64) -> Mono {
+        Mono::from_micros(ms * 1000)
+    }
+
+    /// When the bell rings in this time, looked at every tenth of a second.
+    fn strokes(bell: &mut Bell, priority: Option<Priority>, from: u64, until: u64) -> Vec<u64> {
+        (from..until).step_by(100).filter(|&at| bell.strike(priority, ms(at))).collect()
+    }
+
+    /// Three short every 7 to 10 s; two short, repeated after 60 s at least; none (IEC 62923-1,
+    /// from memory).
+    #[test]
+    fn the_bell_tells_the_priorities_apart() {
+        let of = |priority, until| strokes(&mut Bell::default(), Some(priority), 0, until);
+        assert_eq!(of(Priority::EmergencyAlarm, 3_500), [0, 1_000, 2_000, 3_000]);
+        assert_eq!(of(Priority::Alarm, 10_000), [0, 300, 600, 8_600, 8_900, 9_200]);
+        assert_eq!(of(Priority::Warning, 61_000), [0, 300, 60_300, 60_600]);
+        assert!(of(Priority::Caution, 61_000).is_empty());
+        assert!(strokes(&mut Bell::default(), None, 0, 61_000).is_empty());
+    }
+
+    #[test]
+    fn the_bell_begins_anew_with_what_is_worse_and_after_a_silence() {
+        let mut bell = Bell::default();
+        assert_eq!(strokes(&mut bell, Some(Priority::Warning), 0, 1_000), [0, 300]);
+        assert_eq!(strokes(&mut bell, Some(Priority::Alarm), 1_000, 2_000), [1_000, 1_300, 1_600]);
+        assert!(strokes(&mut bell, None, 2_000, 3_000).is_empty());
+        assert_eq!(strokes(&mut bell, Some(Priority::Alarm), 3_000, 3_400), [3_000, 3_300]);
+    }
+
+    /// When frames come while something changes all the time or never.
+    fn frames(stale: bool, flashing: bool) -> Vec<u64> {
+        let mut pace = Pace::default();
+        let mut drawn = Vec::new();
+        for at in 0..4_000 {
+            if pace.wait(ms(at)).is_zero() {
+                drawn.push(at);
+                pace = Pace { drawn: Some(ms(at)), stale, flashing };
+            }
+        }
+        drawn
+    }
+
+    #[test]
+    fn a_frame_is_drawn_once_a_second_and_at_most_ten_times() {
+        assert_eq!(frames(false, false), [0, 1_000, 2_000, 3_000]);
+        // Lit for two thirds of each second.
+        assert_eq!(frames(false, true), [0, 667, 1_000, 1_667, 2_000, 2_667, 3_000, 3_667]);
+        assert!(frames(true, true).windows(2).all(|pair| pair[1] - pair[0] == 100));
+        // What changes just before the second does not bring two frames close together.
+        let pace = Pace { drawn: Some(ms(1_950)), stale: false, flashing: false };
+        assert_eq!(pace.wait(ms(1_950)), Duration::from_millis(100));
+    }
+
+    #[test]
+    fn colours_are_left_out_where_that_is_asked() {
+        let env =
+            |value: &'static str| move |name: &str| (name == "NO_COLOR").then(|| value.into());
+        for (choice, value, without) in [
+            (ColorChoice::Auto, "1", true),
+            (ColorChoice::Auto, "", false),
+            (ColorChoice::Always, "1", false),
+            (ColorChoice::Never, "", true),
+        ] {
+            assert_eq!(without_colours(choice, env(value)), without, "{choice:?} {value}");
+        }
+        assert_eq!(theme(true, env("")).palette, Palette::Mono);
+    }
+
+    #[test]
+    fn ascii_is_for_the_console_and_for_other_encodings() {
+        for (name, value, glyphs) in [
+            ("TERM", "linux", Glyphs::Ascii),
+            ("TERM", "tmux-256color", Glyphs::Unicode),
+            ("LANG", "C", Glyphs::Ascii),
+            ("LC_ALL", "en_GB.UTF-8", Glyphs::Unicode),
+            ("LANG", "", Glyphs::Unicode),
+        ] {
+            let theme = theme(true, |asked| (asked == name).then(|| value.into()));
+            assert_eq!(theme.glyphs, glyphs, "{name}={value}");
+        }
+    }
+}

@@ -1,0 +1,277 @@
+//! What keys do. The table here is what the key line and the help screen print.
+
+use crossterm::event::{Event, KeyCode, KeyModifiers, MouseEventKind};
+
+/// What a person wants.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Action {
+    /// Take note of the alert in view.
+    Acknowledge,
+    /// Stop the sound of the alert in view for 30 s.
+    Silence,
+    /// Say that the alert in view is over.
+    Resolve,
+    /// Look at the next casualty.
+    NextCasualty,
+    /// Open or leave the history.
+    History,
+    /// Open or leave the help.
+    Help,
+    /// Change the colours.
+    Colours,
+    /// Turn the plot: north up, or the bow.
+    Orientation,
+    /// One line up in the history.
+    Up,
+    /// One line down in the history.
+    Down,
+    /// Show only alarms in the history, or all.
+    Filter,
+    /// Show or leave the details of an entry.
+    Details,
+    /// Go back, or leave the program.
+    Quit,
+    /// Yes, leave though an alert is not acknowledged.
+    Confirm,
+    /// Hold a replay, or go on.
+    Pause,
+    /// Run a replay faster.
+    Faster,
+    /// Run a replay slower.
+    Slower,
+    /// Run a replay to its next event.
+    NextEvent,
+    /// Take a replay back to the event before.
+    PreviousEvent,
+    /// Nothing, by a key that means nothing: a question is answered with no.
+    Other,
+    /// The terminal has another size.
+    Resized,
+}
+
+/// When a key makes sense.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum When {
+    /// Always.
+    Always,
+    /// While an alert is not acknowledged.
+    Unacknowledged,
+    /// While an alert is open.
+    Open,
+    /// With two casualties or more.
+    Several,
+    /// In a replay.
+    Replay,
+    /// In the history.
+    History,
+}
+
+/// A key, what it does, and how that is said in two words.
+#[derive(Clone, Copy, Debug)]
+pub struct Key {
+    /// The key.
+    pub code: KeyCode,
+    /// How it is printed.
+    pub name: &'static str,
+    /// What it does.
+    pub action: Action,
+    /// The same in a word or two.
+    pub label: &'static str,
+    /// When it makes sense.
+    pub when: When,
+    /// The same in a sentence, for the help.
+    pub help: &'static str,
+}
+
+const fn key(
+    code: KeyCode,
+    name: &'static str,
+    action: Action,
+    label: &'static str,
+    when: When,
+    help: &'static str,
+) -> Key {
+    Key { code, name, action, label, when, help }
+}
+
+/// Every key there is. No key can lose an alert.
+pub const KEYS: &[Key] = {
+    use Action as A;
+    use KeyCode::Char;
+    use When as W;
+    &[
+        key(
+            Char('a'),
+            "a",
+            A::Acknowledge,
+            "acknowledge",
+            W::Unacknowledged,
+            "take note of the alert in view; it stays until it is over",
+        ),
+        key(
+            Char('s'),
+            "s",
+            A::Silence,
+            "silence 30 s",
+            W::Unacknowledged,
+            "stop the sound of the alert in view; it comes back after 30 s",
+        ),
+        key(
+            Char('o'),
+            "o",
+            A::Resolve,
+            "over",
+            W::Open,
+            "say that the incident in view is over and everybody is safe; asks",
+        ),
+        key(
+            KeyCode::Tab,
+            "tab",
+            A::NextCasualty,
+            "next casualty",
+            W::Several,
+            "look at the next casualty",
+        ),
+        key(Char(' '), "space", A::Pause, "hold", W::Replay, "hold the replay, or go on"),
+        key(Char('+'), "+", A::Faster, "faster", W::Replay, "replay faster: ×1, ×10, ×60"),
+        key(Char('-'), "-", A::Slower, "slower", W::Replay, "replay slower"),
+        key(Char('.'), ".", A::NextEvent, "next event", W::Replay, "go on to the next event"),
+        key(
+            Char(','),
+            ",",
+            A::PreviousEvent,
+            "event before",
+            W::Replay,
+            "go back to the event before",
+        ),
+        key(KeyCode::Up, "up", A::Up, "newer", W::History, "towards the newest entry"),
+        key(KeyCode::Down, "down", A::Down, "older", W::History, "towards the oldest entry"),
+        key(
+            KeyCode::Enter,
+            "enter",
+            A::Details,
+            "details",
+            W::History,
+            "all there is about the entry, with its sentence",
+        ),
+        key(
+            Char('f'),
+            "f",
+            A::Filter,
+            "alarms only",
+            W::History,
+            "show alarms alone, or every alert",
+        ),
+        key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
+        key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),
+        key(
+            Char('b'),
+            "b",
+            A::Orientation,
+            "turn plot",
+            W::Always,
+            "plot with north up, or with the bow up",
+        ),
+        key(Char('?'), "?", A::Help, "help", W::Always, "this page"),
+        key(
+            Char('q'),
+            "q",
+            A::Quit,
+            "quit",
+            W::Always,
+            "go back, or end the watch; asks while an alert is not acknowledged",
+        ),
+    ]
+};
+
+impl Action {
+    /// What an event of the terminal asks for.
+    pub fn of(event: &Event) -> Option<Self> {
+        match event {
+            Event::Key(key) if key.is_press() || key.is_repeat() => {
+                if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') {
+                    return Some(Self::Quit);
+                }
+                // What is meant for a multiplexer or the terminal acknowledges nothing.
+                if key.modifiers.intersects(KeyModifiers::CONTROL | KeyModifiers::ALT) {
+                    return Some(Self::Other);
+                }
+                let code = match key.code {
+                    KeyCode::Char(c) => KeyCode::Char(c.to_ascii_lowercase()),
+                    KeyCode::Esc => KeyCode::Char('q'),
+                    code => code,
+                };
+                if code == KeyCode::Char('y') {
+                    return Some(Self::Confirm);
+                }
+                let known = KEYS.iter().find(|key| key.code == code);
+                Some(known.map_or(Self::Other, |key| key.action))
+            }
+            Event::Mouse(mouse) => match mouse.kind {
+                MouseEventKind::ScrollUp => Some(Self::Up),
+                MouseEventKind::ScrollDown => Some(Self::Down),
+                _ => None,
+            },
+            Event::Resize(..) => Some(Self::Resized),
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crossterm::event::{KeyEvent, MouseEvent};
+
+    use super::*;
+
+    #[test]
+    fn no_key_does_two_things() {
+        for (place, key) in KEYS.iter().enumerate() {
+            assert!(KEYS[..place].iter().all(|other| other.code != key.code), "{}", key.name);
+        }
+    }
+
+    fn pressed(code: KeyCode, modifiers: KeyModifiers) -> Option<Action> {
+        Action::of(&Event::Key(KeyEvent::new(code, modifiers)))
+    }
+
+    #[test]
+    fn every_key_does_what_the_table_says() {
+        for key in KEYS {
+            assert_eq!(pressed(key.code, KeyModifiers::NONE), Some(key.action), "{}", key.name);
+            if let KeyCode::Char(c) = key.code {
+                let upper = KeyCode::Char(c.to_ascii_uppercase());
+                assert_eq!(pressed(upper, KeyModifiers::SHIFT), Some(key.action), "{}", key.name);
+            }
+        }
+        assert_eq!(pressed(KeyCode::Esc, KeyModifiers::NONE), Some(Action::Quit));
+        assert_eq!(pressed(KeyCode::Char('Y'), KeyModifiers::SHIFT), Some(Action::Confirm));
+    }
+
+    #[test]
+    fn what_is_meant_for_others_does_nothing() {
+        let (control, alt) = (KeyModifiers::CONTROL, KeyModifiers::ALT);
+        assert_eq!(pressed(KeyCode::Char('c'), control), Some(Action::Quit));
+        assert_eq!(pressed(KeyCode::Char('c'), KeyModifiers::NONE), Some(Action::Other));
+        for modifiers in [control, alt] {
+            assert_eq!(pressed(KeyCode::Char('a'), modifiers), Some(Action::Other));
+            assert_eq!(pressed(KeyCode::Char('y'), modifiers), Some(Action::Other));
+        }
+        let mut released = KeyEvent::new(KeyCode::Char('a'), KeyModifiers::NONE);
+        released.kind = crossterm::event::KeyEventKind::Release;
+        assert_eq!(Action::of(&Event::Key(released)), None);
+    }
+
+    #[test]
+    fn the_wheel_scrolls_and_a_resize_is_told() {
+        let mouse = |kind| {
+            let (column, row, modifiers) = (1, 1, KeyModifiers::NONE);
+            Action::of(&Event::Mouse(MouseEvent { kind, column, row, modifiers }))
+        };
+        assert_eq!(mouse(MouseEventKind::ScrollUp), Some(Action::Up));
+        assert_eq!(mouse(MouseEventKind::ScrollDown), Some(Action::Down));
+        assert_eq!(mouse(MouseEventKind::Moved), None);
+        assert_eq!(Action::of(&Event::Resize(60, 20)), Some(Action::Resized));
+        assert_eq!(Action::of(&Event::FocusLost), None);
+    }
+}

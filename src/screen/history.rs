@@ -1,0 +1,110 @@
+//! What has happened, for the eye: every alert with when it was raised, noted and over. The
+//! logbook, not this, is the evidence.
+
+use std::collections::VecDeque;
+
+use crate::time::Utc;
+use crate::watch::{AlertId, AlertReport, Cause, Event, EventBody, Priority, State};
+
+/// How many entries are kept; the oldest of the least urgent go first.
+const ENTRIES: usize = 500;
+
+/// One alert, from raised to over.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    /// Its number.
+    pub id: AlertId,
+    /// When it was raised.
+    pub raised: Utc,
+    /// When somebody took note of it.
+    pub noted: Option<Utc>,
+    /// When it was over.
+    pub over: Option<Utc>,
+    /// How urgent it is or was.
+    pub priority: Priority,
+    /// What it is about.
+    pub cause: Cause,
+    /// How far it was dealt with.
+    pub state: State,
+    /// What it says.
+    pub text: String,
+    /// The sentence that raised it.
+    pub sentence: Option<String>,
+}
+
+/// All alerts since the watch began, bounded.
+#[derive(Clone, Debug, Default)]
+pub struct History {
+    entries: VecDeque<Entry>,
+}
+
+impl History {
+    /// Takes an event. Whether it is about an alert that was known, and no more urgent than it was.
+    pub fn tell(&mut self, event: &Event) -> bool {
+        let EventBody::Alert(alert) = &event.body else { return true };
+        let mut known = true;
+        let found = self.entries.iter_mut().rev().find(|entry| entry.id == alert.id);
+        let entry = match found {
+            Some(entry) => entry,
+            None => {
+                known = false;
+                self.make_room();
+                self.entries.push_back(Entry::new(alert, event.at));
+                let Some(entry) = self.entries.back_mut() else { return false };
+                entry
+            }
+        };
+        known &= alert.priority <= entry.priority;
+        entry.priority = alert.priority;
+        entry.state = alert.state;
+        entry.text.clone_from(&alert.text);
+        match alert.state {
+            State::ActiveAcknowledged if alert.priority > Priority::Caution => {
+                entry.noted = entry.noted.or(Some(event.at));
+            }
+            State::RectifiedUnacknowledged => entry.over = Some(event.at),
+            State::Normal => {
+                if entry.over.is_some() {
+                    entry.noted = entry.noted.or(Some(event.at));
+                }
+                entry.over = entry.over.or(Some(event.at));
+            }
+            // Raised again: it is not over.
+            State::ActiveUnacknowledged => entry.over = None,
+            _ => {}
+        }
+        known
+    }
+
+    /// The entries, newest first; alarms alone, or all.
+    pub fn newest(&self, alarms_only: bool) -> impl Iterator<Item = &Entry> {
+        let wanted = move |entry: &&Entry| !alarms_only || entry.priority >= Priority::Alarm;
+        self.entries.iter().rev().filter(wanted)
+    }
+
+    fn make_room(&mut self) {
+        if self.entries.len() >= ENTRIES {
+            let least =
+                self.entries.iter().enumerate().min_by_key(|(place, e)| (e.priority, *place));
+            if let Some((place, _)) = least {
+                self.entries.remove(place);
+            }
+        }
+    }
+}
+
+impl Entry {
+    fn new(alert: &AlertReport, at: Utc) -> Self {
+        Self {
+            id: alert.id,
+            raised: at,
+            noted: None,
+            over: None,
+            priority: alert.priority,
+            cause: alert.cause,
+            state: alert.state,
+            text: alert.text.clone(),
+            sentence: alert.sentence.clone(),
+        }
+    }
+}

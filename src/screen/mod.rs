@@ -1,0 +1,268 @@
+//! State → frame: what the watchkeeper sees.
+//!
+//! ```text
+//! ┌ headline: one sentence that is true right now ──────────── state, time ┐
+//! │ answer: range and bearing, as large as the terminal allows             │
+//! │ evidence: what was heard, minute by minute       ┌ plot ─────────────┐ │
+//! │ own ship, inputs, the others                     │                   │ │
+//! │                                                  └───────────────────┘ │
+//! │ memory: the last alerts, newest first                                  │
+//! └ keys: only those that make sense now ──────────────────────────────────┘
+//! ```
+//! *Invariant:* does no IO outside [`Terminal`]; a frame depends on the picture and the state of the
+//! screen alone.
+
+mod action;
+mod digits;
+mod history;
+mod pen;
+mod terminal;
+mod theme;
+mod view;
+mod words;
+
+pub use action::{Action, KEYS, Key, When};
+pub use history::{Entry, History};
+pub use terminal::Terminal;
+pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
+
+use ratatui::Frame;
+
+use crate::mmsi::Mmsi;
+use crate::time::Utc;
+use crate::watch::{
+    Alert, AlertId, BeaconView, Cause, Command, Event, EventBody, Picture, Priority, State,
+};
+
+/// What a person asked for that the screen cannot do itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Request {
+    /// Something for the watch.
+    Command(Command),
+    /// End the program.
+    Quit,
+    /// Hold the replay, or go on.
+    Pause,
+    /// Replay faster.
+    Faster,
+    /// Replay slower.
+    Slower,
+    /// Go on to the next event.
+    NextEvent,
+    /// Go back to the event before.
+    PreviousEvent,
+    /// Nothing: the screen itself has changed.
+    Redraw,
+}
+
+/// Where a replay stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReplayState {
+    /// How many times as fast as it happened; without waiting if `None`.
+    pub speed: Option<f64>,
+    /// Whether it is held.
+    pub paused: bool,
+    /// Whether it has come to its end.
+    pub ended: bool,
+    /// The time of the first and the last line, as far as known.
+    pub span: Option<(Utc, Utc)>,
+    /// When alarms were raised, as far as it has run.
+    pub marks: Vec<Utc>,
+}
+
+/// Which page is open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Page {
+    #[default]
+    Watch,
+    History,
+    Help,
+}
+
+/// The state of the screen: what is open, what is selected, how it looks.
+#[derive(Clone, Debug, Default)]
+pub struct Screen {
+    /// How it looks.
+    pub theme: Theme,
+    /// What has happened.
+    pub history: History,
+    /// Set in a replay.
+    pub replay: Option<ReplayState>,
+    /// Whether what flashes is lit just now.
+    pub lit: bool,
+    page: Page,
+    head_up: bool,
+    selected: Option<Mmsi>,
+    line: usize,
+    alarms_only: bool,
+    details: bool,
+    asking: Option<Question>,
+}
+
+/// What is done only if a person says so twice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Question {
+    /// Quit though an alert is not acknowledged.
+    Quit,
+    /// The incident of this alert is over.
+    Over(AlertId),
+}
+
+impl Screen {
+    /// A screen that looks so.
+    pub fn new(theme: Theme) -> Self {
+        Self { theme, lit: true, ..Self::default() }
+    }
+
+    /// Takes an event. A new alarm comes into view, whatever was looked at.
+    pub fn tell(&mut self, event: &Event) {
+        let known = self.history.tell(event);
+        let EventBody::Alert(alert) = &event.body else { return };
+        if !known && alert.priority >= Priority::Alarm && alert.state == State::ActiveUnacknowledged
+        {
+            (self.page, self.selected, self.asking) = (Page::Watch, None, None);
+        }
+    }
+
+    /// Does what a person wants, or says what has to be done elsewhere.
+    pub fn act(&mut self, action: Action, picture: &Picture) -> Option<Request> {
+        if action == Action::Resized {
+            return None;
+        }
+        let asked = self.asking.take();
+        match action {
+            Action::Acknowledge => {
+                let alert = self.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
+                return Some(Request::Command(Command::Acknowledge(alert.id)));
+            }
+            Action::Silence => {
+                let alert = self.alert_in_view(picture)?;
+                return Some(Request::Command(Command::Silence(alert.id)));
+            }
+            Action::Resolve => {
+                self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
+            }
+            Action::NextCasualty => self.select_next(picture),
+            Action::History => self.turn_to(Page::History),
+            Action::Help => self.turn_to(Page::Help),
+            Action::Colours => self.theme.palette = self.theme.palette.next(),
+            Action::Orientation => self.head_up = !self.head_up,
+            Action::Up => self.line = self.line.saturating_sub(1),
+            Action::Down => self.line = (self.line + 1).min(self.last_line()),
+            Action::Filter => (self.alarms_only, self.line) = (!self.alarms_only, 0),
+            Action::Details => self.details = !self.details,
+            Action::Quit => return self.go_back(picture),
+            Action::Confirm => {
+                return asked.map(|question| match question {
+                    Question::Quit => Request::Quit,
+                    Question::Over(id) => Request::Command(Command::Resolve(id)),
+                });
+            }
+            Action::Pause => return self.replay.as_ref().map(|_| Request::Pause),
+            Action::Faster => return self.replay.as_ref().map(|_| Request::Faster),
+            Action::Slower => return self.replay.as_ref().map(|_| Request::Slower),
+            Action::NextEvent => return self.replay.as_ref().map(|_| Request::NextEvent),
+            Action::PreviousEvent => return self.replay.as_ref().map(|_| Request::PreviousEvent),
+            Action::Other | Action::Resized => {}
+        }
+        None
+    }
+
+    /// Leaves the details, then the page, then the program: not without asking while somebody still
+    /// has to take note of an alert.
+    fn go_back(&mut self, picture: &Picture) -> Option<Request> {
+        match self.page {
+            Page::History if self.details => self.details = false,
+            Page::History | Page::Help => self.page = Page::Watch,
+            Page::Watch if self.replay.is_none() && unacknowledged(picture).is_some() => {
+                self.asking = Some(Question::Quit);
+            }
+            Page::Watch => return Some(Request::Quit),
+        }
+        None
+    }
+
+    fn last_line(&self) -> usize {
+        let lines = match self.page {
+            Page::Watch => 0,
+            Page::History => self.history.newest(self.alarms_only).count(),
+            Page::Help => KEYS.len(),
+        };
+        lines.saturating_sub(1)
+    }
+
+    /// Draws everything. The same picture and state give the same frame.
+    pub fn draw(&self, frame: &mut Frame<'_>, picture: &Picture) {
+        view::draw(self, frame, picture);
+    }
+
+    fn turn_to(&mut self, page: Page) {
+        self.page = if self.page == page { Page::Watch } else { page };
+        (self.line, self.details) = (0, false);
+    }
+
+    /// The casualty or beacon that is shown large: the selected one, else the worst that nobody has
+    /// taken note of, else the worst.
+    pub(crate) fn beacon_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
+        let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
+        let selected = casualties.clone().find(|beacon| Some(beacon.mmsi) == self.selected);
+        let waits = |alert: &Alert, beacon: &BeaconView| {
+            alert.mmsi == Some(beacon.mmsi) && is_unacknowledged(alert)
+        };
+        selected
+            .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
+            .or_else(|| picture.beacons.first())
+    }
+
+    /// The alert that keys act on: the most urgent unacknowledged one of what is in view, else the
+    /// most urgent unacknowledged one, else the most urgent.
+    pub(crate) fn alert_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
+        let shown = self.beacon_in_view(picture).map(|beacon| beacon.mmsi);
+        picture.alerts.iter().max_by_key(|alert| {
+            let waiting = is_unacknowledged(alert);
+            let in_view = shown.is_some() && alert.mmsi == shown;
+            let both = waiting && in_view && alert.priority >= Priority::Warning;
+            (both, waiting, alert.priority, in_view)
+        })
+    }
+
+    /// The alert about people that is in view, which a person can say is over; never one about
+    /// the watch itself, which would hide that it is deaf.
+    pub(crate) fn incident_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
+        let shown = self.beacon_in_view(picture).filter(|it| it.casualty).map(|it| it.mmsi);
+        let about_people = |alert: &&Alert| {
+            !matches!(alert.cause, Cause::InputSilent | Cause::OwnPositionLost) && alert.is_active()
+        };
+        let incidents = picture.alerts.iter().filter(about_people);
+        incidents.max_by_key(|alert| (shown.is_some() && alert.mmsi == shown, alert.priority))
+    }
+
+    fn select_next(&mut self, picture: &Picture) {
+        let casualties: Vec<Mmsi> =
+            picture.beacons.iter().filter(|b| b.casualty).map(|b| b.mmsi).collect();
+        let shown = self.beacon_in_view(picture).map(|beacon| beacon.mmsi);
+        let place = casualties.iter().position(|mmsi| Some(*mmsi) == shown);
+        let next = place.map_or(0, |place| (place + 1) % casualties.len().max(1));
+        self.selected = casualties.get(next).copied();
+    }
+}
+
+/// Whether something flashes: an alert that nobody has taken note of and nobody has silenced.
+pub fn flashes(picture: &Picture) -> bool {
+    picture.alerts.iter().any(|alert| {
+        alert.state == State::ActiveUnacknowledged && alert.priority >= Priority::Warning
+    })
+}
+
+/// Whether somebody still has to take note of it.
+fn is_unacknowledged(alert: &Alert) -> bool {
+    matches!(
+        alert.state,
+        State::ActiveUnacknowledged | State::ActiveSilenced | State::RectifiedUnacknowledged
+    )
+}
+
+/// The most urgent alert that nobody has taken note of.
+fn unacknowledged(picture: &Picture) -> Option<&Alert> {
+    picture.alerts.iter().filter(|alert| is_unacknowledged(alert)).max_by_key(|a| a.priority)
+}

@@ -1,0 +1,108 @@
+//! The terminal: taken over, drawn on, given back whole, whatever happens.
+
+use std::io::{self, Stdout, Write as _};
+use std::mem::ManuallyDrop;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use crossterm::event::{DisableMouseCapture, EnableMouseCapture, EventStream};
+use crossterm::execute;
+use crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
+use futures_util::StreamExt as _;
+use ratatui::Frame;
+use ratatui::backend::CrosstermBackend;
+
+use super::action::Action;
+
+/// Whether the terminal is taken over just now: it is given back once, by whoever comes first. A
+/// second time would put the cursor back over what was printed in between.
+static TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// A terminal that is taken over until it is dropped.
+pub struct Terminal {
+    /// Never dropped: it would complain on standard error of a terminal that has hung up.
+    inner: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Stdout>>>,
+    keys: EventStream,
+}
+
+impl Terminal {
+    /// Takes the terminal over: alternate screen, raw keys, mouse wheel.
+    ///
+    /// # Errors
+    /// Standard output is no terminal, or does not obey.
+    pub fn enter() -> io::Result<Self> {
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |info| {
+            // The message must land on a terminal that a person can read.
+            restore();
+            before(info);
+        }));
+        enable_raw_mode()?;
+        TAKEN.store(true, Ordering::SeqCst);
+        let entered = execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture);
+        let made =
+            entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(io::stdout())));
+        match made {
+            Ok(inner) => Ok(Self { inner: ManuallyDrop::new(inner), keys: EventStream::new() }),
+            Err(why) => {
+                restore();
+                Err(why)
+            }
+        }
+    }
+
+    /// Draws a frame. A drawing that panics is an error like any other: the terminal is given back
+    /// and the watch goes on without a screen.
+    ///
+    /// # Errors
+    /// The terminal is gone, or the drawing panicked, or something else did before.
+    pub fn draw(&mut self, draw: impl FnOnce(&mut Frame<'_>)) -> io::Result<()> {
+        let failed = || Err(io::Error::other("the screen could not be drawn"));
+        if !TAKEN.load(Ordering::SeqCst) {
+            return failed();
+        }
+        let drawn = catch_unwind(AssertUnwindSafe(|| self.inner.draw(draw).map(|_| ())));
+        drawn.unwrap_or_else(|_| failed())
+    }
+
+    /// Rings the terminal's bell.
+    ///
+    /// # Errors
+    /// The terminal is gone.
+    pub fn bell(&mut self) -> io::Result<()> {
+        io::stdout().write_all(b"\x07")?;
+        io::stdout().flush()
+    }
+
+    /// The next thing a person wants; pending while there is none. `None` when the keys are gone.
+    pub async fn action(&mut self) -> Option<Action> {
+        loop {
+            match self.keys.next().await {
+                Some(Ok(event)) => {
+                    if let Some(action) = Action::of(&event) {
+                        return Some(action);
+                    }
+                }
+                Some(Err(_)) | None => return None,
+            }
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        restore();
+    }
+}
+
+/// Gives the terminal back. What fails here fails for good: there is nobody to tell.
+fn restore() {
+    if !TAKEN.swap(false, Ordering::SeqCst) {
+        return;
+    }
+    let _ =
+        execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, crossterm::cursor::Show);
+    let _ = disable_raw_mode();
+}

@@ -1,0 +1,75 @@
+//! The key line: only the keys that make sense now.
+
+use ratatui::layout::Rect;
+
+use super::super::pen::Pen;
+use super::super::theme::Role;
+use super::super::{
+    Action, KEYS, Key, Page, Question, Screen, When, is_unacknowledged, unacknowledged,
+};
+use crate::watch::{Picture, State};
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    if let Some(question) = screen.asking {
+        let text = match question {
+            Question::Quit => "An alert is not acknowledged. Quit?  [y] yes  other key: no",
+            Question::Over(_) => "Over, and everybody safe?  [y] yes  other key: no",
+        };
+        pen.ground(area, Role::WarningGround);
+        pen.put(area, 0, u16::from(area.width >= 60), text, Role::WarningGround);
+        return;
+    }
+    // What leads on is never cut: the help, and the way back.
+    let leads_on =
+        |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Quit } == key.action;
+    let kept: Vec<&Key> = KEYS.iter().filter(|key| leads_on(key)).collect();
+    let words = |key: &Key| format!("[{}] {}", key.name, label(screen, key));
+    let needed: u16 = kept.iter().map(|key| pen.width(&words(key)) + 2).sum();
+    let shown = KEYS.iter().filter(|key| makes_sense(screen, picture, key) && !leads_on(key));
+    let mut column = 1;
+    for key in shown {
+        let words = words(key);
+        if column + pen.width(&words) + needed <= area.width {
+            column = pen.put(area, 0, column, &words, Role::Dim) + 2;
+        }
+    }
+    for key in kept {
+        column = pen.put(area, 0, column, &words(key), Role::Dim) + 2;
+    }
+}
+
+fn label(screen: &Screen, key: &Key) -> &'static str {
+    match key.action {
+        Action::Quit if screen.page != Page::Watch => "back",
+        Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
+        Action::Filter if screen.alarms_only => "all alerts",
+        _ => key.label,
+    }
+}
+
+fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
+    let now = match key.when {
+        When::Always => true,
+        When::Unacknowledged => unacknowledged(picture).is_some(),
+        When::Open => screen.incident_in_view(picture).is_some(),
+        When::Several => picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1,
+        When::Replay => screen.replay.is_some(),
+        When::History => screen.page == Page::History,
+    };
+    let here = match key.action {
+        Action::Silence => screen
+            .alert_in_view(picture)
+            .is_some_and(|alert| alert.state == State::ActiveUnacknowledged),
+        Action::Acknowledge => screen.alert_in_view(picture).is_some_and(is_unacknowledged),
+        Action::Orientation => {
+            screen.page == Page::Watch
+                && picture.own.position.is_some()
+                && picture.own.heading.or(picture.own.cog).is_some()
+        }
+        Action::NextCasualty | Action::Resolve | Action::Colours => screen.page == Page::Watch,
+        Action::History => screen.page != Page::History,
+        Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,
+        _ => true,
+    };
+    now && here
+}

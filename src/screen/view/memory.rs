@@ -1,0 +1,38 @@
+//! The last alerts, newest first.
+
+use ratatui::layout::Rect;
+
+use super::super::history::Entry;
+use super::super::pen::Pen;
+use super::super::theme::Role;
+use super::super::{Screen, words};
+use crate::watch::{Priority, State};
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
+    let mut row = 0;
+    for entry in screen.history.newest(false).take(usize::from(area.height)) {
+        line(pen, area, row, entry);
+        row += 1;
+    }
+    if row == 0 {
+        pen.put(area, 0, 1, "No alerts since the watch began.", Role::Dim);
+    }
+}
+
+/// One alert in one line.
+pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &Entry) {
+    let role = match entry.priority {
+        _ if entry.state == State::Normal => Role::Dim,
+        Priority::EmergencyAlarm | Priority::Alarm => Role::Alarm,
+        Priority::Warning => Role::Warning,
+        Priority::Caution => Role::Text,
+    };
+    let state = format!(" {} ", words::state(entry.state, entry.priority));
+    let clock = entry.raised.clock();
+    let column = pen.put(area, row, 1, clock.trim_end_matches('Z'), Role::Dim) + 1;
+    let priority = format!("{:<9}", words::priority(entry.priority));
+    let column = pen.put(area, row, column, &priority, role) + 1;
+    let room = area.width.saturating_sub(pen.width(&state));
+    pen.put(Rect { width: room, ..area }, row, column, &entry.text, role);
+    pen.put_right(area, row, &state, role);
+}

@@ -1,0 +1,115 @@
+//! One file per region.
+
+mod answer;
+mod details;
+mod evidence;
+mod headline;
+mod help;
+mod keys;
+mod memory;
+mod past;
+mod plot;
+mod quiet;
+mod test;
+mod timebar;
+mod tiny;
+
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::pen::Pen;
+use super::theme::Role;
+use super::{Page, Screen};
+use crate::watch::{BeaconView, Mode, Picture};
+
+/// A test is looked at for this long after its last message.
+const TEST_LOOKED_AT: std::time::Duration = std::time::Duration::from_secs(120);
+
+/// What the watch page is about.
+#[derive(Clone, Copy)]
+pub(super) enum Subject<'a> {
+    /// Somebody may be in the water.
+    Casualty(&'a BeaconView),
+    /// A beacon is tested.
+    Test(&'a BeaconView),
+    /// Nothing.
+    Quiet,
+}
+
+/// What is shown large.
+pub(super) fn subject<'a>(screen: &Screen, picture: &'a Picture) -> Subject<'a> {
+    match screen.beacon_in_view(picture) {
+        Some(beacon) if beacon.casualty => Subject::Casualty(beacon),
+        Some(_) if headline::deafness(picture).is_some() => Subject::Quiet,
+        Some(_) if headline::other_alarm(picture).is_some() => Subject::Quiet,
+        Some(beacon)
+            if matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
+                && picture.now.at.since(beacon.last.at) <= TEST_LOOKED_AT =>
+        {
+            Subject::Test(beacon)
+        }
+        _ => Subject::Quiet,
+    }
+}
+
+pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
+    let area = frame.area();
+    let pen = &mut Pen::new(frame.buffer_mut(), screen.theme);
+    pen.ground(area, Role::Text);
+    if area.width < 60 || area.height < 16 {
+        tiny::draw(screen, pen, area, picture);
+        return;
+    }
+    let [top, rule, body, low_rule, memory, bottom] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(1),
+        Constraint::Min(10),
+        Constraint::Length(1),
+        Constraint::Length(memory_rows(area.height)),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    headline::draw(screen, pen, top, picture);
+    match &screen.replay {
+        Some(replay) => timebar::draw(pen, rule, replay, picture.now.utc),
+        None => pen.rule(rule),
+    }
+    keys::draw(screen, pen, bottom, picture);
+    match screen.page {
+        Page::Watch => page(screen, pen, body, picture),
+        Page::History => past::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
+        Page::Help => help::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
+    }
+    if screen.page == Page::Watch {
+        pen.rule(low_rule);
+        memory::draw(screen, pen, memory);
+    }
+}
+
+fn memory_rows(height: u16) -> u16 {
+    match height {
+        0..24 => 2,
+        24..34 => 3,
+        _ => 6,
+    }
+}
+
+fn page(screen: &Screen, pen: &mut Pen<'_>, body: Rect, picture: &Picture) {
+    match subject(screen, picture) {
+        Subject::Casualty(beacon) => answer::draw(screen, pen, body, picture, beacon),
+        Subject::Test(beacon) => test::draw(screen, pen, body, picture, beacon),
+        Subject::Quiet => quiet::draw(screen, pen, body, picture),
+    }
+}
+
+/// What is left of an area below so many rows.
+fn below(area: Rect, rows: u16) -> Rect {
+    let rows = rows.min(area.height);
+    Rect { y: area.y + rows, height: area.height - rows, ..area }
+}
+
+/// What is left of an area right of so many columns.
+fn right_of(area: Rect, columns: u16) -> Rect {
+    let columns = columns.min(area.width);
+    Rect { x: area.x + columns, width: area.width - columns, ..area }
+}

@@ -1,0 +1,149 @@
+//! Nothing wrong: that the watch is alive and hears. Worth looking at for eight hours. And what is
+//! wrong with the watch itself, or with others.
+
+use ratatui::layout::{Constraint, Layout, Rect};
+
+use super::super::digits::Dot;
+use super::super::pen::{Pen, wrap};
+use super::super::theme::Role;
+use super::super::{Screen, is_unacknowledged, words};
+use super::headline::{deafness, over};
+use super::{below, plot, right_of};
+use crate::navigation::Grade;
+use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, body: Rect, picture: &Picture) {
+    let plot_width = if body.width >= 100 { body.width / 2 } else { (body.width * 2 / 5).min(34) };
+    let [left, right] =
+        Layout::horizontal([Constraint::Min(30), Constraint::Length(plot_width)]).areas(body);
+    plot::draw(screen, pen, right, picture, None);
+    let rows = notice(screen, pen, below(left, 1), picture);
+    let gap = if rows > 0 { rows + 2 } else { 1 };
+    inputs(screen, pen, below(left, gap), picture);
+}
+
+/// The quiet watch below something else, with the plot where there is room.
+pub(super) fn draw_watch(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    if area.height >= 12 && area.width >= 60 {
+        draw(screen, pen, area, picture);
+    } else {
+        inputs(screen, pen, area, picture);
+    }
+}
+
+/// What is wrong, in full. How many rows it takes.
+fn notice(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u16 {
+    let deaf = deafness(picture).is_some();
+    let alert = screen.alert_in_view(picture);
+    let waits = alert.is_some_and(is_unacknowledged);
+    let mut row = 0;
+    let mut lines = Vec::new();
+    if deaf {
+        let dot = Dot { wide: 2, tall: 1 };
+        pen.large(right_of(area, 2), "DEAF", dot, Role::Alarm);
+        row = dot.rows() + 1;
+        lines.push(("A beacon would not be noticed.".to_owned(), Role::Alarm));
+        lines.push(("Check receiver, antenna, cable.".to_owned(), Role::Text));
+    } else if let Some(alert) = alert.filter(|alert| waits || alert.priority >= Priority::Alarm) {
+        let text = if alert.is_active() { alert.text.clone() } else { over(picture, alert) };
+        let alarm = alert.is_active() && alert.priority >= Priority::Alarm;
+        let role = if alarm { Role::Alarm } else { Role::Warning };
+        let wrapped = wrap(&text, area.width.saturating_sub(3));
+        lines.extend(wrapped.into_iter().take(4).map(|line| (line, role)));
+        if matches!(alert.cause, Cause::DscDistress | Cause::DscRelay) {
+            lines.push(("Listen on channel 16.".to_owned(), Role::Text));
+        }
+    }
+    if waits {
+        lines.push(("acknowledge: a".to_owned(), Role::Digits));
+    }
+    for (line, role) in lines {
+        pen.put(area, row, 2, &line, role);
+        row += 1;
+    }
+    row
+}
+
+/// The inputs, the own ship and the other stations, one a line.
+fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    let mut row = 0;
+    // A recording is no input of its own until a line without a source comes in.
+    let shown = |input: &&InputView| screen.replay.is_none() || input.heard.is_some();
+    let mut inputs: Vec<&InputView> = picture.inputs.iter().filter(shown).collect();
+    // Where not all fit, what is not well is seen first.
+    inputs.sort_by_key(|input| input.state == Some(InputState::Live));
+    let most = usize::from(area.height.saturating_sub(5)).max(2);
+    let most = if inputs.len() > most { most - 1 } else { most };
+    for input in inputs.iter().take(most) {
+        let sound = input.state == Some(InputState::Live);
+        let role = if sound { Role::Good } else { Role::Warning };
+        let column = pen.put(area, row, 2, &format!("{:<7}", state_word(input.state)), role);
+        let heard = input
+            .heard
+            .map_or("never heard".to_owned(), |age| format!("{} ago", words::short_age(age)));
+        pen.put(area, row, column + 1, &format!("{heard:<11} {}", input.name), Role::Text);
+        row += 1;
+    }
+    if inputs.len() > most {
+        let more = format!("and {} more inputs", inputs.len() - most);
+        pen.put(area, row, 2, &more, Role::Dim);
+        row += 1;
+    }
+    let gap = u16::from(area.height >= row + 8);
+    row += gap;
+    for line in own_lines(picture) {
+        pen.put(area, row, 2, &line, Role::Text);
+        row += 1;
+    }
+    stations(pen, below(area, row + gap), picture);
+}
+
+fn stations(pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    let stations = match picture.stations {
+        0 => "no other station heard".to_owned(),
+        1 => "1 other station heard".to_owned(),
+        count => format!("{count} other stations heard"),
+    };
+    pen.put(area, 0, 2, &stations, Role::Dim);
+    for (row, ship) in (1..).zip(picture.nearest.iter().take(8)) {
+        let name = ship_name(ship);
+        let line = format!("{name:<12} {:>8} {}", ship.range.to_string(), ship.bearing);
+        pen.put(area, row, 3, &line, Role::Dim);
+    }
+}
+
+/// What a ship is called: her name, else her identity.
+pub(super) fn ship_name(ship: &ContactView) -> String {
+    ship.contact.name.clone().unwrap_or_else(|| ship.contact.mmsi.to_string())
+}
+
+/// Where the ship is and how she moves, in two lines.
+pub(super) fn own_lines(picture: &Picture) -> [String; 2] {
+    let own = &picture.own;
+    let place = match (own.position, own.age) {
+        (Some(position), Some(age)) => {
+            let by = match own.grade {
+                Some(Grade::Transponder) => " AIS",
+                Some(Grade::Estimated) => " est.",
+                _ => "",
+            };
+            format!("own {position} {}{by}", words::short_age(age))
+        }
+        _ => "own position not known".to_owned(),
+    };
+    let speed = own.sog.map_or("speed not known".to_owned(), |sog| sog.to_string());
+    let course = own.cog.map_or(String::new(), |cog| format!(" course {cog}"));
+    let heading = own.heading.map_or(String::new(), |heading| format!(" bow {heading}"));
+    [place, format!("{speed}{course}{heading}")]
+}
+
+/// The state of an input in a word.
+pub(super) fn state_word(state: Option<InputState>) -> &'static str {
+    match state {
+        Some(InputState::Live) => "live",
+        Some(InputState::Silent) => "SILENT",
+        Some(InputState::Lost) => "LOST",
+        Some(InputState::Noisy) => "NOISY",
+        None => "waiting",
+    }
+}

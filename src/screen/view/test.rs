@@ -1,0 +1,68 @@
+//! A self-test as it comes in: unmistakably a test.
+
+use ratatui::layout::Rect;
+
+use super::super::digits::Dot;
+use super::super::pen::Pen;
+use super::super::theme::Role;
+use super::super::{Screen, words};
+use super::headline::this_burst;
+use super::{below, quiet, right_of};
+use crate::watch::{BeaconView, Mode, Picture};
+use crate::wire::ais::BeaconWord;
+
+pub(super) fn draw(
+    screen: &Screen,
+    pen: &mut Pen<'_>,
+    body: Rect,
+    picture: &Picture,
+    beacon: &BeaconView,
+) {
+    let sure = beacon.mode == Some(Mode::Test);
+    let title = if sure {
+        "This is a TEST, no emergency."
+    } else {
+        "Probably a TEST: its text has not come yet. Count heads."
+    };
+    pen.put(body, 0, 2, title, Role::Test);
+    // Two columns a dot: that fits the narrowest.
+    let dot = Dot { wide: 2, tall: 1 };
+    pen.large(right_of(below(body, 2), 2), "TEST", dot, Role::Test);
+    let beside = right_of(below(body, 2), 2 + dot.columns("TEST") + 3);
+    burst(pen, beside, beacon);
+    let heard = words::short_age(picture.now.at.since(beacon.last.at));
+    let place = match (beacon.position, beacon.range) {
+        (Some(_), Some(range)) => format!("its position is {range} from here"),
+        (Some(position), None) => format!("its position is {position}"),
+        (None, _) => "no position yet: it may wait for its fix".to_owned(),
+    };
+    pen.put(
+        body,
+        8,
+        2,
+        &format!("{} {}, heard {heard} ago", words::name(beacon), beacon.mmsi),
+        Role::Text,
+    );
+    pen.put(body, 9, 2, &place, Role::Text);
+    quiet::draw_watch(screen, pen, below(body, 11), picture);
+}
+
+/// The eight messages of a burst, as they come in.
+fn burst(pen: &mut Pen<'_>, area: Rect, beacon: &BeaconView) {
+    let (full, empty) = pen.theme.pick(("■ ", "□ "), ("# ", ". "));
+    for (row, channel) in [(0, 'A'), (1, 'B')] {
+        let heard = this_burst(beacon).filter(|r| r.channel == Some(channel)).count().min(4);
+        let boxes = full.repeat(heard) + &empty.repeat(4 - heard);
+        let text = format!("channel {channel} {boxes} {heard} of 4");
+        pen.put(area, row, 0, &text, Role::Test);
+    }
+    let total = this_burst(beacon).count().min(8);
+    pen.put(area, 2, 0, &format!("heard     {total} of 8"), Role::Text);
+    let texts = this_burst(beacon).filter(|r| r.word == Some(BeaconWord::Test)).count();
+    let said = match texts {
+        0 => "text      not yet".to_owned(),
+        1 => "text      TEST, once".to_owned(),
+        count => format!("text      TEST, {count} times"),
+    };
+    pen.put(area, 3, 0, &said, Role::Text);
+}

@@ -1,0 +1,52 @@
+//! A terminal too small for anything but the answer.
+
+use ratatui::layout::Rect;
+
+use super::super::digits::Dot;
+use super::super::pen::Pen;
+use super::super::theme::Role;
+use super::super::{Screen, words};
+use super::{Subject, answer, below, headline, keys, quiet, subject};
+use crate::watch::{BeaconView, Picture};
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    headline::draw(screen, pen, Rect { height: area.height.min(1), ..area }, picture);
+    let bottom = area.height.saturating_sub(1);
+    let asking = screen.asking.is_some() && area.height > 1;
+    let room = if asking || area.height >= 8 {
+        keys::draw(screen, pen, below(area, bottom), picture);
+        Rect { height: bottom, ..area }
+    } else {
+        area
+    };
+    let body = below(room, 1);
+    match subject(screen, picture) {
+        Subject::Casualty(beacon) => casualty(pen, body, picture, beacon),
+        Subject::Test(_) => {}
+        Subject::Quiet => quiet::draw_watch(screen, pen, body, picture),
+    }
+}
+
+fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconView) {
+    let heard = words::short_age(picture.now.at.since(beacon.last.at));
+    let Some(numbers) = answer::numbers(picture, beacon) else {
+        pen.put(area, 0, 0, "no range, no bearing", Role::Digits);
+        pen.put(area, 1, 0, &format!("heard {heard} ago"), Role::Text);
+        return;
+    };
+    let role = if numbers.stale { Role::Stale } else { Role::Digits };
+    let both = format!("{} {}", numbers.range, numbers.bearing);
+    let large = Dot::SMALL.columns(&both) <= area.width && area.height >= Dot::SMALL.rows();
+    let mut row = 0;
+    if large {
+        pen.large(area, &both, Dot::SMALL, role);
+        row = Dot::SMALL.rows();
+    }
+    let said = format!("{} NM {}{}", numbers.range, numbers.bearing, pen.theme.degrees_true());
+    pen.put(area, row, 0, &said, role);
+    let fix = beacon.fix_age.map_or("not known".to_owned(), words::short_age);
+    pen.put(area, row + 1, 0, &format!("fix {fix}, heard {heard} ago"), Role::Text);
+    if let Some(relative) = beacon.relative {
+        pen.put(area, row + 2, 0, &words::relative(relative), Role::Text);
+    }
+}

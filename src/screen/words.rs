@@ -1,0 +1,77 @@
+//! Ages, names and states as they are read on the screen.
+
+use std::time::Duration;
+
+use crate::mmsi::BeaconKind;
+use crate::watch::{BeaconView, Priority, State};
+
+/// An age: `12 s`, `4 min 12 s`, `2 h 05 min`.
+pub(super) fn age(span: Duration) -> String {
+    let seconds = span.as_secs();
+    match seconds {
+        0..60 => format!("{seconds} s"),
+        60..3600 => format!("{} min {:02} s", seconds / 60, seconds % 60),
+        _ => format!("{} h {:02} min", seconds / 3600, seconds / 60 % 60),
+    }
+}
+
+/// An age in one unit, for narrow places: `12 s`, `4 min`, `2 h`.
+pub(super) fn short_age(span: Duration) -> String {
+    let seconds = span.as_secs();
+    match seconds {
+        0..120 => format!("{seconds} s"),
+        120..7200 => format!("{} min", seconds / 60),
+        _ => format!("{} h", seconds / 3600),
+    }
+}
+
+/// Who it is, in capitals, as a headline begins.
+pub(super) fn headline_name(beacon: &BeaconView) -> String {
+    match (&beacon.person, beacon.kind) {
+        (Some(person), _) => person.to_uppercase(),
+        (None, BeaconKind::Mob) => format!("PERSON {}", beacon.mmsi),
+        (None, BeaconKind::Sart) => format!("SURVIVAL CRAFT {}", beacon.mmsi),
+        (None, BeaconKind::Epirb) => format!("EMERGENCY BEACON {}", beacon.mmsi),
+    }
+}
+
+/// Who it is, in a list.
+pub(super) fn name(beacon: &BeaconView) -> String {
+    match &beacon.person {
+        Some(person) => person.clone(),
+        None => format!("{} {}", beacon.kind.word(), beacon.mmsi),
+    }
+}
+
+/// A priority in a column of nine.
+pub(super) fn priority(priority: Priority) -> &'static str {
+    match priority {
+        Priority::EmergencyAlarm => "EMERGENCY",
+        Priority::Alarm => "ALARM",
+        Priority::Warning => "warning",
+        Priority::Caution => "caution",
+    }
+}
+
+/// How far an alert has been dealt with.
+pub(super) fn state(state: State, priority: Priority) -> &'static str {
+    match state {
+        State::ActiveUnacknowledged => "not ackn.",
+        State::ActiveSilenced => "silenced",
+        State::ActiveAcknowledged if priority == Priority::Caution => "",
+        State::ActiveAcknowledged => "ackn.",
+        State::RectifiedUnacknowledged => "over, not ackn.",
+        State::Normal => "over",
+    }
+}
+
+/// A relative bearing: `71° to port`.
+pub(super) fn relative(degrees: f64) -> String {
+    let whole = degrees.abs().round() as u32;
+    match whole {
+        0..=2 => "right ahead".to_owned(),
+        178..=180 => "right astern".to_owned(),
+        _ if degrees < 0.0 => format!("{whole}° to port"),
+        _ => format!("{whole}° to starboard"),
+    }
+}

@@ -1,0 +1,203 @@
+//! What keys do to the screen, over every state: what is offered makes sense, and no key loses an
+//! alert.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "support/frames.rs"]
+mod frames;
+#[path = "support/scenes.rs"]
+mod scenes;
+mod support;
+
+use overside::screen::{Action, KEYS, Request};
+use overside::watch::{Cause, Command, Priority, State};
+use scenes::{SCENES, Stage};
+
+const ACTIONS: [Action; 20] = [
+    Action::Acknowledge,
+    Action::Silence,
+    Action::Resolve,
+    Action::NextCasualty,
+    Action::History,
+    Action::Help,
+    Action::Colours,
+    Action::Orientation,
+    Action::Up,
+    Action::Down,
+    Action::Filter,
+    Action::Details,
+    Action::Quit,
+    Action::Confirm,
+    Action::Pause,
+    Action::Faster,
+    Action::Slower,
+    Action::NextEvent,
+    Action::PreviousEvent,
+    Action::Resized,
+];
+
+fn key_line(stage: &Stage, size: (u16, u16)) -> String {
+    frames::rows(&frames::frame(&stage.screen, &stage.picture(), size)).pop().unwrap()
+}
+
+fn is_unacknowledged(state: State) -> bool {
+    !matches!(state, State::ActiveAcknowledged | State::Normal)
+}
+
+#[test]
+fn no_key_loses_an_alert() {
+    for scene in SCENES {
+        let stage = (scene.stage)();
+        let picture = stage.picture();
+        let open = &picture.alerts;
+        // Every pair of keys, one after the other.
+        for first in ACTIONS {
+            for second in ACTIONS {
+                let mut screen = stage.screen.clone();
+                let waiting = open.iter().any(|alert| is_unacknowledged(alert.state));
+                // Some scenes begin with a question.
+                let mut asked = ["quitting", "over_asked"].contains(&scene.name);
+                for action in [first, second] {
+                    let request = screen.act(action, &picture);
+                    let what = format!("{}: {first:?}, {second:?}: {request:?}", scene.name);
+                    match request {
+                        Some(Request::Command(Command::Acknowledge(id) | Command::Silence(id))) => {
+                            assert!(open.iter().any(|alert| alert.id == id), "{what}");
+                        }
+                        Some(Request::Command(Command::Resolve(id))) => {
+                            assert!(asked && action == Action::Confirm, "{what}");
+                            let alert = open.iter().find(|alert| alert.id == id).unwrap();
+                            let own = [Cause::InputSilent, Cause::OwnPositionLost];
+                            assert!(!own.contains(&alert.cause), "{what}");
+                        }
+                        Some(Request::Quit) if waiting && screen.replay.is_none() => {
+                            assert!(asked && action == Action::Confirm, "{what}");
+                        }
+                        _ => {}
+                    }
+                    let quietly = action == Action::Resized && asked;
+                    asked = [Action::Quit, Action::Resolve].contains(&action) || quietly;
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn acknowledging_acts_on_what_is_in_view() {
+    let mut stage = scenes::stage("three");
+    for expected in [scenes::STRANGER, scenes::COOK] {
+        let size = (80, 24);
+        let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), size));
+        let who = if expected == scenes::COOK { "COOK" } else { "972000091" };
+        assert!(text.lines().next().unwrap().contains(who), "{text}");
+        let request = stage.press(Action::Acknowledge);
+        let Some(Request::Command(Command::Acknowledge(id))) = request else {
+            panic!("{request:?}")
+        };
+        let alerts = stage.picture().alerts;
+        let alert = alerts.iter().find(|alert| alert.id == id).unwrap();
+        assert_eq!(alert.mmsi.map(|mmsi| mmsi.value()), Some(expected));
+        assert_eq!(alert.state, State::ActiveAcknowledged);
+    }
+    // All are acknowledged: the worst is large again, and the key asks for nothing.
+    assert_eq!(stage.press(Action::Acknowledge), None);
+}
+
+#[test]
+fn a_selected_casualty_is_the_one_that_is_acknowledged() {
+    let mut stage = scenes::stage("three");
+    let mut met = Vec::new();
+    for _ in 0..3 {
+        stage.press(Action::NextCasualty);
+        let picture = stage.picture();
+        let head = frames::rows(&frames::frame(&stage.screen, &picture, (80, 24))).remove(0);
+        let shown = picture.beacons.iter().find(|beacon| {
+            let name =
+                beacon.person.as_ref().map_or(beacon.mmsi.to_string(), |it| it.to_uppercase());
+            head.contains(&name)
+        });
+        let shown = shown.unwrap().mmsi;
+        let own = picture.alerts.iter().find(|alert| alert.mmsi == Some(shown)).unwrap();
+        if is_unacknowledged(own.state) {
+            let request = stage.screen.act(Action::Acknowledge, &picture);
+            assert_eq!(request, Some(Request::Command(Command::Acknowledge(own.id))));
+        }
+        met.push(shown);
+    }
+    met.sort_unstable();
+    met.dedup();
+    assert_eq!(met.len(), 3, "the key steps through all of them");
+}
+
+#[test]
+fn a_new_alarm_comes_into_view() {
+    let mut stage = scenes::stage("acknowledged");
+    stage.press(Action::NextCasualty);
+    stage.press(Action::History);
+    stage.overboard(scenes::COOK, 30);
+    stage.pass(12);
+    let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+    assert!(text.starts_with(" COOK OVERBOARD"), "{text}");
+    assert!(!text.contains("History"), "{text}");
+}
+
+#[test]
+fn only_keys_that_make_sense_are_offered() {
+    for scene in SCENES {
+        let stage = (scene.stage)();
+        let picture = stage.picture();
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let line = key_line(&stage, size);
+            if ["quitting", "over_asked"].contains(&scene.name) {
+                assert!(line.contains("[y] yes  other key: no"), "{line}");
+                continue;
+            }
+            let waiting = picture.alerts.iter().any(|alert| is_unacknowledged(alert.state));
+            let sounds = picture.alerts.iter().any(|it| it.state == State::ActiveUnacknowledged);
+            let several = picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1;
+            assert_eq!(line.contains("[a]"), waiting, "{} {size:?} {line}", scene.name);
+            assert!(!line.contains("[s]") || sounds, "{} {line}", scene.name);
+            assert!(!line.contains("[tab]") || several, "{} {line}", scene.name);
+            assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");
+            assert!(!line.contains("[enter]") || scene.name == "history", "{line}");
+            let way =
+                if ["history", "help"].contains(&scene.name) { "[q] back" } else { "[?] help" };
+            assert!(line.contains(way), "{} {size:?} {line}", scene.name);
+            for label in line.split("  ").map(str::trim).filter(|label| !label.is_empty()) {
+                let known = KEYS.iter().any(|key| label.starts_with(&format!("[{}] ", key.name)));
+                assert!(known, "{label} is cut or unknown: {line}");
+            }
+        }
+    }
+}
+
+/// What flashes is dark for a moment, and says the same.
+#[test]
+fn what_flashes_keeps_its_words() {
+    for scene in SCENES {
+        let mut stage = (scene.stage)();
+        let picture = stage.picture();
+        let lit = frames::frame(&stage.screen, &picture, (80, 24));
+        stage.screen.lit = false;
+        let dark = frames::frame(&stage.screen, &picture, (80, 24));
+        assert_eq!(frames::text(&lit), frames::text(&dark), "{}", scene.name);
+        assert_eq!(lit.content[80..], dark.content[80..], "{}: one thing flashes", scene.name);
+        let flashes = picture.alerts.iter().any(|alert| {
+            alert.state == State::ActiveUnacknowledged && alert.priority > Priority::Caution
+        });
+        assert_eq!(lit != dark, flashes, "{}", scene.name);
+    }
+}
+
+/// A deaf watch that somebody took note of is still deaf, and cannot be talked out of it.
+#[test]
+fn deafness_is_not_over_by_a_key() {
+    let mut stage = scenes::stage("deaf");
+    for action in [Action::Resolve, Action::Confirm, Action::Acknowledge, Action::Resolve] {
+        stage.press(action);
+        stage.press(Action::Confirm);
+    }
+    let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+    assert!(text.contains("NOT LISTENING"), "{text}");
+    assert!(text.contains("acknowledged"), "{text}");
+}

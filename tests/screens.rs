@@ -1,0 +1,269 @@
+//! The screen: what is seen in every state, at three sizes, in every palette; and what must hold
+//! whatever is seen. `INSTA_UPDATE=always cargo test --test screens` writes the snapshots anew.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "support/frames.rs"]
+mod frames;
+#[path = "support/large.rs"]
+mod large;
+#[path = "support/scenes.rs"]
+mod scenes;
+mod support;
+
+use std::collections::HashMap;
+
+use frames::{frame, styles, text};
+use overside::mmsi::Mmsi;
+use overside::screen::{Glyphs, Palette, ROLES, Role, Theme};
+use overside::watch::{BeaconView, Picture};
+use ratatui::buffer::Cell;
+use ratatui::style::Color;
+use scenes::{SCENES, Stage};
+use support::{class_b, vdm};
+
+const SIZES: [(u16, u16); 3] = [(60, 20), (80, 24), (120, 40)];
+
+#[test]
+fn every_state_at_every_size_in_every_palette() {
+    for scene in SCENES {
+        let mut stage = (scene.stage)();
+        let picture = stage.picture();
+        let mut shown = String::new();
+        let mut show = |what: &str, said: &str| shown += &format!("== {what}\n{said}");
+        for size in SIZES {
+            let buffer = frame(&stage.screen, &picture, size);
+            show(&format!("{}x{} dusk", size.0, size.1), &text(&buffer));
+            show("styles", &styles(&buffer));
+        }
+        stage.screen.theme = Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii };
+        let buffer = frame(&stage.screen, &picture, SIZES[1]);
+        show("80x24 mono, ASCII", &text(&buffer));
+        show("styles", &styles(&buffer));
+        for palette in [Palette::Day, Palette::Night] {
+            stage.screen.theme = Theme { palette, glyphs: Glyphs::Unicode };
+            let buffer = frame(&stage.screen, &picture, SIZES[1]);
+            show(&format!("styles, 80x24 {}", palette.name()), &styles(&buffer));
+        }
+        insta::assert_snapshot!(scene.name, shown);
+    }
+}
+
+/// Every scene with every palette and set of glyphs.
+fn each(mut check: impl FnMut(&'static str, &Stage, &Picture)) {
+    for scene in SCENES {
+        let mut stage = (scene.stage)();
+        let picture = stage.picture();
+        for palette in [Palette::Day, Palette::Dusk, Palette::Night, Palette::Mono] {
+            for glyphs in [Glyphs::Unicode, Glyphs::Ascii] {
+                stage.screen.theme = Theme { palette, glyphs };
+                check(scene.name, &stage, &picture);
+            }
+        }
+    }
+}
+
+#[test]
+fn ascii_is_ascii() {
+    each(|name, stage, picture| {
+        for size in SIZES.into_iter().filter(|_| stage.screen.theme.glyphs == Glyphs::Ascii) {
+            let text = text(&frame(&stage.screen, picture, size));
+            assert!(text.is_ascii(), "{name} {size:?}:\n{text}");
+        }
+    });
+}
+
+#[test]
+fn no_colour_is_from_elsewhere() {
+    each(|name, stage, picture| {
+        let palette = stage.screen.theme.palette;
+        let known: Vec<_> = ROLES.iter().map(|role| palette.colours(*role)).collect();
+        for size in SIZES {
+            for cell in frame(&stage.screen, picture, size).content {
+                let colours = match (cell.fg, cell.bg) {
+                    (Color::Reset, Color::Reset) => None,
+                    (Color::Rgb(r, g, b), Color::Rgb(gr, gg, gb)) => {
+                        Some(([r, g, b], [gr, gg, gb]))
+                    }
+                    other => panic!("{name}: {other:?}"),
+                };
+                assert!(known.contains(&colours), "{name} {palette:?} {colours:?}");
+                if palette == Palette::Night {
+                    let (text, ground) = colours.unwrap();
+                    // The night palette's own rule, as theme.rs states it: dim, and red alone.
+                    for [r, g, b] in [text, ground] {
+                        assert!(r <= 0xC0 && g <= r / 3 && b <= r / 3, "{name}");
+                    }
+                }
+            }
+        }
+    });
+}
+
+#[test]
+fn a_casualty_is_answered_at_every_size() {
+    each(|name, stage, picture| {
+        let Some(beacon) = in_view(name, picture) else { return };
+        let (range, bearing) = (beacon.range.unwrap(), beacon.bearing.unwrap());
+        let stale = ["stale", "silent", "own_lost"].contains(&name);
+        let shown = |number: String| if stale { format!("[{number}]") } else { number };
+        let range = shown(format!("{:.2}", range.0));
+        let bearing = shown(format!("{:03}", bearing.value().round()));
+        for size in SIZES {
+            let buffer = frame(&stage.screen, picture, size);
+            let text = text(&buffer);
+            assert!(large::reads(&buffer, &range), "{name} {size:?}: no {range}\n{text}");
+            assert!(large::reads(&buffer, &bearing), "{name} {size:?}: no {bearing}\n{text}");
+            let heard = picture.now.at.since(beacon.last.at).as_secs();
+            let heard =
+                if heard < 120 { format!("{heard} s") } else { format!("{} min", heard / 60) };
+            assert!(text.contains(&format!("heard {heard} ago")), "{name} {size:?}\n{text}");
+            assert!(text.contains("fix ") && text.contains(" old"), "{name} {size:?}\n{text}");
+            let head = text.lines().next().unwrap();
+            let states = ["UNACKN", "SILENCED", "ackn", "ACKN.", "NEW "];
+            assert!(states.iter().any(|state| head.contains(state)), "{name} {size:?}: {head}");
+            let who =
+                beacon.person.as_ref().map_or(beacon.mmsi.to_string(), |it| it.to_uppercase());
+            assert!(head.contains(&who), "{name} {size:?}: {head}");
+            assert_eq!(text.contains("last"), stale, "{name} {size:?}\n{text}");
+        }
+    });
+}
+
+/// The casualty that is large in a scene where the answer is open to view.
+fn in_view<'a>(name: &str, picture: &'a Picture) -> Option<&'a BeaconView> {
+    let first = picture.beacons.first().filter(|beacon| beacon.range.is_some())?;
+    match name {
+        "history" => None,
+        "three" => picture.beacons.get(1),
+        _ => Some(first).filter(|beacon| beacon.casualty),
+    }
+}
+
+#[test]
+fn a_replay_says_so_whatever_is_open() {
+    for scene in SCENES {
+        let mut stage = (scene.stage)();
+        stage.screen.replay = scenes::stage("replay_held").screen.replay;
+        let picture = stage.picture();
+        for size in SIZES.into_iter().chain([(40, 12), (20, 4)]) {
+            let text = text(&frame(&stage.screen, &picture, size));
+            assert!(text.contains("REPLAY"), "{} {size:?}\n{text}", scene.name);
+        }
+    }
+}
+
+#[test]
+fn a_test_never_looks_like_an_emergency() {
+    each(|name, stage, picture| {
+        if !["test", "test_presumed"].contains(&name) {
+            return;
+        }
+        for size in SIZES {
+            let buffer = frame(&stage.screen, picture, size);
+            let text = text(&buffer);
+            let head = text.lines().next().unwrap();
+            assert!(head.contains("TEST"), "{head}");
+            for word in ["OVERBOARD", "EMERGENCY", "ACTIVE"] {
+                assert!(!text.contains(word), "{name} {size:?} says {word}\n{text}");
+            }
+            let alarm = stage.screen.theme.style(Role::AlarmGround);
+            let red = |cell: &Cell| alarm.bg == Some(cell.bg) && alarm.fg == Some(cell.fg);
+            assert!(!buffer.content.iter().any(red), "{name} has the ground of an alarm");
+        }
+    });
+}
+
+/// In monochrome ASCII no two states have the same headline and answer.
+#[test]
+fn no_two_states_look_alike() {
+    let mut seen: HashMap<String, &str> = HashMap::new();
+    // What differs by a page or a question only is no state of its own.
+    let same = ["replay_held", "history", "help", "quitting", "over_asked"];
+    for scene in SCENES.iter().filter(|scene| !same.contains(&scene.name)) {
+        let mut stage = (scene.stage)();
+        stage.screen.theme = Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii };
+        let picture = stage.picture();
+        for size in SIZES {
+            let rows = frames::rows(&frame(&stage.screen, &picture, size));
+            // Without the digits of ages and clocks, which differ by themselves.
+            let words = |row: &String| row.replace(|c: char| c.is_ascii_digit(), "");
+            let look: String = rows[..8].iter().map(words).collect();
+            let look = format!("{size:?} {look}");
+            if let Some(other) = seen.insert(look, scene.name) {
+                panic!("{} looks like {other} at {size:?}", scene.name);
+            }
+        }
+    }
+}
+
+#[test]
+fn no_size_is_too_small() {
+    let step = |n: u16, by: u16| n < 20 || n.is_multiple_of(by);
+    for scene in SCENES {
+        let stage = (scene.stage)();
+        let picture = stage.picture();
+        for width in (1..=130).filter(|width| step(*width, 7)) {
+            for height in (1..=50).filter(|height| step(*height, 5)) {
+                frame(&stage.screen, &picture, (width, height));
+            }
+        }
+    }
+}
+
+#[test]
+fn hostile_names_stay_text() {
+    let names = [
+        "\u{1b}[2J\u{1b}]0;owned\u{7}".to_owned(),
+        "a\u{202e}b\u{2066}c\u{200b}d\u{feff}e\u{ad}f\r\n\t\u{9b}31m".to_owned(),
+        "é\u{301}\u{301} 船員 👩‍👩‍👧 ∞".to_owned(),
+        "X".repeat(500),
+        String::new(),
+    ];
+    for name in names {
+        let muster = HashMap::from([(Mmsi::new(scenes::MATE).unwrap(), Some(name.clone()))]);
+        let mut stage = Stage::with_muster(muster);
+        stage.line(&name, &vdm(&class_b(211_000_004, 57.71, 10.6), 'A'));
+        stage.pass(20);
+        stage.overboard(scenes::MATE, 5);
+        stage.pass(40);
+        for glyphs in [Glyphs::Unicode, Glyphs::Ascii] {
+            stage.screen.theme = Theme { palette: Palette::Dusk, glyphs };
+            let picture = stage.picture();
+            for size in SIZES.into_iter().chain([(30, 10), (9, 3), (1, 1)]) {
+                for cell in frame(&stage.screen, &picture, size).content {
+                    let symbol = cell.symbol();
+                    let unseen = |c: char| {
+                        c.is_control()
+                            || ('\u{200b}'..='\u{200f}').contains(&c)
+                            || ('\u{202a}'..='\u{202e}').contains(&c)
+                            || ('\u{2060}'..='\u{206f}').contains(&c)
+                            || c == '\u{feff}'
+                            || c == '\u{ad}'
+                    };
+                    assert!(!symbol.contains(unseen), "{symbol:?}");
+                    assert!(glyphs == Glyphs::Unicode || symbol.is_ascii(), "{symbol:?}");
+                }
+            }
+        }
+    }
+}
+
+/// A column is half as wide as a row is high.
+#[test]
+fn a_ring_is_round() {
+    let stage = scenes::stage("quiet");
+    let picture = stage.picture();
+    for size in [(60, 20), (80, 24), (100, 30), (120, 40), (130, 50)] {
+        let buffer = frame(&stage.screen, &picture, size);
+        let width = usize::from(buffer.area.width);
+        let dots: Vec<(usize, usize)> = (buffer.content.iter().enumerate())
+            .filter(|(_, cell)| cell.symbol() == "·")
+            .map(|(place, _)| (place % width, place / width))
+            .collect();
+        let extent = |of: fn(&(usize, usize)) -> usize| {
+            dots.iter().map(of).max().unwrap() - dots.iter().map(of).min().unwrap()
+        };
+        let (wide, high) = (extent(|dot| dot.0), extent(|dot| dot.1));
+        assert!(wide.abs_diff(2 * high) <= 2, "{size:?}: {wide} columns, {high} rows");
+    }
+}

@@ -1,0 +1,447 @@
+//! Scenes for the screen: a fictional yacht, her crew by role, and what befalls them.
+#![allow(dead_code, reason = "each test uses its part")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use overside::mmsi::Mmsi;
+use overside::screen::{Action, Glyphs, Palette, ReplayState, Request, Screen, Theme};
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{Command, Input, Picture, Settings, Watch};
+
+use crate::support::{class_b, nmea_position, position, sealed, text, vdm};
+
+pub const SKIPPER: u32 = 972_000_016;
+pub const MATE: u32 = 972_000_017;
+pub const COOK: u32 = 972_000_018;
+pub const STRANGER: u32 = 972_000_091;
+
+/// Where the yacht is when a scene begins, and how she sails.
+const START: (f64, f64) = (57.700, 10.583);
+const COURSE: f64 = 320.0;
+const KNOTS: f64 = 5.5;
+
+/// A watch that is fed second by second, and the screen that looks at it.
+pub struct Stage {
+    watch: Watch,
+    pub screen: Screen,
+    second: u64,
+    /// Which of the two inputs still speak, and whether the position receiver has a fix.
+    pub ais: bool,
+    pub gnss: bool,
+    /// Whether other ships are about.
+    pub ships: bool,
+    /// What is drifting, with the second it went over.
+    casts: Vec<Cast>,
+}
+
+/// A beacon that sends: a burst of eight messages a minute, 2 s apart (ITU-R M.1371-5 annex 9,
+/// section 5).
+#[derive(Clone, Copy)]
+struct Cast {
+    mmsi: u32,
+    status: u8,
+    word: Option<&'static str>,
+    from: u64,
+    until: u64,
+    /// Where it floats, and for how many seconds it has its position not yet, then not any more.
+    place: (f64, f64),
+    no_fix_s: u64,
+    fix_until: u64,
+}
+
+/// A place some miles from another. Flat: good enough for a mile or two.
+fn away(from: (f64, f64), bearing: f64, miles: f64) -> (f64, f64) {
+    let (sin, cos) = bearing.to_radians().sin_cos();
+    let lon = miles * sin / 60.0 / from.0.to_radians().cos();
+    (from.0 + miles * cos / 60.0, from.1 + lon)
+}
+
+impl Stage {
+    pub fn new() -> Self {
+        let named = |mmsi: u32, who: &str| (Mmsi::new(mmsi).unwrap(), Some(who.to_owned()));
+        let muster =
+            HashMap::from([named(SKIPPER, "Skipper"), named(MATE, "Mate"), named(COOK, "Cook")]);
+        Self::with_muster(muster)
+    }
+
+    pub fn with_muster(muster: HashMap<Mmsi, Option<String>>) -> Self {
+        let mut watch =
+            Watch::new(Settings { muster, expects_inputs: true, ..Settings::default() });
+        let start = Self::stamp_at(0);
+        for name in ["ais", "gnss"] {
+            let input = watch.input(name);
+            watch.handle(Input::Opened { stamp: start, input });
+        }
+        Self {
+            watch,
+            screen: Screen::new(Theme::default()),
+            second: 0,
+            ais: true,
+            gnss: true,
+            ships: true,
+            casts: Vec::new(),
+        }
+    }
+
+    fn stamp_at(second: u64) -> Stamp {
+        let start = Utc::parse_rfc3339("2026-06-14T02:00:00Z").unwrap();
+        let span = Duration::from_secs(second);
+        Stamp { at: Mono::START + span, utc: start.plus(span) }
+    }
+
+    pub fn now(&self) -> Stamp {
+        Self::stamp_at(self.second)
+    }
+
+    fn own(&self) -> (f64, f64) {
+        away(START, COURSE, KNOTS * self.second as f64 / 3600.0)
+    }
+
+    pub fn picture(&self) -> Picture {
+        self.watch.picture(self.now())
+    }
+
+    /// Hands in a line now.
+    pub fn line(&mut self, input: &str, line: &str) {
+        let input = self.watch.input(input);
+        let stamp = self.now();
+        self.watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+        self.listen();
+    }
+
+    fn listen(&mut self) {
+        while let Some(event) = self.watch.poll_output() {
+            self.screen.tell(&event);
+        }
+    }
+
+    pub fn command(&mut self, command: Command) {
+        let stamp = self.now();
+        self.watch.handle(Input::Command { stamp, command });
+        self.listen();
+    }
+
+    /// Presses a key; what it asks of the watch is done.
+    pub fn press(&mut self, action: Action) -> Option<Request> {
+        let request = self.screen.act(action, &self.picture());
+        if let Some(Request::Command(command)) = request {
+            self.command(command);
+        }
+        request
+    }
+
+    /// Somebody goes over the side now, with a beacon that begins 10 s later and finds its position
+    /// in so many seconds.
+    pub fn overboard(&mut self, mmsi: u32, no_fix_s: u64) {
+        let from = self.second + 10;
+        self.casts.push(Cast {
+            mmsi,
+            status: 14,
+            word: Some("MOB ACTIVE"),
+            from,
+            until: u64::MAX,
+            place: self.own(),
+            no_fix_s,
+            fix_until: u64::MAX,
+        });
+    }
+
+    /// A beacon that sends status 15 from now on, with a text or without, and never a position.
+    pub fn tested(&mut self, mmsi: u32, word: Option<&'static str>, status: u8) {
+        let (from, place) = (self.second + 1, self.own());
+        let (no_fix_s, fix_until) = (u64::MAX, u64::MAX);
+        let until = u64::MAX;
+        self.casts.push(Cast { mmsi, status, word, from, until, place, no_fix_s, fix_until });
+    }
+
+    /// The beacon that went over last sends nothing more from now on.
+    pub fn drowned(&mut self) {
+        self.casts.last_mut().unwrap().until = self.second;
+    }
+
+    /// The beacon that went over last repeats its last position from now on.
+    pub fn fix_lost(&mut self) {
+        self.casts.last_mut().unwrap().fix_until = self.second;
+    }
+
+    /// Time passes: the instruments speak every 5 s, the ships every 30 s, beacons as they do.
+    pub fn pass(&mut self, seconds: u64) {
+        for _ in 0..seconds {
+            self.second += 1;
+            let stamp = self.now();
+            self.watch.handle(Input::Tick { stamp });
+            self.listen();
+            self.instruments();
+            if self.ais {
+                self.traffic();
+                for cast in self.casts.clone() {
+                    self.transmit(cast);
+                }
+            }
+        }
+    }
+
+    fn instruments(&mut self) {
+        if self.gnss && self.second.is_multiple_of(5) {
+            let (lat, lon) = self.own();
+            let place = nmea_position(lat, lon);
+            let (minutes, seconds) = (self.second / 60, self.second % 60);
+            let time = format!("02{minutes:02}{seconds:02}.00");
+            let rmc = format!("GPRMC,{time},A,{place},{KNOTS:.1},{COURSE:.1},140626,,,A");
+            self.line("gnss", &sealed(&rmc));
+            self.line("gnss", &sealed("HEHDT,318.0,T"));
+        }
+    }
+
+    fn traffic(&mut self) {
+        let about =
+            [(211_000_001, 20.0, 2.1), (265_000_002, 135.0, 3.4), (219_000_003, 260.0, 5.9)];
+        for (place, (mmsi, bearing, miles)) in (0..).zip(about) {
+            if self.ships && self.second % 30 == 10 + place * 2 {
+                let (lat, lon) = away(START, bearing, miles);
+                self.line("ais", &vdm(&class_b(mmsi, lat, lon), 'A'));
+            }
+        }
+    }
+
+    fn transmit(&mut self, cast: Cast) {
+        let Some(since) = self.second.checked_sub(cast.from) else { return };
+        let (minute, second) = (since / 60, since % 60);
+        if self.second >= cast.until || second >= 16 || second % 2 == 1 {
+            return;
+        }
+        let message = second / 2;
+        let channel = if message % 2 == 0 { 'A' } else { 'B' };
+        // Now and then one is lost on the way.
+        if (minute * 8 + message) % 11 == 6 {
+            return;
+        }
+        let drift = 0.8 * since as f64 / 3600.0;
+        let place = (since >= cast.no_fix_s).then(|| away(cast.place, 77.0, drift));
+        let fresh = self.second < cast.fix_until;
+        let utc_second = if fresh { (self.second % 60) as u8 } else { 63 };
+        let utc_second = if place.is_some() { utc_second } else { 60 };
+        let said = match cast.word {
+            // The fifth and sixth message of the first and the fifth burst are texts.
+            Some(word) if minute % 4 == 0 && (message == 4 || message == 5) => {
+                text(cast.mmsi, word)
+            }
+            _ => position(cast.mmsi, cast.status, place, utc_second),
+        };
+        self.line("ais", &vdm(&said, channel));
+    }
+}
+
+/// Something to look at: its name and how it comes about.
+pub struct Scene {
+    pub name: &'static str,
+    pub stage: fn() -> Stage,
+}
+
+/// Twelve minutes of a good watch.
+fn sailing() -> Stage {
+    let mut stage = Stage::new();
+    stage.pass(12 * 60);
+    stage
+}
+
+/// The Mate went over some minutes ago.
+fn overboard(seconds: u64) -> Stage {
+    let mut stage = sailing();
+    stage.overboard(MATE, 40);
+    stage.pass(seconds);
+    stage
+}
+
+fn casualty() -> Stage {
+    overboard(264)
+}
+
+fn acknowledged() -> Stage {
+    let mut stage = casualty();
+    stage.press(Action::Acknowledge);
+    stage
+}
+
+/// Every state that a person may have to tell from every other.
+pub const SCENES: &[Scene] = &[
+    Scene { name: "quiet", stage: sailing },
+    Scene { name: "first_minute", stage: Stage::new },
+    Scene { name: "deaf", stage: deaf },
+    Scene { name: "one_input_silent", stage: one_input_silent },
+    Scene { name: "test", stage: || tested(Some("MOB TEST"), 11) },
+    Scene { name: "test_presumed", stage: || tested(None, 6) },
+    Scene { name: "test_too_long", stage: || tested(None, 140) },
+    Scene { name: "presumed_active", stage: presumed_active },
+    Scene { name: "no_fix", stage: || overboard(34) },
+    Scene { name: "casualty", stage: casualty },
+    Scene { name: "acknowledged", stage: acknowledged },
+    Scene { name: "silenced", stage: silenced },
+    Scene { name: "three", stage: three },
+    Scene { name: "stale", stage: stale },
+    Scene { name: "silent", stage: silent },
+    Scene { name: "own_lost", stage: own_lost },
+    Scene { name: "own_unknown", stage: own_unknown },
+    Scene { name: "over", stage: over },
+    Scene { name: "over_asked", stage: over_asked },
+    Scene { name: "distress", stage: distress },
+    Scene { name: "replay_held", stage: replay_held },
+    Scene { name: "history", stage: history },
+    Scene { name: "help", stage: help },
+    Scene { name: "quitting", stage: quitting },
+];
+
+pub fn stage(name: &str) -> Stage {
+    let scene = SCENES.iter().find(|scene| scene.name == name);
+    (scene.unwrap_or_else(|| panic!("no scene {name}")).stage)()
+}
+
+fn deaf() -> Stage {
+    let mut stage = sailing();
+    stage.ais = false;
+    stage.pass(150);
+    stage
+}
+
+/// A second receiver, which has fallen silent; the first goes on.
+fn one_input_silent() -> Stage {
+    let mut stage = Stage::new();
+    stage.pass(300);
+    stage.line("masthead", &vdm(&class_b(211_000_001, 57.71, 10.6), 'A'));
+    stage.pass(200);
+    stage
+}
+
+fn tested(word: Option<&'static str>, seconds: u64) -> Stage {
+    let mut stage = sailing();
+    stage.tested(SKIPPER, word, 15);
+    stage.pass(seconds);
+    stage
+}
+
+fn presumed_active() -> Stage {
+    let mut stage = sailing();
+    stage.tested(STRANGER, None, 0);
+    stage.pass(30);
+    stage
+}
+
+fn silenced() -> Stage {
+    let mut stage = casualty();
+    stage.press(Action::Silence);
+    stage.pass(4);
+    stage
+}
+
+fn three() -> Stage {
+    let mut stage = sailing();
+    stage.overboard(MATE, 40);
+    stage.pass(70);
+    stage.press(Action::Acknowledge);
+    stage.overboard(STRANGER, 30);
+    stage.pass(45);
+    stage.overboard(COOK, 35);
+    stage.pass(100);
+    stage
+}
+
+fn stale() -> Stage {
+    let mut stage = overboard(150);
+    stage.press(Action::Acknowledge);
+    stage.fix_lost();
+    stage.pass(225);
+    stage
+}
+
+fn silent() -> Stage {
+    let mut stage = overboard(150);
+    stage.press(Action::Acknowledge);
+    stage.drowned();
+    stage.pass(400);
+    stage
+}
+
+/// The position receiver fails while somebody is in the water.
+fn own_lost() -> Stage {
+    let mut stage = acknowledged();
+    stage.gnss = false;
+    stage.pass(95);
+    stage
+}
+
+/// There was never a position receiver.
+fn own_unknown() -> Stage {
+    let mut stage = Stage::new();
+    stage.gnss = false;
+    stage.pass(30);
+    stage.overboard(MATE, 40);
+    stage.pass(130);
+    stage
+}
+
+fn over_asked() -> Stage {
+    let mut stage = acknowledged();
+    stage.press(Action::Resolve);
+    stage
+}
+
+/// The beacon was switched off before anybody took note.
+fn over() -> Stage {
+    let mut stage = casualty();
+    stage.drowned();
+    stage.line("ais", &vdm(&text(MATE, "MOB OFF"), 'A'));
+    stage.pass(6);
+    stage
+}
+
+fn distress() -> Stage {
+    let mut stage = sailing();
+    // Format distress, nature sinking; 57 40 N 010 31 E at 02:11.
+    stage.line("gnss", &sealed("CDDSC,12,2190000030,12,05,00,0574001031,0211,,,S,"));
+    stage.pass(20);
+    stage
+}
+
+fn replay_held() -> Stage {
+    let mut stage = acknowledged();
+    let marks = vec![Stage::stamp_at(310).utc, Stage::stamp_at(730).utc];
+    stage.screen.replay = Some(ReplayState {
+        speed: Some(10.0),
+        paused: true,
+        ended: false,
+        span: Some((Stage::stamp_at(0).utc, Stage::stamp_at(1800).utc)),
+        marks,
+    });
+    stage
+}
+
+/// Several alerts, and the details of one of them.
+fn history() -> Stage {
+    let mut stage = three();
+    stage.press(Action::History);
+    stage.press(Action::Down);
+    stage.press(Action::Details);
+    stage
+}
+
+fn help() -> Stage {
+    let mut stage = sailing();
+    stage.press(Action::Help);
+    stage
+}
+
+fn quitting() -> Stage {
+    let mut stage = casualty();
+    stage.press(Action::Quit);
+    stage
+}
+
+/// All palettes with the glyphs they are mostly used with.
+pub const THEMES: [Theme; 4] = [
+    Theme { palette: Palette::Dusk, glyphs: Glyphs::Unicode },
+    Theme { palette: Palette::Day, glyphs: Glyphs::Unicode },
+    Theme { palette: Palette::Night, glyphs: Glyphs::Unicode },
+    Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii },
+];
