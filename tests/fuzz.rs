@@ -11,9 +11,7 @@ use std::time::Duration;
 
 use overside::time::Mono;
 use overside::wire::nmea::{Dsc, Nmea};
-use overside::wire::{
-    Content, Decoder, InputId, LINE_LIMIT, Line, Splitter, checksum, claimed_formatter,
-};
+use overside::wire::{Content, Decoder, InputId, LINE_LIMIT, Line, Splitter, checksum};
 use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
@@ -76,7 +74,6 @@ impl Watch {
 
     fn take(&mut self, input: u16, line: &[u8]) {
         self.at = self.at + Duration::from_millis(100);
-        let _ = claimed_formatter(line);
         let _ = Line::parse(line).map(|line| line.time());
         match self.decoder.decode(InputId(input), self.at, line) {
             None => {

@@ -207,8 +207,13 @@ impl Alerts {
             self.end(raise.key);
         }
         if let Some(alert) = self.open.iter_mut().find(|alert| alert.key == raise.key) {
-            // What stands until somebody ends it is not shortened by a lesser sign.
-            alert.stands_until = alert.stands_until.and(stands_until);
+            // What stands until somebody ends it is not shortened by a lesser sign; what was over
+            // begins anew.
+            if alert.is_active() {
+                alert.stands_until = alert.stands_until.and(stands_until);
+            } else {
+                alert.stands_until = stands_until;
+            }
             let rises = raise.priority > alert.priority;
             if raise.priority >= alert.priority {
                 alert.text = raise.text;

@@ -413,8 +413,6 @@ impl Beacon {
 #[derive(Debug, Default)]
 pub(super) struct Beacons {
     table: Vec<Beacon>,
-    /// Transmissions of identities for which there was no room.
-    pub turned_away: u64,
 }
 
 impl Beacons {
@@ -443,11 +441,7 @@ impl Beacons {
             let stranger = |beacon: &Beacon| !beacon.in_muster && muster.is_some();
             let place =
                 self.table.iter().rposition(idle).or_else(|| self.table.iter().rposition(stranger));
-            let Some(place) = place else {
-                self.turned_away += 1;
-                return None;
-            };
-            self.table.remove(place);
+            self.table.remove(place?);
         }
         self.table.push(Beacon::new(mmsi, kind, muster));
         self.table.last_mut()

@@ -112,13 +112,9 @@ impl Inputs {
         self.table.iter().map(move |input| InputView {
             name: input.name.clone(),
             state: input.state,
-            heard: input.ais.max(input.gnss).max(input.other).map(|last| now.since(last)),
+            heard: input.spoken().into_iter().flatten().max().map(|last| now.since(last)),
             hears_ais: input.ais.is_some(),
         })
-    }
-
-    pub(super) fn name(&self, input: InputId) -> &str {
-        self.table.get(usize::from(input.0)).map_or("", |input| &input.name)
     }
 
     pub(super) fn heard(
@@ -180,20 +176,23 @@ impl Inputs {
 
     /// When [`Self::due`] has something to look at after `now`.
     pub(super) fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
-        let open = self.table.iter().filter(|input| input.lost.is_none());
-        let limits = open.flat_map(|input| input.limits(settings));
-        limits.map(|(at, ..)| at).filter(|&at| at > now).min()
+        self.table.iter().filter_map(|input| input.next_deadline(now, settings)).min()
     }
 
     /// The same for one input alone.
-    pub(super) fn next_deadline_of(&self, id: InputId, settings: &Settings) -> Option<Mono> {
-        self.table.get(usize::from(id.0))?.limits(settings).map(|(at, ..)| at).min()
+    pub(super) fn next_deadline_of(
+        &self,
+        id: InputId,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Mono> {
+        self.table.get(usize::from(id.0))?.next_deadline(now, settings)
     }
 
     fn review(&mut self, id: InputId, now: Mono, settings: &Settings) -> Option<Change> {
         let input = &mut self.table[usize::from(id.0)];
         let (state, missed, text) = input.judge(now, settings)?;
-        if input.state == Some(state) && missed <= input.missed {
+        if input.state == Some(state) && input.missed == missed {
             return None;
         }
         (input.state, input.missed) = (Some(state), missed);
@@ -219,11 +218,22 @@ impl Health {
 
     /// Whether it ever gave a sound sentence.
     fn spoke(&self) -> bool {
-        [self.ais, self.gnss, self.call, self.other].iter().any(Option::is_some)
+        self.spoken().iter().any(Option::is_some)
+    }
+
+    /// When it gave each kind of sound sentence last.
+    const fn spoken(&self) -> [Option<Mono>; 4] {
+        [self.ais, self.gnss, self.call, self.other]
     }
 
     fn hears(&self) -> bool {
         self.lost.is_none() && self.missed.is_none_or(|missed| missed == Missed::Position)
+    }
+
+    /// When something would be missed after `now`; what is missed already waits for no time.
+    fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
+        let limits = self.limits(settings).map(|(at, ..)| at);
+        limits.filter(|&at| at > now && self.lost.is_none()).min()
     }
 
     /// When each kind of sentence it gave would be missed.

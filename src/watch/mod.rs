@@ -147,11 +147,6 @@ impl Watch {
         self.alerts.open()
     }
 
-    /// The name of an input.
-    pub fn input_name(&self, input: InputId) -> &str {
-        self.inputs.name(input)
-    }
-
     /// Totals so far.
     pub fn summary(&self) -> Summary {
         let tally = self.decoder.tally();
@@ -199,7 +194,7 @@ impl Watch {
             Err(reject) => self.inputs.rejected(input, reject.is_damage(), now, &self.settings),
         };
         self.tell_input(change);
-        self.schedule(self.inputs.next_deadline_of(input, &self.settings));
+        self.schedule(self.inputs.next_deadline_of(input, now, &self.settings));
         match decoded.map(|decoded| decoded.content) {
             Ok(Content::Ais(report)) => self.take_ais(input, report),
             Ok(Content::Nmea(nmea)) => self.take_nmea(input, nmea),
@@ -365,10 +360,15 @@ impl Watch {
             self.alerts.rectify(key);
         } else {
             let nothing = if deaf { ". Nothing is left that hears AIS" } else { "" };
+            let priority = if deaf { Priority::Alarm } else { Priority::Warning };
+            if self.alerts.get(key).is_some_and(|alert| alert.priority > priority) {
+                // It hears again, though not all that it should: that is less than deafness.
+                self.alerts.end(key);
+            }
             self.raise(Raise {
                 key,
                 cause: Cause::InputSilent,
-                priority: if deaf { Priority::Alarm } else { Priority::Warning },
+                priority,
                 mmsi: None,
                 text: format!("Input {name}: {text}{nothing}"),
                 stands: None,

@@ -19,6 +19,6 @@ pub use decoder::{AisReport, Content, Decoded, Decoder, InputId, Source, Tally};
 pub use framing::{LINE_LIMIT, Splitter};
 pub use line::Line;
 pub use reject::Reject;
-pub use sentence::{Fields, Sentence, checksum, claimed_formatter};
+pub use sentence::{Fields, Sentence, checksum};
 pub use sixbit::{BitWriter, Bits, CHARS_LIMIT, Text};
 pub use tag::{Group, Tag};

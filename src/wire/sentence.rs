@@ -200,12 +200,6 @@ fn envelope(line: &[u8], start: usize, end: usize) -> Result<Sentence<'_>, Rejec
     Ok(Sentence { talker, formatter, encapsulated, body, span })
 }
 
-/// The address of the sentence that `raw` should have been, for counting what came in damaged.
-pub fn claimed_formatter(raw: &[u8]) -> Option<&str> {
-    let start = memchr::memrchr2(b'!', b'$', raw)?;
-    std::str::from_utf8(raw.get(start + 3..start + 6)?).ok()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
