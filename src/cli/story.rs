@@ -89,6 +89,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
         EventBody::BeaconSilent { .. }
         | EventBody::InputState { .. }
         | EventBody::MobNotice(_)
+        | EventBody::Logged { .. }
         | EventBody::SafetyText { .. } => {
             return None;
         }

@@ -2,16 +2,33 @@
 
 use std::fmt;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A position on the WGS-84 ellipsoid, always a real place: there is no "not available" in it.
 ///
 /// In JSON it is `{"lat":57.70117,"lon":10.59817}`, decimal degrees in full. Printed, it reads as
 /// it is spoken on the radio: `57°42.07'N 010°35.89'E`.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "Degrees")]
 pub struct Position {
     lat: f64,
     lon: f64,
+}
+
+/// A pair of numbers that may be no place.
+#[derive(Deserialize)]
+#[serde(rename = "Position")]
+struct Degrees {
+    lat: f64,
+    lon: f64,
+}
+
+impl TryFrom<Degrees> for Position {
+    type Error = &'static str;
+
+    fn try_from(Degrees { lat, lon }: Degrees) -> Result<Self, Self::Error> {
+        Self::new(lat, lon).ok_or("there is no such place on the earth")
+    }
 }
 
 impl Position {

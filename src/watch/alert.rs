@@ -16,7 +16,7 @@
 use std::cmp::Reverse;
 use std::time::Duration;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::settings::{ALERTS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
@@ -24,11 +24,11 @@ use crate::time::Mono;
 use crate::wire::InputId;
 
 /// The number of an alert, rising from 1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct AlertId(pub u32);
 
 /// Priorities, the most urgent last (MSC.302(87) section 6).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Priority {
     /// Something out of the ordinary.
@@ -42,7 +42,7 @@ pub enum Priority {
 }
 
 /// States (MSC.302(87) section 7; names of IEC 62923-1).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
     /// It sounds and flashes.
@@ -58,7 +58,7 @@ pub enum State {
 }
 
 /// What an alert is about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Cause {
     /// A survivor beacon is active.
@@ -85,6 +85,14 @@ pub enum Cause {
     InputSilent,
     /// The ship's own position is not known any more.
     OwnPositionLost,
+    /// The clock of the computer and that of the position receiver do not agree, or one stands.
+    ClockSuspect,
+    /// What happens is not being written down.
+    LogbookFailed,
+    /// A way to sound an alarm, or to pass one on, does not work.
+    SounderFailed,
+    /// The watchkeeper did not answer.
+    WatchkeeperSilent,
 }
 
 /// What makes two alerts the same one.

@@ -13,7 +13,7 @@
 
 use std::collections::VecDeque;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::alert::{Cause, Priority};
 use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
@@ -23,7 +23,7 @@ use crate::time::{Mono, Stamp};
 use crate::wire::ais::{BeaconWord, PositionReport};
 
 /// What a beacon does, as far as its messages tell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Mode {
     /// Navigational status 14, or a text that says ACTIVE.

@@ -64,6 +64,17 @@ pub enum EventBody {
         /// The same for a person.
         text: String,
     },
+    /// The logbook has committed an alert's entry; never told before it has.
+    Logged {
+        /// The entry's number.
+        entry: i64,
+        /// What the alert is about.
+        cause: Cause,
+        /// The station it is about.
+        mmsi: Option<Mmsi>,
+        /// The state that was written down.
+        state: State,
+    },
     /// The end of a replay.
     Summary(Summary),
 }
