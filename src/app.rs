@@ -75,6 +75,7 @@ pub fn settings(config: &Config) -> Settings {
         muster: config.beacons.iter().map(|beacon| (beacon.mmsi, beacon.holder.clone())).collect(),
         ais_silence: Duration::from_secs(config.silence.ais_silence_s.into()),
         gnss_silence: Duration::from_secs(config.silence.gnss_silence_s.into()),
+        asking: None,
         expects_inputs: false,
     }
 }

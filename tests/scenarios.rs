@@ -7,6 +7,7 @@
 //! muster = { "972000017" = "Mate" }      # optional
 //! ais_silence_s = 60                     # optional; a day if not given
 //! gnss_silence_s = 10                    # optional; a day if not given
+//! asking_s = [600, 60]                   # optional: asks who is awake every so often, and waits
 //! live = true                            # optional: open inputs that say nothing are missed
 //! only = ["alert"]                       # optional: the kinds of events looked at;
 //!                                        # all but input_state if not given
@@ -19,7 +20,7 @@
 //! Lines are sentences with or without checksum (`$GPRMC,…`, `!AIVDM,…`), or in short:
 //! `beacon MMSI status N [place LAT LON] [second S] [channel A]`, `text MMSI words…`,
 //! `own LAT LON` (an RMC of that moment), `ship MMSI LAT LON` (a message 18), and what is no line:
-//! `do acknowledge|silence|resolve ID`, `opened`, `lost reason…`. `by NAME:` before any of them names
+//! `do acknowledge|silence|resolve ID`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
 //! the input (else `ais`). An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
 //! `key^words` for a text, or a list, that contains them. The events of a step are all of those
@@ -34,7 +35,7 @@ use std::time::Duration;
 
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{AlertId, Command, Input, Settings, Watch};
+use overside::watch::{AlertId, Asking, Command, Input, Part, Settings, Watch};
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -47,6 +48,7 @@ struct Scenario {
     muster: HashMap<String, String>,
     ais_silence_s: Option<u64>,
     gnss_silence_s: Option<u64>,
+    asking_s: Option<[u64; 2]>,
     #[serde(default)]
     live: bool,
     only: Option<Vec<String>>,
@@ -75,6 +77,10 @@ fn run(path: &Path, text: String) -> datatest_stable::Result<()> {
         muster: muster.collect(),
         ais_silence: scenario.ais_silence_s.map_or(day, Duration::from_secs),
         gnss_silence: scenario.gnss_silence_s.map_or(day, Duration::from_secs),
+        asking: scenario.asking_s.map(|[every, within]| Asking {
+            every: Duration::from_secs(every),
+            answer_within: Duration::from_secs(within),
+        }),
         expects_inputs: scenario.live,
     });
     for step in &scenario.step {
@@ -138,6 +144,16 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
             };
             return watch.handle(Input::Command { stamp, command });
         }
+        ["do", "answer"] => {
+            return watch.handle(Input::Command { stamp, command: Command::Present });
+        }
+        ["works", part] => {
+            return watch.handle(Input::Fault { stamp, part: named(part), fault: None });
+        }
+        ["fails", part, ..] => {
+            let fault = line.splitn(3, ' ').nth(2).unwrap_or("no reason");
+            return watch.handle(Input::Fault { stamp, part: named(part), fault: Some(fault) });
+        }
         ["opened"] => return watch.handle(Input::Opened { stamp, input }),
         ["lost", ..] => {
             let reason = line.trim_start_matches("lost ");
@@ -169,6 +185,18 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
         _ => support::sealed(line),
     };
     watch.handle(Input::Line { stamp, input, bytes: bytes.as_bytes() });
+}
+
+/// A part around the watch.
+fn named(part: &str) -> Part {
+    match part {
+        "logbook" => Part::Logbook,
+        "recorder" => Part::Recorder,
+        "sounder" => Part::Sounder,
+        "every_sounder" => Part::EverySounder,
+        "hook" => Part::Hook,
+        _ => panic!("no such part: {part}"),
+    }
 }
 
 /// Whether an event is what an expectation says.

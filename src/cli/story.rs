@@ -85,6 +85,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
         EventBody::InputState { input, state: InputState::Live, .. } => {
             ("input", format!("{input} is live"))
         }
+        EventBody::AwakePrompt { .. } => ("awake?", "press a key if you are awake".to_owned()),
         EventBody::Summary(summary) => ("end", summary_words(summary)),
         EventBody::BeaconSilent { .. }
         | EventBody::InputState { .. }

@@ -31,7 +31,7 @@ use ratatui::Frame;
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
 use crate::watch::{
-    Alert, AlertId, BeaconView, Cause, Command, Event, EventBody, Picture, Priority, State,
+    Alert, AlertId, BeaconView, Command, Event, EventBody, Picture, Priority, State,
 };
 
 /// What a person asked for that the screen cannot do itself.
@@ -230,9 +230,7 @@ impl Screen {
     /// the watch itself, which would hide that it is deaf.
     pub(crate) fn incident_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
         let shown = self.beacon_in_view(picture).filter(|it| it.casualty).map(|it| it.mmsi);
-        let about_people = |alert: &&Alert| {
-            !matches!(alert.cause, Cause::InputSilent | Cause::OwnPositionLost) && alert.is_active()
-        };
+        let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
         let incidents = picture.alerts.iter().filter(about_people);
         incidents.max_by_key(|alert| (shown.is_some() && alert.mmsi == shown, alert.priority))
     }

@@ -18,6 +18,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use super::input::Part;
 use super::settings::{ALERTS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
 use crate::time::Mono;
@@ -115,9 +116,25 @@ pub(super) enum Key {
     OwnPosition,
     /// More beacons than can be followed.
     TooManyBeacons,
+    Clock,
+    Part(Part),
+    Watchkeeper,
 }
 
 impl Key {
+    /// About the watch or the ship herself: of these there are only so many.
+    const fn is_of_ship(self) -> bool {
+        matches!(
+            self,
+            Self::Input(_)
+                | Self::OwnPosition
+                | Self::TooManyBeacons
+                | Self::Clock
+                | Self::Part(_)
+                | Self::Watchkeeper
+        )
+    }
+
     /// The alerts of one casualty, by beacon and by DSC: one incident.
     pub(super) const fn of_incident(mmsi: Mmsi) -> [Self; 5] {
         let call = Some(mmsi);
@@ -154,9 +171,9 @@ pub struct Alert {
     pub sentence: Option<String>,
     pub(super) key: Key,
     /// When a silenced one sounds again, or a warning is repeated.
-    due: Option<Mono>,
+    pub(super) due: Option<Mono>,
     /// When the condition ends by itself, if it does.
-    stands_until: Option<Mono>,
+    pub(super) stands_until: Option<Mono>,
 }
 
 /// What an alert is raised with.
@@ -171,6 +188,13 @@ pub(super) struct Raise {
     pub stands: Option<Duration>,
     /// Somebody took note of the same incident under another key.
     pub acknowledged: bool,
+}
+
+impl Raise {
+    /// An alert about the watch or the ship herself, which stands until it is rectified.
+    pub(super) const fn of_ship(key: Key, cause: Cause, priority: Priority, text: String) -> Self {
+        Self { key, cause, priority, mmsi: None, text, stands: None, acknowledged: false }
+    }
 }
 
 /// The open alerts, in the order they were raised.
@@ -198,6 +222,19 @@ impl Alerts {
     /// How many were raised since the beginning.
     pub(super) fn raised(&self) -> u32 {
         self.raised
+    }
+
+    /// Numbers go on from this one.
+    pub(super) fn count_from(&mut self, last: u32) {
+        self.raised = self.raised.max(last);
+    }
+
+    /// Puts an alert back that was open before.
+    pub(super) fn put_back(&mut self, alert: Alert) {
+        if self.open.len() < ALERTS_LIMIT && self.get(alert.key).is_none() {
+            self.changed.push(alert.clone());
+            self.open.push(alert);
+        }
     }
 
     pub(super) fn get(&self, key: Key) -> Option<&Alert> {
@@ -234,8 +271,7 @@ impl Alerts {
             return;
         }
         self.make_room(raise.priority);
-        let few =
-            ours || matches!(raise.key, Key::Input(_) | Key::OwnPosition | Key::TooManyBeacons);
+        let few = ours || raise.key.is_of_ship();
         if self.open.len() >= ALERTS_LIMIT && !few {
             return;
         }
@@ -386,7 +422,7 @@ impl Alert {
         !matches!(self.state, State::RectifiedUnacknowledged | State::Normal)
     }
 
-    fn enter(&mut self, now: Mono) {
+    pub(super) fn enter(&mut self, now: Mono) {
         (self.state, self.due) = match self.priority {
             Priority::Caution => (State::ActiveAcknowledged, None),
             Priority::Warning => (State::ActiveUnacknowledged, Some(now + WARNING_REPEATS)),

@@ -16,6 +16,7 @@ use std::collections::VecDeque;
 use serde::{Deserialize, Serialize};
 
 use super::alert::{Cause, Priority};
+use super::resume::OpenBeacon;
 use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
@@ -383,6 +384,31 @@ impl Beacon {
     pub(super) fn silent_at(&self) -> Option<Mono> {
         let last = self.last?.at;
         (self.is_casualty() && !self.silent).then(|| last + SILENCE)
+    }
+
+    /// Takes what the muster says of it.
+    pub(super) fn enlist(&mut self, muster: Option<&Option<String>>) {
+        self.person = muster.cloned().flatten();
+        self.in_muster = muster.is_some();
+    }
+
+    /// Goes on with what was heard before a restart.
+    pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool) {
+        let at = Some(open.last.at);
+        match open.mode {
+            Mode::Active => self.active_at = at,
+            Mode::ActivePresumed => self.presumed_at = at,
+            Mode::Test => self.test_at = at,
+            Mode::Off => self.off_at = at,
+            Mode::TestPresumed => {}
+        }
+        (self.mode, self.modes) = (Some(open.mode), vec![open.mode]);
+        (self.since, self.last) = (Some(open.since), Some(open.last));
+        (self.position, self.fix_at) = (open.position, open.fix_at);
+        self.own_at_first = open.own_at_first;
+        self.track.extend(open.position);
+        (self.prolonged, self.silent) = (prolonged, silent);
+        self.note("known from the logbook".to_owned());
     }
 
     /// What a person calls it: the holder, else kind and identity.

@@ -64,6 +64,11 @@ pub enum EventBody {
         /// The same for a person.
         text: String,
     },
+    /// The watchkeeper is asked to say that he is awake.
+    AwakePrompt {
+        /// How long the answer may take before a warning is raised.
+        answer_within_s: u64,
+    },
     /// The logbook has committed an alert's entry; never told before it has.
     Logged {
         /// The entry's number.

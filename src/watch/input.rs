@@ -37,6 +37,15 @@ pub enum Input<'a> {
         /// When.
         stamp: Stamp,
     },
+    /// A part around the watch works again, or does not.
+    Fault {
+        /// When.
+        stamp: Stamp,
+        /// Which part.
+        part: Part,
+        /// What is wrong, for a person; `None` when nothing is any more.
+        fault: Option<&'a str>,
+    },
     /// Somebody did something.
     Command {
         /// When.
@@ -55,6 +64,25 @@ pub enum Command {
     Silence(AlertId),
     /// Say that it is over.
     Resolve(AlertId),
+    /// Say that somebody is there and awake; every other command says so too.
+    Present,
+}
+
+/// The parts around the watch whose failure is an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Part {
+    /// The logbook.
+    Logbook,
+    /// A damaged logbook was set aside.
+    SetAside,
+    /// The recorder.
+    Recorder,
+    /// One way of sounding an alarm; another is left.
+    Sounder,
+    /// Every way of sounding an alarm.
+    EverySounder,
+    /// A command that is told of alerts.
+    Hook,
 }
 
 impl Input<'_> {
@@ -64,6 +92,7 @@ impl Input<'_> {
             | Self::Opened { stamp, .. }
             | Self::Lost { stamp, .. }
             | Self::Tick { stamp }
+            | Self::Fault { stamp, .. }
             | Self::Command { stamp, .. } => stamp,
         }
     }

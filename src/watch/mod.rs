@@ -16,15 +16,19 @@
 mod alert;
 mod beacon;
 mod calls;
+mod clocks;
 mod contacts;
 mod event;
 mod health;
 mod input;
 mod own_ship;
 mod picture;
+mod resume;
 mod settings;
 mod survivors;
 mod transmissions;
+mod upkeep;
+mod wakefulness;
 mod words;
 
 use std::collections::VecDeque;
@@ -32,22 +36,27 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 
 pub use alert::{Alert, AlertId, Cause, Priority, State};
 pub use beacon::{Mode, Reception};
+pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{
     AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
 };
 pub use health::InputState;
-pub use input::{Command, Input};
+pub use input::{Command, Input, Part};
 pub use picture::{BeaconView, ContactView, InputView, OwnView, Picture};
+pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
 pub use settings::Settings;
+pub use wakefulness::Asking;
 
 use alert::{Alerts, Key, Raise};
 use beacon::Beacons;
 use calls::Expected;
+use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Gave, Inputs};
 use settings::{MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
 use transmissions::Transmissions;
+use wakefulness::Wakefulness;
 
 use crate::mmsi::Mmsi;
 use crate::navigation::{OwnShip, Position};
@@ -71,6 +80,8 @@ pub struct Watch {
     alerts: Alerts,
     transmissions: Transmissions,
     expected: Vec<Expected>,
+    clocks: Clocks,
+    wakefulness: Wakefulness,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
@@ -81,7 +92,7 @@ pub struct Watch {
 impl Watch {
     /// A watch that has heard nothing.
     pub fn new(settings: Settings) -> Self {
-        Self {
+        let mut watch = Self {
             settings,
             decoder: Decoder::new(),
             now: Stamp { at: Mono::START, utc: Utc::EPOCH },
@@ -95,11 +106,24 @@ impl Watch {
             alerts: Alerts::default(),
             transmissions: Transmissions::default(),
             expected: Vec::new(),
+            clocks: Clocks::default(),
+            wakefulness: Wakefulness::default(),
             outputs: VecDeque::new(),
             deadline: None,
             first: None,
             last: None,
+        };
+        watch.refresh_deadline();
+        watch
+    }
+
+    /// Other settings hold from now on; beacons already heard take their holders from them.
+    pub fn set(&mut self, settings: Settings) {
+        self.settings = settings;
+        for beacon in self.beacons.iter_mut() {
+            beacon.enlist(self.settings.muster.get(&beacon.mmsi));
         }
+        self.refresh_deadline();
     }
 
     /// The input with this name, new if need be.
@@ -128,6 +152,7 @@ impl Watch {
                 self.tell_input(change);
             }
             Input::Tick { .. } => {}
+            Input::Fault { part, fault, .. } => self.take_fault(part, fault),
             Input::Command { command, .. } => self.obey(command),
         }
     }
@@ -231,6 +256,7 @@ impl Watch {
             Nmea::Dse(expansion) => self.take_expansion(input, &expansion),
             Nmea::Mob(notice) => self.take_notice(input, notice),
             instrument => {
+                self.compare_clocks(&instrument, input);
                 if own_ship::instrument(&mut self.own, &instrument, input, self.now.at) {
                     self.own_position_came();
                 }
@@ -261,6 +287,7 @@ impl Watch {
     fn obey(&mut self, command: Command) {
         match command {
             Command::Acknowledge(id) => self.alerts.acknowledge(id),
+            Command::Present => {}
             Command::Silence(id) => self.alerts.silence(id, self.now.at),
             Command::Resolve(id) => {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
@@ -270,6 +297,7 @@ impl Watch {
                 }
             }
         }
+        self.take_answer();
         self.tell_alerts();
     }
 
@@ -283,6 +311,7 @@ impl Watch {
             }
             self.review_own_position();
             self.beacons_due();
+            self.wakefulness_due();
             self.alerts.tick(now);
             self.tell_alerts();
             self.refresh_deadline();
@@ -301,7 +330,8 @@ impl Watch {
     fn refresh_deadline(&mut self) {
         let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
         let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
-        let times = [self.alerts.next_deadline(), silent, inputs, self.own_position_due()];
+        let awake = self.wakefulness.next_deadline(self.settings.asking);
+        let times = [self.alerts.next_deadline(), silent, inputs, self.own_position_due(), awake];
         self.deadline = times.into_iter().flatten().min();
     }
 
@@ -341,15 +371,8 @@ impl Watch {
                 || self.alerts.open().iter().any(alarmed);
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
-            self.raise(Raise {
-                key: Key::OwnPosition,
-                cause: Cause::OwnPositionLost,
-                priority,
-                mmsi: None,
-                text: format!("Own position lost: none for {seconds} s. Ranges are of an old one"),
-                stands: None,
-                acknowledged: false,
-            });
+            let text = format!("Own position lost: none for {seconds} s. Ranges are of an old one");
+            self.raise(Raise::of_ship(Key::OwnPosition, Cause::OwnPositionLost, priority, text));
         }
     }
 
@@ -365,15 +388,8 @@ impl Watch {
                 // It hears again, though not all that it should: that is less than deafness.
                 self.alerts.end(key);
             }
-            self.raise(Raise {
-                key,
-                cause: Cause::InputSilent,
-                priority,
-                mmsi: None,
-                text: format!("Input {name}: {text}{nothing}"),
-                stands: None,
-                acknowledged: false,
-            });
+            let text = format!("Input {name}: {text}{nothing}");
+            self.raise(Raise::of_ship(key, Cause::InputSilent, priority, text));
         }
         self.tell_alerts();
         self.tell(EventBody::InputState { input: name, state, text });

@@ -1,7 +1,7 @@
 //! What the instruments and the ship's own transponder say of the ship.
 
 use crate::navigation::{Fix, Grade, OwnShip, Position};
-use crate::time::Mono;
+use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::wire::nmea::Nmea;
 use crate::wire::{InputId, ais};
@@ -18,6 +18,18 @@ fn grade(valid: bool, mode: Option<char>) -> Option<Grade> {
         Some('S' | 'N') => None,
         Some('E' | 'M') => Some(Grade::Estimated),
         _ => Some(Grade::Satellite),
+    }
+}
+
+/// The UTC an instrument's sentence tells, and its source; none of a receiver that does not vouch
+/// for it.
+pub(super) fn utc(nmea: &Nmea, input: InputId) -> Option<(u32, Utc)> {
+    match nmea {
+        Nmea::Rmc(rmc) if grade(rmc.valid, rmc.mode).is_some() => {
+            Some((source(input, 1), rmc.utc?))
+        }
+        Nmea::Zda(zda) => Some((source(input, 6), zda.utc?)),
+        _ => None,
     }
 }
 

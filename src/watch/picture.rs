@@ -5,6 +5,7 @@ use std::time::Duration;
 use super::Watch;
 use super::alert::Alert;
 use super::beacon::{Beacon, Mode, Reception};
+use super::clocks::ClockView;
 use super::contacts::Contact;
 use super::health::InputState;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -28,6 +29,10 @@ pub struct Picture {
     pub inputs: Vec<InputView>,
     /// The own ship.
     pub own: OwnView,
+    /// The computer's clock and the position receiver's.
+    pub clock: ClockView,
+    /// How long the watchkeeper has been asked to answer, and within which time.
+    pub asked: Option<(Duration, Duration)>,
     /// How many other stations were heard lately.
     pub stations: usize,
     /// The nearest of them that said where they are.
@@ -146,6 +151,11 @@ impl Watch {
             beacons,
             inputs: self.inputs.views(at).collect(),
             own,
+            clock: self.clocks.view(at),
+            asked: self
+                .wakefulness
+                .asked_for(at, self.settings.asking)
+                .zip(self.settings.asking.map(|asking| asking.answer_within)),
             stations: present.len(),
             nearest,
         }

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use super::wakefulness::Asking;
 use crate::mmsi::Mmsi;
 
 /// What differs from boat to boat.
@@ -14,6 +15,8 @@ pub struct Settings {
     pub ais_silence: Duration,
     /// How long an input that gave a GNSS position may give none. Default 10 s.
     pub gnss_silence: Duration,
+    /// Whether the watchkeeper is asked to say that he is awake, and how often. Default not.
+    pub asking: Option<Asking>,
     /// Whether an input that is open and never said anything is missed too: on a live watch.
     pub expects_inputs: bool,
 }
@@ -24,6 +27,7 @@ impl Default for Settings {
             muster: HashMap::new(),
             ais_silence: Duration::from_secs(60),
             gnss_silence: Duration::from_secs(10),
+            asking: None,
             expects_inputs: false,
         }
     }

@@ -1,0 +1,91 @@
+//! What the watch knows of itself and of the person who keeps it: clocks, the parts around it, and
+//! whether anybody is awake.
+
+use super::alert::{Cause, Key, Priority, Raise};
+use super::clocks::{ClockView, span_words};
+use super::event::EventBody;
+use super::input::Part;
+use super::wakefulness::Due;
+use super::{Watch, own_ship};
+use crate::time::Utc;
+use crate::wire::InputId;
+use crate::wire::nmea::Nmea;
+
+impl Watch {
+    /// UTC by the position receiver, if one tells it evenly.
+    pub fn gnss_utc(&self) -> Option<Utc> {
+        self.clocks.gnss(self.now.at)
+    }
+
+    /// Sets the receiver's UTC beside the label of the line it came in.
+    pub(super) fn compare_clocks(&mut self, nmea: &Nmea, input: InputId) {
+        let Some((source, utc)) = own_ship::utc(nmea, input) else { return };
+        self.clocks.hear(source, utc, self.now);
+        let text = match self.clocks.view(self.now.at) {
+            ClockView::HostAlone => return,
+            ClockView::Agree(_) => {
+                self.alerts.rectify(Key::Clock);
+                self.tell_alerts();
+                return;
+            }
+            ClockView::Differ { host_ahead_ms, .. } => {
+                let side = if host_ahead_ms < 0 { "behind" } else { "ahead of" };
+                let by = span_words(host_ahead_ms);
+                format!("Computer clock {by} {side} the position receiver's. Check both")
+            }
+            ClockView::Stands(utc) => {
+                format!("Position receiver's clock stands at {utc}. Its fix may be old")
+            }
+        };
+        self.raise(Raise::of_ship(Key::Clock, Cause::ClockSuspect, Priority::Caution, text));
+    }
+
+    /// A part around the watch works or does not.
+    pub(super) fn take_fault(&mut self, part: Part, fault: Option<&str>) {
+        let key = Key::Part(part);
+        let Some(fault) = fault else {
+            self.alerts.rectify(key);
+            self.tell_alerts();
+            return;
+        };
+        let (cause, priority, what) = match part {
+            Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
+            Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
+            Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook begun anew"),
+            Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Sounder"),
+            Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "Nothing sounds"),
+            Part::Hook => (Cause::SounderFailed, Priority::Warning, "Hook"),
+        };
+        self.raise(Raise::of_ship(key, cause, priority, format!("{what}: {fault}")));
+    }
+
+    /// Somebody is there and awake.
+    pub(super) fn take_answer(&mut self) {
+        if self.wakefulness.answer(self.now.at) {
+            self.alerts.end(Key::Watchkeeper);
+            self.tell_alerts();
+        }
+        self.refresh_deadline();
+    }
+
+    /// Asks, warns or alarms if nobody has answered for too long.
+    pub(super) fn wakefulness_due(&mut self) {
+        while let Some(due) = self.wakefulness.due(self.now.at, self.settings.asking) {
+            match due {
+                Due::Ask => {
+                    let within = self.settings.asking.map_or(0, |it| it.answer_within.as_secs());
+                    self.tell(EventBody::AwakePrompt { answer_within_s: within });
+                }
+                Due::Raise(priority) => {
+                    let text = "Watchkeeper did not answer. Press a key if you are awake";
+                    self.raise(Raise::of_ship(
+                        Key::Watchkeeper,
+                        Cause::WatchkeeperSilent,
+                        priority,
+                        text.to_owned(),
+                    ));
+                }
+            }
+        }
+    }
+}
