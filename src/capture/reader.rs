@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::timeline::Timeline;
 use crate::time::Stamp;
 use crate::watch::Watch;
-use crate::wire::{InputId, Line};
+use crate::wire::{InputId, Line, Tag};
 
 /// How many groups of sentences are remembered for the parts that name no source.
 const GROUPS: usize = 64;
@@ -51,14 +51,15 @@ impl Reader {
     /// When and by which input the next line came in.
     pub fn place(&mut self, watch: &mut Watch, raw: &[u8]) -> Moment {
         let line = Line::parse(raw).ok();
-        let stamp = self.timeline.stamp(raw, line.as_ref());
-        let input = line.map_or(self.file, |line| self.input(watch, &line));
+        let tag = line.map_or_else(|| Line::tag_of_damaged(raw), |line| line.tag);
+        let stamp = self.timeline.stamp(raw, tag, line.as_ref());
+        let input = self.input(watch, tag);
         Moment { stamp, input }
     }
 
     /// The later sentences of a group often leave out the source that the first one names.
-    fn input(&mut self, watch: &mut Watch, line: &Line<'_>) -> InputId {
-        let Some(tag) = line.tag else { return self.file };
+    fn input(&mut self, watch: &mut Watch, tag: Option<Tag<'_>>) -> InputId {
+        let Some(tag) = tag else { return self.file };
         let group = tag.group;
         let Some(source) = tag.source else {
             let begun =

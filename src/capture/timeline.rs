@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::nmea::{Nmea, TimeOfDay};
-use crate::wire::{Content, Decoder, InputId, Line};
+use crate::wire::{Content, Decoder, InputId, Line, Tag};
 
 /// What one line counts where nothing tells the time: a seventy-fifth of a second, as many
 /// sentences as two full AIS channels carry in one (2 × 2250 slots a minute).
@@ -57,10 +57,12 @@ impl Timeline {
     }
 
     /// The stamp of the next line.
-    pub fn stamp(&mut self, raw: &[u8], line: Option<&Line<'_>>) -> Stamp {
-        let told = line.and_then(|line| {
-            let tag = line.tag.and_then(|tag| tag.time).map(|utc| (Base::Tag, utc));
-            tag.or_else(|| Some((Base::Recorded, line.recorded?)))
+    pub fn stamp(&mut self, raw: &[u8], tag: Option<Tag<'_>>, line: Option<&Line<'_>>) -> Stamp {
+        let tagged = tag.and_then(|tag| tag.time).map(|utc| (Base::Tag, utc));
+        let told = tagged.or_else(|| {
+            let line = line?;
+            line.recorded
+                .map(|utc| (Base::Recorded, utc))
                 .or_else(|| Some((Base::OwnShip, self.own_utc(raw, line)?)))
         });
         match told {
@@ -140,7 +142,8 @@ mod tests {
         let mut timeline = Timeline::new();
         let stamp = |line: &String| {
             let parsed = Line::parse(line.as_bytes()).ok();
-            let stamp = timeline.stamp(line.as_bytes(), parsed.as_ref());
+            let stamp =
+                timeline.stamp(line.as_bytes(), parsed.and_then(|it| it.tag), parsed.as_ref());
             (stamp.at.micros(), stamp.utc.to_string())
         };
         lines.iter().map(stamp).collect()

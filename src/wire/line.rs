@@ -17,6 +17,8 @@ pub struct Line<'a> {
     pub recorded: Option<Utc>,
     /// The last whole sentence in the line.
     pub sentence: Sentence<'a>,
+    /// Where the sentence begins in the line as it came.
+    from: usize,
 }
 
 impl<'a> Line<'a> {
@@ -30,6 +32,7 @@ impl<'a> Line<'a> {
         if line.len() > super::LINE_LIMIT {
             return Err(Reject::TooLong);
         }
+        let whole = line.len();
         let line = line.strip_prefix(DATAGRAM_HEADER).unwrap_or(line);
         let sentence = sentence::find(line)?;
         let (start, end) = sentence.span;
@@ -41,7 +44,19 @@ impl<'a> Line<'a> {
             lead => (None, lead),
         };
         let recorded = time_before(lead).or_else(|| time_after(&line[end..]));
-        Ok(Self { tag, recorded, sentence })
+        Ok(Self { tag, recorded, sentence, from: whole - line.len() + start })
+    }
+
+    /// Where the sentence begins in the line.
+    pub fn start(&self) -> usize {
+        self.from
+    }
+
+    /// The TAG block at the very beginning of a line whose sentence is damaged: when and by what it
+    /// was received holds all the same.
+    pub fn tag_of_damaged(line: &'a [u8]) -> Option<Tag<'a>> {
+        let rest = line.strip_prefix(b"\\")?;
+        Tag::parse(&rest[..memchr::memchr(b'\\', rest)?])
     }
 
     /// When the line was received: what the TAG block says, else what the logger wrote.
