@@ -3,26 +3,25 @@
 //! *Invariant:* one input, then outputs until none, then the next input. What is told goes out
 //! before anything that can block.
 
+mod keeping;
+mod live;
 mod player;
+mod resume;
 
 use std::io;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use tokio::sync::mpsc;
-
+pub use live::{Plan, watch};
 pub use player::{Replay, replay};
 
 use crate::config::Config;
-use crate::edge::input::{self, Arrival, Retry, What};
-use crate::edge::{Clock, InputUri};
-use crate::screen::{ReplayState, Request};
+use crate::screen::{Around, Request};
 use crate::time::{Stamp, Utc};
-use crate::watch::{Event, Input, Settings, Watch};
-use crate::wire::InputId;
+use crate::watch::{Asking, Event, Settings, Watch};
 
-/// Lines that may wait between the inputs and the watch. A full channel holds the inputs back.
-const WAITING_LINES: usize = 1024;
+/// The folder of the recordings, in that of the logbook.
+pub const RECORDINGS: &str = "recordings";
 
 /// The side of the program that a person or a script sees.
 pub trait Front {
@@ -36,13 +35,19 @@ pub trait Front {
     ///
     /// # Errors
     /// That of the output.
-    fn show(&mut self, watch: &Watch, now: Stamp, replay: Option<&ReplayState>) -> io::Result<()>;
+    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()>;
 
     /// How long until [`Self::show`] is wanted although nothing happens.
     fn next_frame(&self) -> Option<Duration>;
 
     /// The next thing a person wants; pending for ever where nobody can want anything.
     fn request(&mut self) -> impl Future<Output = Request>;
+
+    /// Rings the terminal's bell, where there is one: the last way an alarm sounds.
+    fn ring(&mut self) {}
+
+    /// Takes an event of a watch before this one, for the eye alone.
+    fn recall(&mut self, _event: &Event) {}
 
     /// Forgets what was told: a replay begins again.
     fn forget(&mut self) {}
@@ -64,6 +69,14 @@ pub enum Error {
         /// Why.
         cause: io::Error,
     },
+    /// Another watch keeps the logbook.
+    #[error("another watch{} keeps the logbook: {}", process(*pid), path.display())]
+    Taken {
+        /// Its process.
+        pid: Option<u32>,
+        /// The file that says so.
+        path: PathBuf,
+    },
     /// The output does not take events any more.
     #[error("cannot tell of events: {0}")]
     Untold(#[from] io::Error),
@@ -73,11 +86,25 @@ pub enum Error {
 pub fn settings(config: &Config) -> Settings {
     Settings {
         muster: config.beacons.iter().map(|beacon| (beacon.mmsi, beacon.holder.clone())).collect(),
-        ais_silence: Duration::from_secs(config.silence.ais_silence_s.into()),
-        gnss_silence: Duration::from_secs(config.silence.gnss_silence_s.into()),
+        ais_silence: Duration::from_secs(config.watch.ais_silence_s.into()),
+        gnss_silence: Duration::from_secs(config.watch.gnss_silence_s.into()),
         asking: None,
         expects_inputs: false,
     }
+}
+
+/// The same for a live watch, where somebody can answer.
+pub fn live_settings(config: &Config) -> Settings {
+    let minutes = |minutes: u32| Duration::from_secs(60 * u64::from(minutes));
+    let asking = config.watch.awake_every_min.map(|every| Asking {
+        every: minutes(every),
+        answer_within: Duration::from_secs(config.watch.awake_answer_s.into()),
+    });
+    Settings { asking, ..settings(config) }
+}
+
+fn process(pid: Option<u32>) -> String {
+    pid.map(|pid| format!(" (process {pid})")).unwrap_or_default()
 }
 
 fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Front) -> io::Result<()> {
@@ -87,74 +114,6 @@ fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Front) -> io::Re
         }
     }
     Ok(())
-}
-
-/// Keeps the live watch until it is ended by a signal or a person, or until every input has come to
-/// its end.
-///
-/// # Errors
-/// An output that is closed.
-pub async fn watch(
-    inputs: &[(String, InputUri)],
-    settings: Settings,
-    front: &mut impl Front,
-) -> Result<(), Error> {
-    let clock = Clock::start();
-    let mut watch = Watch::new(Settings { expects_inputs: true, ..settings });
-    let (tx, mut arrivals) = mpsc::channel(WAITING_LINES);
-    let mut ids: Vec<InputId> = Vec::new();
-    for (place, (name, uri)) in inputs.iter().enumerate() {
-        ids.push(watch.input(name));
-        input::spawn(place, uri.clone(), clock, Retry::default(), tx.clone());
-    }
-    drop(tx);
-    let mut ended = std::pin::pin!(end_signal(front.stays()));
-    let mut open = inputs.len();
-    while open > 0 || front.stays() {
-        let now = clock.now();
-        let wait = watch.next_deadline().map(|due| due.since(now.at));
-        let frame = front.next_frame();
-        tokio::select! {
-            biased;
-            () = &mut ended => break,
-            request = front.request() => match request {
-                Request::Quit => break,
-                Request::Command(command) => {
-                    watch.handle(Input::Command { stamp: clock.now(), command });
-                }
-                _ => {}
-            },
-            Some(arrival) = arrivals.recv() => {
-                open -= usize::from(take(&mut watch, &ids, &arrival));
-            }
-            () = tokio::time::sleep(wait.unwrap_or_default()), if wait.is_some() => {
-                watch.handle(Input::Tick { stamp: clock.now() });
-            }
-            () = tokio::time::sleep(frame.unwrap_or_default()), if frame.is_some() => {}
-        }
-        drain(&mut watch, None, front)?;
-        front.show(&watch, clock.now(), None)?;
-    }
-    Ok(())
-}
-
-/// Hands an arrival to the watch. Whether its input has ended for good.
-fn take(watch: &mut Watch, ids: &[InputId], arrival: &Arrival) -> bool {
-    let stamp = arrival.stamp;
-    let Some(&input) = ids.get(arrival.input) else { return false };
-    match &arrival.what {
-        What::Line(bytes) => watch.handle(Input::Line { stamp, input, bytes }),
-        What::Opened => watch.handle(Input::Opened { stamp, input }),
-        What::Lost(reason) => watch.handle(Input::Lost { stamp, input, reason }),
-        What::Ended => {
-            if ids.len() > 1 {
-                let reason = "it has come to its end";
-                watch.handle(Input::Lost { stamp, input, reason });
-            }
-            return true;
-        }
-    }
-    false
 }
 
 /// Waits for an interrupt or a request to end; on a screen for the end of its terminal, too. What

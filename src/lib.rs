@@ -15,8 +15,9 @@
 //! |---|---|
 //! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as a story |
 //! | [`app`] | the one loop, and the only place that knows all parts |
-//! | [`edge`] | the world: clock, inputs with a supervisor each |
-//! | [`capture`] | recorded feeds: the times and inputs of their lines |
+//! | [`edge`] | the world: clock, inputs with a supervisor each, what sounds, who is told |
+//! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
+//! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
 //! | [`config`] | the configuration file |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
@@ -47,6 +48,7 @@ pub mod capture;
 pub mod cli;
 pub mod config;
 pub mod edge;
+pub mod logbook;
 pub mod mmsi;
 pub mod navigation;
 pub mod rehearse;

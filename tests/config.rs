@@ -4,7 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
-use overside::config::{Alarm, Config, Error, Silence, Storage};
+use overside::config::{Alarm, Config, Error, Storage, Watch};
 use overside::mmsi::Mmsi;
 
 /// Every key there is.
@@ -99,9 +99,9 @@ fn every_key_is_read() {
     assert_eq!(jacket.cylinder_weighed.unwrap().last_day().to_string(), "2026-10-02");
     let command = ["aplay", "-q", "{sound}"].map(String::from).to_vec();
     assert_eq!(config.alarm, Alarm { command: Some(command), sound: false });
-    assert_eq!(config.silence, Silence { ais_silence_s: 120, gnss_silence_s: 20 });
+    assert_eq!(config.watch, Watch { ais_silence_s: 120, gnss_silence_s: 20, ..Watch::default() });
     let folder = Some(PathBuf::from("/var/lib/overside"));
-    assert_eq!(config.storage, Storage { folder, record: false, keep_days: 7 });
+    assert_eq!(config.storage, Storage { folder, record: false, keep_days: 7, keep_percent: 50 });
 }
 
 #[test]
@@ -110,10 +110,10 @@ fn an_empty_file_has_the_defaults() {
     assert_eq!(config, Config::default());
     assert!(config.alarm.sound && config.storage.record);
     assert_eq!(config.storage.keep_days, 30);
-    assert_eq!((config.silence.ais_silence_s, config.silence.gnss_silence_s), (60, 10));
+    assert_eq!((config.watch.ais_silence_s, config.watch.gnss_silence_s), (60, 10));
     // A table that is there keeps the defaults of the keys that are not.
     assert!(parse("[alarm]\ncommand = [\"beep\"]").unwrap().alarm.sound);
-    assert_eq!(parse("[watch]\nais_silence_s = 5").unwrap().silence.gnss_silence_s, 10);
+    assert_eq!(parse("[watch]\nais_silence_s = 5").unwrap().watch.gnss_silence_s, 10);
 }
 
 #[test]
@@ -138,13 +138,22 @@ fn a_value_of_the_wrong_kind_is_refused() {
         ("vessel", "antenna_height_m = nan", "write metres, 0 to 500"),
         ("watch", "ais_silence_s = 0", "watch.ais_silence_s is 0: write 1 or more"),
         ("watch", "gnss_silence_s = 0", "watch.gnss_silence_s is 0"),
+        ("watch", "awake_every_min = 0", "watch.awake_every_min is 0"),
+        ("watch", "awake_answer_s = 0", "watch.awake_answer_s is 0"),
         ("storage", "keep_days = 0", "storage.keep_days is 0"),
+        ("storage", "keep_percent = 96", "storage.keep_percent is no share of a disk"),
         ("alarm", "command = []", "alarm.command names no program"),
         ("alarm", "command = [\"\"]", "alarm.command names no program"),
         ("vessel", "name = \"a", "invalid basic string"),
     ] {
         refused(&format!("[{table}]\n\n{wrong}\n"), wrong, &[part]);
     }
+    refused("[[hook]]\ncommand = []", "command = []", &["hook.command names no program"]);
+    refused(
+        "[[hook]]\ncommand = [\"lamp\"]\nfrom = \"loud\"",
+        "from = \"loud\"",
+        &["emergency_alarm"],
+    );
     refused("[[input]]\nname = \"ais\"", "[[input]]", &["missing field `uri`"]);
     refused("[vessel]\nname = \"a\"\nname = \"b\"", "name = \"b\"", &["duplicate key"]);
 }

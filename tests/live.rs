@@ -15,12 +15,17 @@ use serde_json::Value;
 /// Generous: a loaded machine starts a process in this time.
 const PATIENCE: Duration = Duration::from_secs(30);
 
+/// A folder for the logbook of each watch alone.
+fn storage() -> std::path::PathBuf {
+    tempfile::tempdir().unwrap().keep()
+}
+
 fn overside(args: &[&str]) -> Child {
     Command::new(env!("CARGO_BIN_EXE_overside"))
         .args(args)
         .current_dir(std::env::temp_dir())
-        .env_remove("OVERSIDE_CONFIG")
-        .env("XDG_CONFIG_HOME", std::env::temp_dir())
+        .env("OVERSIDE_CONFIG", support::file("sound_off.toml", "[alarm]\nsound = false\n"))
+        .env("XDG_DATA_HOME", storage())
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .spawn()
@@ -79,7 +84,9 @@ fn a_pipe_that_ends_ends_the_watch() {
     let kinds: Vec<String> = std::iter::from_fn(|| events.recv_timeout(PATIENCE).ok())
         .map(|event| event["event"].as_str().unwrap().to_owned())
         .collect();
+    let (logged, kinds): (Vec<_>, Vec<_>) = kinds.into_iter().partition(|kind| kind == "logged");
     assert_eq!(kinds, ["input_state", "alert", "beacon_heard"]);
+    assert_eq!(logged.len(), 1);
     assert!(child.wait().unwrap().success());
 }
 

@@ -177,8 +177,9 @@ fn a_test_never_looks_like_an_emergency() {
 #[test]
 fn no_two_states_look_alike() {
     let mut seen: HashMap<String, &str> = HashMap::new();
-    // What differs by a page or a question only is no state of its own.
-    let same = ["replay_held", "history", "help", "quitting", "over_asked"];
+    // What differs by a page, a question or a caution only is no state of its own.
+    let same =
+        ["replay_held", "history", "help", "quitting", "over_asked", "asked", "clock_behind"];
     for scene in SCENES.iter().filter(|scene| !same.contains(&scene.name)) {
         let mut stage = (scene.stage)();
         stage.screen.theme = Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii };

@@ -11,6 +11,7 @@ use std::net::UdpSocket;
 use std::path::Path;
 use std::time::Duration;
 
+use portable_pty::CommandBuilder;
 use pty::{Terminal, overside};
 
 /// A position report of an active beacon, without a position.
@@ -27,14 +28,18 @@ struct Watching {
 impl Watching {
     fn start(environment: &[(&str, &str)], state: &Path) -> Self {
         let port = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
-        let mut command = overside(environment, state);
-        command.args(["watch", "--input", &format!("udp://127.0.0.1:{port}")]);
-        let terminal = Terminal::start(command);
+        let terminal = Terminal::start(Self::command(environment, state, port));
         terminal.wait_for("the quiet screen", |screen| {
             let text = screen.contents();
             screen.alternate_screen() && text.contains("Nothing heard") && text.contains("[q] quit")
         });
         Self { terminal, port }
+    }
+
+    fn command(environment: &[(&str, &str)], state: &Path, port: u16) -> CommandBuilder {
+        let mut command = overside(environment, state);
+        command.args(["watch", "--input", &format!("udp://127.0.0.1:{port}")]);
+        command
     }
 
     /// Sends a sentence until it shows: the port opens some time after the screen.
@@ -172,8 +177,41 @@ fn no_colour_means_none() {
     assert!(!state.path().join("overside").exists());
     drop(watching);
     // The same check finds colours where there are some.
-    let coloured = Watching::start(&[], state.path());
+    let other = tempfile::tempdir().unwrap();
+    let coloured = Watching::start(&[], other.path());
     assert!(sets_colours(&coloured.terminal.bytes()));
+}
+
+/// The plug is pulled in the middle of an emergency: the next watch shows it before anything is
+/// heard, unacknowledged, and has its history.
+#[test]
+fn an_emergency_is_back_on_the_screen_after_a_restart() {
+    let state = tempfile::tempdir().unwrap();
+    let watching = Watching::start(&[], state.path());
+    watching.alarm();
+    watching.terminal.press("a");
+    watching.terminal.wait_for("the state", |screen| headline(screen).contains(" acknowledged"));
+    // Not before it is written down: what was not may be lost.
+    let folder = state.path().join(".local/share/overside");
+    let written = (0..1000).any(|_| {
+        std::thread::sleep(Duration::from_millis(10));
+        let reader = overside::logbook::Reader::open(&folder).unwrap();
+        let left = reader.map(|reader| reader.open_incidents().unwrap()).unwrap_or_default();
+        left.alerts
+            .iter()
+            .any(|it| it.last.state == Some(overside::watch::State::ActiveAcknowledged))
+    });
+    assert!(written, "the acknowledgement is not in the logbook");
+    watching.terminal.signal("-KILL");
+    watching.terminal.exit_status();
+    let again = Terminal::start(Watching::command(&[], state.path(), watching.port));
+    again.wait_for("the emergency of before", |screen| {
+        let top = headline(screen);
+        top.contains("PERSON 972000017 OVERBOARD") && top.contains("UNACKNOWLEDGED")
+    });
+    again.press("h");
+    again.wait_for_text("History");
+    again.wait_for_text("EMERGENCY");
 }
 
 #[test]

@@ -9,9 +9,9 @@ use std::time::Duration;
 use super::{Error, Front, drain, end_signal};
 use crate::capture::Reader;
 use crate::edge::Clock;
-use crate::screen::{ReplayState, Request};
+use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Watch};
+use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 use crate::wire::{InputId, Splitter};
 
 /// Read from a recording at a time.
@@ -36,7 +36,7 @@ pub struct Replay {
     pub until: Option<Utc>,
 }
 
-/// Runs the watch over a recording.
+/// Runs the watch over a recording, and sums it up as far as it ran.
 ///
 /// # Errors
 /// A file that cannot be read; an output that is closed.
@@ -44,7 +44,7 @@ pub async fn replay(
     replay: &Replay,
     settings: Settings,
     front: &mut impl Front,
-) -> Result<(), Error> {
+) -> Result<Summary, Error> {
     let mut player = Player::open(replay, settings)?;
     // Without a screen the signals do what they always do: there is nothing to put in order.
     let on_screen = front.stays();
@@ -62,23 +62,23 @@ pub async fn replay(
         let frame = front.next_frame();
         tokio::select! {
             biased;
-            () = &mut ended, if on_screen => return Ok(()),
+            () = &mut ended, if on_screen => return Ok(player.watch.summary()),
             request = front.request() => {
                 if request == Request::Quit {
-                    return Ok(());
+                    return Ok(player.watch.summary());
                 }
                 player.obey(request, front)?;
             }
             () = sleep(wait), if wait.is_some() => player.advance(front)?,
             () = sleep(frame), if frame.is_some() => {}
         }
-        front.show(&player.watch, player.now(), Some(&player.state))?;
+        front.show(&player.watch, player.now(), Around::Replay(&player.state))?;
     }
     let summary = player.watch.summary();
     let at = summary.last.unwrap_or(player.last.utc);
-    front.tell(&Event { at, body: EventBody::Summary(summary) })?;
-    front.show(&player.watch, player.now(), Some(&player.state))?;
-    Ok(())
+    front.tell(&Event { at, body: EventBody::Summary(summary.clone()) })?;
+    front.show(&player.watch, player.now(), Around::Replay(&player.state))?;
+    Ok(summary)
 }
 
 async fn sleep(span: Option<Duration>) {
@@ -281,7 +281,7 @@ impl Player {
             }
             Request::NextEvent => while self.fetch()? && !self.step(front)? {},
             Request::PreviousEvent => self.go_back(front)?,
-            Request::Quit | Request::Redraw => {}
+            Request::Quit | Request::Redraw | Request::Present | Request::SoundCheck => {}
         }
         if self.anchor.is_some() {
             self.anchor = Some((self.last.at, self.clock.now().at));

@@ -89,8 +89,13 @@ pub fn around(folder: &Path, name: &str) -> io::Result<Vec<PathBuf>> {
     let all = recordings(folder)?;
     let place = all.iter().position(|it| it.name == name);
     let place = place.ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))?;
-    let range = place.saturating_sub(1)..(place + 2).min(all.len());
-    Ok(all[range].iter().map(|it| folder.join(&it.name)).collect())
+    let begun = all[place].begun;
+    // A neighbour from another time, before the clock was set, has nothing to do with it.
+    let (before, after) = (&all[..place], &all[place + 1..]);
+    let before = before.last().filter(|it| it.begun <= begun);
+    let after = after.first().filter(|it| it.begun >= begun);
+    let files = before.into_iter().chain([&all[place]]).chain(after);
+    Ok(files.map(|it| folder.join(&it.name)).collect())
 }
 
 /// Which recordings may go, oldest first: those past their days, and what is over the share of the

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
-use super::{DecodeArgs, RehearseArgs, ReplayArgs, WatchArgs};
+use super::{DecodeArgs, LogbookArgs, RehearseArgs, ReplayArgs, WatchArgs};
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
 #[derive(Debug, Parser)]
@@ -75,6 +75,8 @@ pub enum Command {
     Replay(ReplayArgs),
     /// Turn sentences into JSON lines
     Decode(DecodeArgs),
+    /// Read, add to, hand over and check what was written down
+    Logbook(LogbookArgs),
     /// Make the traffic of a drill
     Rehearse(RehearseArgs),
 }

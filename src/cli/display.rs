@@ -9,12 +9,10 @@ use anstream::ColorChoice;
 
 use super::story::Story;
 use crate::app::Front;
-use crate::edge::{Clock, remembered};
-use crate::screen::{
-    Action, Glyphs, Palette, ReplayState, Request, Screen, Terminal, Theme, flashes,
-};
+use crate::edge::{Clock, Courier, remembered};
+use crate::screen::{Action, Around, Glyphs, Palette, Request, Screen, Terminal, Theme, flashes};
 use crate::time::{Mono, Stamp};
-use crate::watch::{Event, EventBody, Picture, Priority, State, Watch};
+use crate::watch::{Event, EventBody, Picture, Watch};
 
 /// At most ten frames a second.
 const FRAME: Duration = Duration::from_millis(100);
@@ -23,6 +21,9 @@ const FRAME: Duration = Duration::from_millis(100);
 /// to 1.5 Hz and lit for at least half, A.830(19) 5.2).
 const LIT: Duration = Duration::from_millis(667);
 const FLASH: Duration = Duration::from_secs(1);
+
+/// How long a terminal may take for what it was given, when it is to be given back.
+const LEAVE: Duration = Duration::from_secs(1);
 
 /// The name under which the colours are remembered.
 const COLOURS: &str = "colours";
@@ -35,11 +36,11 @@ const TEST_PANIC: &str = "OVERSIDE_TEST_PANIC";
 pub(super) struct Display {
     terminal: Option<Terminal>,
     screen: Screen,
-    story: Story<anstream::AutoStream<io::Stdout>>,
+    story: Story<Box<dyn io::Write + Send>>,
+    courier: Courier,
     clock: Clock,
     picture: Option<Picture>,
     pace: Pace,
-    bell: Bell,
     /// Colours were asked not to be used.
     without_colours: bool,
     test_panic: bool,
@@ -58,14 +59,15 @@ impl Display {
             // Else NO_COLOR would be obeyed once more below, though colours were asked for.
             crossterm::style::force_color_output(true);
         }
+        let courier = Courier::start(io::stdout())?;
         Ok(Self {
-            terminal: Some(Terminal::enter()?),
+            terminal: Some(Terminal::enter(courier.clone())?),
             screen: Screen::new(theme),
-            story: Story::new(anstream::stdout(), false),
+            story: Story::new(super::out(&courier), false),
+            courier,
             clock: Clock::start(),
             picture: None,
             pace: Pace::default(),
-            bell: Bell::default(),
             without_colours,
             test_panic: cfg!(debug_assertions) && std::env::var_os(TEST_PANIC).is_some(),
         })
@@ -73,7 +75,7 @@ impl Display {
 
     /// The terminal is given back, the alert state told in plain lines; the watch goes on.
     fn fall_back(&mut self, watch: &Watch, now: Stamp, why: &io::Error) -> io::Result<()> {
-        self.terminal = None;
+        self.leave();
         // Where nobody can be told any more, the story below says so by its error.
         let _ = writeln!(
             io::stderr(),
@@ -87,6 +89,21 @@ impl Display {
             self.story.tell(&Event { at: now.utc, body })?;
         }
         self.story.flush()
+    }
+
+    /// Gives the terminal back, once it has taken what it was given; not if it takes nothing.
+    fn leave(&mut self) {
+        let settled = self.courier.settle(LEAVE);
+        if let Some(terminal) = self.terminal.as_mut().filter(|_| !settled) {
+            terminal.abandon();
+        }
+        self.terminal = None;
+    }
+}
+
+impl Drop for Display {
+    fn drop(&mut self) {
+        self.leave();
     }
 }
 
@@ -124,28 +141,33 @@ impl Front for Display {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         self.pace.stale = true;
         self.screen.tell(event);
+        if matches!(event.body, EventBody::AwakePrompt { .. }) {
+            self.ring();
+        }
         if self.terminal.is_none() {
             self.story.tell(event)?;
         }
         Ok(())
     }
 
-    fn show(&mut self, watch: &Watch, now: Stamp, replay: Option<&ReplayState>) -> io::Result<()> {
+    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()> {
         let real = self.clock.now().at;
         let Some(terminal) = &mut self.terminal else { return self.story.flush() };
-        if replay.is_none()
-            && self.bell.strike(sounding(watch), real)
-            && let Err(why) = terminal.bell()
-        {
-            return self.fall_back(watch, now, &why);
-        }
-        if !self.pace.wait(real).is_zero() {
+        // A terminal that takes nothing just now gets a later frame.
+        if !self.pace.wait(real).is_zero() || !self.courier.is_idle() {
             return Ok(());
         }
         let picture = watch.picture(now);
         self.screen.lit = !flashes(&picture) || phase(real) < LIT;
+        let (parts, replay) = match around {
+            Around::Live(parts) => (Some(parts), None),
+            Around::Replay(replay) => (None, Some(replay)),
+        };
         if self.screen.replay.as_ref() != replay {
             self.screen.replay = replay.cloned();
+        }
+        if self.screen.parts.as_ref() != parts {
+            self.screen.parts = parts.cloned();
         }
         let panics = self.test_panic && !picture.alerts.is_empty();
         let drawn = terminal.draw(|frame| {
@@ -159,9 +181,9 @@ impl Front for Display {
 
     fn next_frame(&self) -> Option<Duration> {
         self.terminal.as_ref()?;
-        let now = self.clock.now().at;
-        let frame = self.pace.wait(now);
-        Some(self.bell.next.map_or(frame, |at| at.since(now).min(frame)))
+        let wait = self.pace.wait(self.clock.now().at);
+        // While the terminal takes nothing, it is looked after ten times a second.
+        Some(if self.courier.is_idle() { wait } else { wait.max(FRAME) })
     }
 
     async fn request(&mut self) -> Request {
@@ -181,7 +203,22 @@ impl Front for Display {
             let name = self.screen.theme.palette.name();
             remembered::remember(COLOURS, name, |name| std::env::var_os(name));
         }
-        request.unwrap_or(Request::Redraw)
+        request.unwrap_or(match action {
+            Action::Resized => Request::Redraw,
+            _ => Request::Present,
+        })
+    }
+
+    fn ring(&mut self) {
+        if let Some(terminal) = &mut self.terminal {
+            // A terminal that is gone is found out by the next frame.
+            let _ = terminal.bell();
+        }
+    }
+
+    fn recall(&mut self, event: &Event) {
+        self.screen.recall(event);
+        self.pace.stale = true;
     }
 
     fn forget(&mut self) {
@@ -226,82 +263,12 @@ impl Pace {
     }
 }
 
-/// The priority of the most urgent alert that sounds.
-fn sounding(watch: &Watch) -> Option<Priority> {
-    let sounds = watch.alerts().iter().filter(|alert| alert.state == State::ActiveUnacknowledged);
-    sounds.map(|alert| alert.priority).max()
-}
-
-/// The terminal's bell in the pattern of the most urgent alert that sounds: an emergency every
-/// second (no source), an alarm three times every 8.6 s, a warning twice every 60.3 s (IEC 62923-1,
-/// from memory: three short every 7 to 10 s; two short, repeated after 60 s at least).
-#[derive(Debug, Default)]
-struct Bell {
-    next: Option<Mono>,
-    left: u8,
-    priority: Option<Priority>,
-}
-
-impl Bell {
-    /// Whether to ring now for this priority. A caution makes no sound.
-    fn strike(&mut self, worst: Option<Priority>, now: Mono) -> bool {
-        let Some(worst) = worst.filter(|&it| it > Priority::Caution) else {
-            *self = Self::default();
-            return false;
-        };
-        if self.priority != Some(worst) {
-            *self = Self { next: Some(now), left: 0, priority: Some(worst) };
-        }
-        if self.next.is_some_and(|at| at > now) {
-            return false;
-        }
-        let (strokes, pause) = match worst {
-            Priority::EmergencyAlarm => (1, Duration::from_secs(1)),
-            Priority::Alarm => (3, Duration::from_secs(8)),
-            _ => (2, Duration::from_secs(60)),
-        };
-        if self.left == 0 {
-            self.left = strokes;
-        }
-        self.left -= 1;
-        let gap = if self.left > 0 { Duration::from_millis(300) } else { pause };
-        self.next = Some(now + gap);
-        true
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const fn ms(ms: u64) -> Mono {
         Mono::from_micros(ms * 1000)
-    }
-
-    /// When the bell rings in this time, looked at every tenth of a second.
-    fn strokes(bell: &mut Bell, priority: Option<Priority>, from: u64, until: u64) -> Vec<u64> {
-        (from..until).step_by(100).filter(|&at| bell.strike(priority, ms(at))).collect()
-    }
-
-    /// Three short every 7 to 10 s; two short, repeated after 60 s at least; none (IEC 62923-1,
-    /// from memory).
-    #[test]
-    fn the_bell_tells_the_priorities_apart() {
-        let of = |priority, until| strokes(&mut Bell::default(), Some(priority), 0, until);
-        assert_eq!(of(Priority::EmergencyAlarm, 3_500), [0, 1_000, 2_000, 3_000]);
-        assert_eq!(of(Priority::Alarm, 10_000), [0, 300, 600, 8_600, 8_900, 9_200]);
-        assert_eq!(of(Priority::Warning, 61_000), [0, 300, 60_300, 60_600]);
-        assert!(of(Priority::Caution, 61_000).is_empty());
-        assert!(strokes(&mut Bell::default(), None, 0, 61_000).is_empty());
-    }
-
-    #[test]
-    fn the_bell_begins_anew_with_what_is_worse_and_after_a_silence() {
-        let mut bell = Bell::default();
-        assert_eq!(strokes(&mut bell, Some(Priority::Warning), 0, 1_000), [0, 300]);
-        assert_eq!(strokes(&mut bell, Some(Priority::Alarm), 1_000, 2_000), [1_000, 1_300, 1_600]);
-        assert!(strokes(&mut bell, None, 2_000, 3_000).is_empty());
-        assert_eq!(strokes(&mut bell, Some(Priority::Alarm), 3_000, 3_400), [3_000, 3_300]);
     }
 
     /// When frames come while something changes all the time or never.

@@ -8,8 +8,10 @@ mod decode;
 mod display;
 mod error;
 mod exit;
+mod logbook;
 mod rehearse;
 mod replay;
+mod sound_check;
 mod story;
 mod watch;
 
@@ -17,14 +19,19 @@ pub use args::{Args, Color, Command, Common};
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
+pub use logbook::LogbookArgs;
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
 pub use watch::WatchArgs;
 
 use std::future::Future;
+use std::io;
+use std::path::{Path, PathBuf};
 
 use crate::app;
 use crate::config::Config;
+use crate::edge::Courier;
+use crate::time::Utc;
 
 /// Runs the command that was asked for.
 ///
@@ -38,6 +45,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Replay(replay) => replay::run(replay, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
+        Command::Logbook(logbook) => logbook::run(logbook, &args.common),
     };
     match done {
         // Whoever read the output has seen enough: no failure.
@@ -59,6 +67,18 @@ fn configuration(common: &Common) -> Result<Config, Error> {
     }
 }
 
+/// The logbook's folder.
+fn books(given: Option<&Path>, config: &Config) -> Result<PathBuf, Error> {
+    logbook::folder(given, config).ok_or_else(|| {
+        Error::new("no folder for the logbook is known", "set [storage] folder, or --storage")
+    })
+}
+
+/// A time on the command line.
+fn moment(text: &str) -> Result<Utc, &'static str> {
+    Utc::parse_rfc3339(text).ok_or("give a time such as 2026-06-14T02:09:55Z")
+}
+
 /// Whether a screen is wanted and there is a terminal for it, whose keys are not read as an input.
 fn wants_screen(headless: bool, common: &Common) -> bool {
     use std::io::IsTerminal as _;
@@ -72,8 +92,18 @@ fn display() -> Result<display::Display, Error> {
     })
 }
 
+/// Standard output by a courier, with colours as far as it shows them.
+fn out(courier: &Courier) -> Box<dyn io::Write + Send> {
+    let choice = anstream::AutoStream::choice(&io::stdout());
+    let plain: Box<dyn io::Write + Send> = Box::new(courier.clone());
+    match choice {
+        anstream::ColorChoice::Never => Box::new(anstream::StripStream::new(plain)),
+        _ => plain,
+    }
+}
+
 /// Runs the loop on this thread alone: one input, then its outputs.
-fn block_on(work: impl Future<Output = Result<(), app::Error>>) -> Result<(), Error> {
+fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, Error> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     let runtime = runtime.map_err(|why| {
         Error::new(format!("cannot start: {why}"), "check how many files the program may open")
@@ -82,8 +112,11 @@ fn block_on(work: impl Future<Output = Result<(), app::Error>>) -> Result<(), Er
     // A read of standard input that is under way would hold the program for ever.
     runtime.shutdown_background();
     done.map_err(|why| match why {
-        app::Error::Unreadable { path, cause } => Error::unreadable(&path, &cause),
-        app::Error::Untold(cause) => Error::unwritable("standard output", &cause),
+        app::Error::Unreadable { ref path, ref cause } => Error::unreadable(path, cause),
+        app::Error::Taken { .. } => {
+            Error::new(why.to_string(), "end that one first, or name another folder with --storage")
+        }
+        app::Error::Untold(ref cause) => Error::unwritable("standard output", cause),
     })
 }
 

@@ -5,25 +5,39 @@ use std::str::FromStr;
 
 use super::story::Story;
 use super::{Common, Error, ExitCode};
-use crate::app::{self, Replay};
+use crate::app::{self, RECORDINGS, Replay};
+use crate::capture;
+use crate::config::Config;
+use crate::edge::Clock;
+use crate::logbook::{Draft, Kind, Moment};
 use crate::time::Utc;
+use crate::watch::Summary;
+
+/// What lies before and after an entry: five minutes each.
+const AROUND_MS: i64 = 5 * 60 * 1000;
 
 /// What a replay is told.
 #[derive(Debug, clap::Args)]
 pub struct ReplayArgs {
     /// The recordings, in order; - for standard input
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required_unless_present = "from_logbook", value_name = "FILE")]
     pub files: Vec<PathBuf>,
+    /// Replay the ten minutes around this entry of the logbook, from the watch's own recordings
+    #[arg(long, value_name = "ENTRY", conflicts_with_all = ["files", "from", "until"])]
+    pub from_logbook: Option<i64>,
+    /// Write into the logbook that this was replayed, and what was in it
+    #[arg(long)]
+    pub record: bool,
     /// How fast time passes: 1, 10, any other number, or max
     ///
     /// On the screen 1 if not given, else max.
     #[arg(long, value_name = "N|max")]
     pub speed: Option<Speed>,
     /// Begin at this time (RFC 3339)
-    #[arg(long, value_name = "T", value_parser = moment)]
+    #[arg(long, value_name = "T", value_parser = super::moment)]
     pub from: Option<Utc>,
     /// End at this time (RFC 3339)
-    #[arg(long, value_name = "T", value_parser = moment)]
+    #[arg(long, value_name = "T", value_parser = super::moment)]
     pub until: Option<Utc>,
     /// No screen: print events on standard output
     #[arg(long)]
@@ -53,7 +67,8 @@ impl FromStr for Speed {
 
 /// Replays the files.
 pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error> {
-    let settings = app::settings(&super::configuration(common)?);
+    let config = super::configuration(common)?;
+    let settings = app::settings(&config);
     let typed = args.files.iter().any(|path| path == Path::new("-"));
     let screen = super::wants_screen(args.headless || typed, common);
     let speed = match args.speed {
@@ -61,19 +76,54 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         Some(Speed::Max) => None,
         None => screen.then_some(1.0),
     };
-    let replay = Replay { files: args.files.clone(), speed, from: args.from, until: args.until };
-    if screen {
+    let replay = match args.from_logbook {
+        Some(entry) => Replay { speed, ..around(entry, &config)? },
+        None => Replay { files: args.files.clone(), speed, from: args.from, until: args.until },
+    };
+    let summary = if screen {
         let mut display = super::display()?;
-        super::block_on(app::replay(&replay, settings, &mut display))?;
-        return Ok(ExitCode::Done);
+        super::block_on(app::replay(&replay, settings, &mut display))?
+    } else {
+        let mut story = Story::new(anstream::stdout().lock(), common.json);
+        super::block_on(app::replay(&replay, settings, &mut story))?
+    };
+    if args.record {
+        write_down(&replay, &summary, &config)?;
     }
-    let mut story = Story::new(anstream::stdout().lock(), common.json);
-    super::block_on(app::replay(&replay, settings, &mut story))?;
     Ok(ExitCode::Done)
 }
 
-fn moment(text: &str) -> Result<Utc, &'static str> {
-    Utc::parse_rfc3339(text).ok_or("give a time such as 2026-06-14T02:09:55Z")
+/// The ten minutes around an entry of the logbook.
+fn around(entry: i64, config: &Config) -> Result<Replay, Error> {
+    let folder = super::books(None, config)?;
+    let reader = super::logbook::reader(&folder)?;
+    let found = reader.get(entry).map_err(|why| super::logbook::fault(&why))?;
+    let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
+    let found = found
+        .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
+    let place = found.draft.recording.zip(found.draft.recording_ms.and_then(Utc::from_unix_ms));
+    let (name, label) = place.ok_or_else(|| {
+        entry_of(
+            "refers to no recording",
+            "alerts about people do, while the watch records: overside logbook list --kind alert",
+        )
+    })?;
+    let recordings = folder.join(RECORDINGS);
+    let files = capture::around(&recordings, &name)
+        .map_err(|why| Error::unreadable(&recordings.join(&name), &why))?;
+    let ms = |ms: i64| Utc::from_unix_ms(label.unix_ms() + ms);
+    Ok(Replay { files, speed: None, from: ms(-AROUND_MS), until: ms(AROUND_MS) })
+}
+
+/// Writes into the logbook what was replayed.
+fn write_down(replay: &Replay, summary: &Summary, config: &Config) -> Result<(), Error> {
+    let files: Vec<String> = replay.files.iter().map(|it| it.display().to_string()).collect();
+    let text = format!("Replayed {}: {} alerts", files.join(", "), summary.alerts);
+    let details = serde_json::to_value(summary).unwrap_or_default();
+    let now = Clock::start().now().utc;
+    let mut draft = Draft::new(Kind::Watch, text, &Moment::at(now));
+    draft.details = serde_json::json!({ "replayed": details });
+    super::logbook::append(&super::books(None, config)?, draft).map(|_| ())
 }
 
 #[cfg(test)]

@@ -2,12 +2,12 @@
 
 use std::borrow::Cow;
 use std::fmt::Write as _;
-use std::io::{self, BufWriter, Write};
+use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
 use crate::app::Front;
-use crate::screen::{ReplayState, Request};
+use crate::screen::{Around, Request};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
@@ -51,12 +51,19 @@ impl<W: Write> Front for Story<W> {
         writeln!(self.output, "  {}", printable(&text))
     }
 
-    fn show(&mut self, _: &Watch, _: Stamp, replay: Option<&ReplayState>) -> io::Result<()> {
+    fn show(&mut self, _: &Watch, _: Stamp, around: Around<'_>) -> io::Result<()> {
         // A replay without waiting tells in large pieces.
-        if replay.is_none_or(|replay| replay.speed.is_some() || replay.ended) {
-            self.flush()?;
+        match around {
+            Around::Replay(replay) if replay.speed.is_none() && !replay.ended => Ok(()),
+            _ => self.flush(),
         }
-        Ok(())
+    }
+
+    fn ring(&mut self) {
+        // Standard output carries the events: the bell goes beside it, if a person is there.
+        if io::stderr().is_terminal() {
+            let _ = io::stderr().write_all(b"\x07");
+        }
     }
 
     fn next_frame(&self) -> Option<std::time::Duration> {
@@ -97,7 +104,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
     })
 }
 
-fn priority(priority: Priority) -> &'static str {
+pub(super) fn priority(priority: Priority) -> &'static str {
     match priority {
         Priority::EmergencyAlarm => "EMERGENCY",
         Priority::Alarm => "ALARM",
@@ -122,11 +129,15 @@ fn style(event: &EventBody) -> Style {
 }
 
 fn alert_words(alert: &AlertReport) -> String {
-    let text = &alert.text;
-    match alert.state {
+    in_state(alert.state, Some(alert.priority), &alert.text)
+}
+
+/// What an alert says, and how far it has been dealt with.
+pub(super) fn in_state(state: State, priority: Option<Priority>, text: &str) -> String {
+    match state {
         State::ActiveUnacknowledged => format!("{text}. Not acknowledged"),
         State::ActiveSilenced => format!("silenced for 30 s: {text}"),
-        State::ActiveAcknowledged if alert.priority == Priority::Caution => text.clone(),
+        State::ActiveAcknowledged if priority == Some(Priority::Caution) => text.to_owned(),
         State::ActiveAcknowledged => format!("acknowledged: {text}"),
         State::RectifiedUnacknowledged => format!("over, not acknowledged: {text}"),
         State::Normal => format!("ended: {text}"),

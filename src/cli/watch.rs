@@ -1,12 +1,18 @@
 //! `overside watch`: the live watch.
 
+use std::io::{self, IsTerminal as _};
+use std::path::PathBuf;
+use std::time::Duration;
+
 use super::story::Story;
 use super::{Common, Error, ExitCode};
-use crate::app;
-use crate::edge::InputUri;
+use crate::app::{self, Plan};
+use crate::capture::Keep;
+use crate::config::Config;
+use crate::edge::{Courier, Hook, InputUri, SounderSettings};
 
 /// What the live watch is told.
-#[derive(Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub struct WatchArgs {
     /// No screen: print events on standard output
     #[arg(long)]
@@ -15,11 +21,66 @@ pub struct WatchArgs {
     /// standard input; may be given several times
     #[arg(long, value_name = "URI")]
     pub input: Vec<String>,
+    /// Keep the logbook and the recordings in this folder, instead of the configured one
+    #[arg(long, value_name = "FOLDER")]
+    pub storage: Option<PathBuf>,
+    /// Do not record what the inputs say
+    #[arg(long)]
+    pub no_record: bool,
+    /// Who keeps the watch, to be written down with every act
+    #[arg(long, value_name = "WHO")]
+    pub by: Option<String>,
+    /// Sound the alarm once by every way there is, say which work, and end
+    #[arg(long)]
+    pub sound_check: bool,
 }
 
 /// Keeps the watch until it is ended.
 pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> {
     let config = super::configuration(common)?;
+    if args.sound_check {
+        return super::sound_check::run(&config, common);
+    }
+    let plan = plan(args, &config)?;
+    let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
+    if super::wants_screen(args.headless || typed, common) {
+        let mut display = super::display()?;
+        let sounder = SounderSettings { bell: true, ..plan.sounder.clone() };
+        // A hang-up ends a watch on a screen: nothing is read again.
+        super::block_on(app::watch(Plan { sounder, ..plan }, || None, &mut display))?;
+        return Ok(ExitCode::Done);
+    }
+    let courier = Courier::start(io::stdout())
+        .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
+    let mut story = Story::new(super::out(&courier), common.json);
+    let done = super::block_on(app::watch(plan, || read_again(args, common), &mut story));
+    let flushed = story.flush();
+    courier.settle(Duration::from_secs(2));
+    done?;
+    flushed.map_err(|why| Error::unwritable("standard output", &why))?;
+    Ok(ExitCode::Done)
+}
+
+/// How long a hook may run before it counts as hanging.
+const HOOK_HANGS_AFTER: Duration = Duration::from_secs(30);
+
+fn hook(hook: &crate::config::Hook) -> Hook {
+    Hook { command: hook.command.clone(), from: hook.from, hangs_after: HOOK_HANGS_AFTER }
+}
+
+/// The plan of a configuration that has changed; one that is wrong changes nothing.
+fn read_again(args: &WatchArgs, common: &Common) -> Option<Plan> {
+    match super::configuration(common).and_then(|config| plan(args, &config)) {
+        Ok(plan) => Some(plan),
+        Err(why) => {
+            tracing::error!("the configuration before goes on: {why}");
+            None
+        }
+    }
+}
+
+/// What the watch is to do, after the arguments and the configuration.
+fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
     let given = args.input.iter().map(|uri| (uri.clone(), uri.clone()));
     let configured = config.inputs.iter().map(|input| (input.name.clone(), input.uri.clone()));
     let inputs =
@@ -38,13 +99,14 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         )),
     };
     let inputs = inputs.into_iter().map(parse).collect::<Result<Vec<_>, _>>()?;
-    let typed = inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
-    if super::wants_screen(args.headless || typed, common) {
-        let mut display = super::display()?;
-        super::block_on(app::watch(&inputs, app::settings(&config), &mut display))?;
-        return Ok(ExitCode::Done);
-    }
-    let mut story = Story::new(anstream::stdout().lock(), common.json);
-    super::block_on(app::watch(&inputs, app::settings(&config), &mut story))?;
-    Ok(ExitCode::Done)
+    let keep = Keep { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
+    Ok(Plan {
+        inputs,
+        settings: app::live_settings(config),
+        sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
+        hooks: config.hooks.iter().map(hook).collect(),
+        folder: super::logbook::folder(args.storage.as_deref(), config),
+        record: (config.storage.record && !args.no_record).then_some(keep),
+        keeper: args.by.clone(),
+    })
 }

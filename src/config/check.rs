@@ -100,9 +100,19 @@ fn numbers(config: &Config) -> Option<Fault> {
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         return fault("alarm", "command", "names no program: write one, or leave it out");
     }
+    let nameless = |hook: &super::Hook| hook.command.first().is_none_or(String::is_empty);
+    if let Some(index) = config.hooks.iter().position(nameless) {
+        let what = "names no program: write one, or take the [[hook]] out".to_owned();
+        return Some(Fault::new("hook", Some(index), "command", what));
+    }
+    if !(1..=95).contains(&config.storage.keep_percent) {
+        return fault("storage", "keep_percent", "is no share of a disk: write 1 to 95");
+    }
     for (table, key, value) in [
-        ("watch", "ais_silence_s", config.silence.ais_silence_s),
-        ("watch", "gnss_silence_s", config.silence.gnss_silence_s),
+        ("watch", "ais_silence_s", config.watch.ais_silence_s),
+        ("watch", "gnss_silence_s", config.watch.gnss_silence_s),
+        ("watch", "awake_every_min", config.watch.awake_every_min.unwrap_or(1)),
+        ("watch", "awake_answer_s", config.watch.awake_answer_s),
         ("storage", "keep_days", config.storage.keep_days),
     ] {
         if value == 0 {

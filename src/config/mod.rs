@@ -12,4 +12,4 @@ mod search;
 
 pub use date::{DueDate, NotADate};
 pub use error::Error;
-pub use schema::{Alarm, Beacon, Config, Input, Lifejacket, Person, Silence, Storage, Vessel};
+pub use schema::{Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Storage, Vessel, Watch};

@@ -1,11 +1,13 @@
 //! Every key there is, with its unit and what holds when it is left out.
 
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 use serde::Deserialize;
 
 use super::DueDate;
 use crate::mmsi::Mmsi;
+use crate::watch::Priority;
 
 /// The whole configuration. Every table may be left out; an empty file is a configuration.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
@@ -27,9 +29,11 @@ pub struct Config {
     pub lifejackets: Vec<Lifejacket>,
     /// `[alarm]`: how an alarm sounds.
     pub alarm: Alarm,
-    /// `[watch]`: when the watch calls itself deaf.
-    #[serde(rename = "watch")]
-    pub silence: Silence,
+    /// `[watch]`: when the watch calls itself deaf, and whether it asks who is awake.
+    pub watch: Watch,
+    /// `[[hook]]`: commands that are told of alerts.
+    #[serde(rename = "hook")]
+    pub hooks: Vec<Hook>,
     /// `[storage]`: what is kept, where, for how long.
     pub storage: Storage,
 }
@@ -116,19 +120,41 @@ impl Default for Alarm {
     }
 }
 
-/// How long an input that was live may be silent before that is an alert.
+/// A command that is told of alerts: each as one JSON line on its standard input.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Hook {
+    /// A program and its arguments, never given to a shell.
+    pub command: Vec<String>,
+    /// The least urgent alert it is told of: `emergency_alarm`, `alarm`, `warning` or `caution`.
+    /// `warning` if left out.
+    #[serde(default = "warning")]
+    pub from: Priority,
+}
+
+const fn warning() -> Priority {
+    Priority::Warning
+}
+
+/// How long an input that was live may be silent before that is an alert, and the person who keeps
+/// the watch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(default, deny_unknown_fields)]
-pub struct Silence {
+pub struct Watch {
     /// For an input that carries AIS, in seconds, 1 or more. 60 if left out.
     pub ais_silence_s: u32,
     /// For an input that carries the own position, in seconds, 1 or more. 10 if left out.
     pub gnss_silence_s: u32,
+    /// How often the watchkeeper is asked to press a key, in minutes, 1 or more. Never if left out.
+    pub awake_every_min: Option<u32>,
+    /// How long the answer may take before it is a warning, and as long again before it is an
+    /// alarm, in seconds, 1 or more. 60 if left out.
+    pub awake_answer_s: u32,
 }
 
-impl Default for Silence {
+impl Default for Watch {
     fn default() -> Self {
-        Self { ais_silence_s: 60, gnss_silence_s: 10 }
+        Self { ais_silence_s: 60, gnss_silence_s: 10, awake_every_min: None, awake_answer_s: 60 }
     }
 }
 
@@ -142,10 +168,25 @@ pub struct Storage {
     pub record: bool,
     /// How long recordings are kept, in days, 1 or more. 30 if left out.
     pub keep_days: u32,
+    /// How much of the disk the recordings may take together, in per cent of its size, 1 to 95. 50
+    /// if left out.
+    pub keep_percent: u32,
+}
+
+impl Storage {
+    /// Where the logbook and the recordings are: the configured folder, else `overside` in the XDG
+    /// data folder (`$XDG_DATA_HOME`, else `~/.local/share`). `None` if not even a home is known.
+    pub fn folder(&self, env: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
+        // A relative path in an XDG variable is to be ignored (XDG Base Directory Specification).
+        let named = env("XDG_DATA_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
+        let home = || Some(PathBuf::from(env("HOME").filter(|it| !it.is_empty())?));
+        let data = || named.or_else(|| Some(home()?.join(".local/share")));
+        self.folder.clone().or_else(|| Some(data()?.join("overside")))
+    }
 }
 
 impl Default for Storage {
     fn default() -> Self {
-        Self { folder: None, record: true, keep_days: 30 }
+        Self { folder: None, record: true, keep_days: 30, keep_percent: 50 }
     }
 }

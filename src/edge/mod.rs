@@ -1,11 +1,21 @@
-//! The world: the clock and the inputs, each supervised alone.
+//! The world: the clock, the inputs, what sounds, who is told.
 //!
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
 mod clock;
+mod courier;
+mod hooks;
 pub mod input;
+mod instance;
 pub mod remembered;
+mod service;
+mod sounder;
 mod uri;
 
 pub use clock::Clock;
+pub use courier::Courier;
+pub use hooks::{Hook, HookReport, Hooks};
+pub use instance::{Instance, Taken};
+pub use service::Service;
+pub use sounder::{RATE, Sounder, SounderReport, SounderSettings, Sounding, Way, length, wave};
 pub use uri::{BadUri, InputUri, UriFault};

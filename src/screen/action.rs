@@ -33,6 +33,8 @@ pub enum Action {
     Quit,
     /// Yes, leave though an alert is not acknowledged.
     Confirm,
+    /// Sound the alarm once by every way there is.
+    SoundCheck,
     /// Hold a replay, or go on.
     Pause,
     /// Run a replay faster.
@@ -60,6 +62,8 @@ pub enum When {
     Open,
     /// With two casualties or more.
     Several,
+    /// In a live watch that is quiet.
+    Live,
     /// In a replay.
     Replay,
     /// In the history.
@@ -161,6 +165,14 @@ pub const KEYS: &[Key] = {
             "alarms only",
             W::History,
             "show alarms alone, or every alert",
+        ),
+        key(
+            Char('t'),
+            "t",
+            A::SoundCheck,
+            "test sound",
+            W::Live,
+            "sound the alarm once by every way there is; listen which you hear",
         ),
         key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
         key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),

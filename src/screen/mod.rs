@@ -51,8 +51,32 @@ pub enum Request {
     NextEvent,
     /// Go back to the event before.
     PreviousEvent,
+    /// Sound the alarm by every way there is, to hear which works.
+    SoundCheck,
+    /// Nothing but that somebody is there.
+    Present,
     /// Nothing: the screen itself has changed.
     Redraw,
+}
+
+/// What the watch is surrounded by: its parts when it is live, or the recording.
+#[derive(Clone, Copy, Debug)]
+pub enum Around<'a> {
+    /// A live watch.
+    Live(&'a Parts),
+    /// A replay.
+    Replay(&'a ReplayState),
+}
+
+/// How the parts around a live watch are doing, in words.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Parts {
+    /// By which way an alarm sounds.
+    pub sound: String,
+    /// What was written into the logbook last.
+    pub logbook: String,
+    /// Whether what is heard is recorded.
+    pub recording: String,
 }
 
 /// Where a replay stands.
@@ -88,6 +112,8 @@ pub struct Screen {
     pub history: History,
     /// Set in a replay.
     pub replay: Option<ReplayState>,
+    /// Set in a live watch.
+    pub parts: Option<Parts>,
     /// Whether what flashes is lit just now.
     pub lit: bool,
     page: Page,
@@ -124,6 +150,11 @@ impl Screen {
         }
     }
 
+    /// Takes an event of a watch before this one: it is history.
+    pub fn recall(&mut self, event: &Event) {
+        self.history.tell(event);
+    }
+
     /// Does what a person wants, or says what has to be done elsewhere.
     pub fn act(&mut self, action: Action, picture: &Picture) -> Option<Request> {
         if action == Action::Resized {
@@ -158,6 +189,7 @@ impl Screen {
                     Question::Over(id) => Request::Command(Command::Resolve(id)),
                 });
             }
+            Action::SoundCheck => return self.replay.is_none().then_some(Request::SoundCheck),
             Action::Pause => return self.replay.as_ref().map(|_| Request::Pause),
             Action::Faster => return self.replay.as_ref().map(|_| Request::Faster),
             Action::Slower => return self.replay.as_ref().map(|_| Request::Slower),

@@ -1,6 +1,6 @@
 //! The terminal: taken over, drawn on, given back whole, whatever happens.
 
-use std::io::{self, Stdout, Write as _};
+use std::io::{self, Write};
 use std::mem::ManuallyDrop;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -20,19 +20,23 @@ use super::action::Action;
 /// second time would put the cursor back over what was printed in between.
 static TAKEN: AtomicBool = AtomicBool::new(false);
 
+/// Where frames go: to standard output, by a way that may not hold the program up.
+type Out = Box<dyn Write + Send>;
+
 /// A terminal that is taken over until it is dropped.
 pub struct Terminal {
     /// Never dropped: it would complain on standard error of a terminal that has hung up.
-    inner: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Stdout>>>,
+    inner: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Out>>>,
     keys: EventStream,
 }
 
 impl Terminal {
-    /// Takes the terminal over: alternate screen, raw keys, mouse wheel.
+    /// Takes the terminal over: alternate screen, raw keys, mouse wheel. Frames are written to
+    /// `out`, which leads to standard output.
     ///
     /// # Errors
     /// Standard output is no terminal, or does not obey.
-    pub fn enter() -> io::Result<Self> {
+    pub fn enter(out: impl Write + Send + 'static) -> io::Result<Self> {
         let before = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |info| {
             // The message must land on a terminal that a person can read.
@@ -42,8 +46,8 @@ impl Terminal {
         enable_raw_mode()?;
         TAKEN.store(true, Ordering::SeqCst);
         let entered = execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture);
-        let made =
-            entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(io::stdout())));
+        let out: Out = Box::new(out);
+        let made = entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(out)));
         match made {
             Ok(inner) => Ok(Self { inner: ManuallyDrop::new(inner), keys: EventStream::new() }),
             Err(why) => {
@@ -72,8 +76,16 @@ impl Terminal {
     /// # Errors
     /// The terminal is gone.
     pub fn bell(&mut self) -> io::Result<()> {
-        io::stdout().write_all(b"\x07")?;
-        io::stdout().flush()
+        let out = self.inner.backend_mut();
+        out.write_all(b"\x07")?;
+        Write::flush(out)
+    }
+
+    /// Gives up a terminal that takes nothing any more: nothing more is written to it.
+    pub fn abandon(&mut self) {
+        if TAKEN.swap(false, Ordering::SeqCst) {
+            let _ = disable_raw_mode();
+        }
     }
 
     /// The next thing a person wants; pending while there is none. `None` when the keys are gone.

@@ -30,8 +30,8 @@ struct Source {
     at: Mono,
     /// The host's label when it came.
     host: Utc,
-    /// Since when it has gone as fast as the arrival count.
-    even_since: Mono,
+    /// Since when it has gone as fast as the arrival count, and what it said then.
+    even_since: (Mono, Utc),
     /// Since when it has said the same.
     same_since: Mono,
     /// Since when the difference to the host has lain on the same side of the limit.
@@ -48,7 +48,7 @@ impl Source {
     }
 
     fn is_settled(&self) -> bool {
-        self.at.since(self.even_since) >= SETTLED
+        self.at.since(self.even_since.0) >= SETTLED
     }
 }
 
@@ -78,6 +78,19 @@ pub enum ClockView {
 }
 
 impl ClockView {
+    /// The same in a few words.
+    pub fn words(&self) -> String {
+        match self {
+            Self::HostAlone => "computer's alone".to_owned(),
+            Self::Agree(ms) => format!("{:+.1} s beside GNSS", *ms as f64 / 1000.0),
+            Self::Differ { host_ahead_ms, .. } => {
+                let side = if *host_ahead_ms < 0 { "behind" } else { "ahead of" };
+                format!("{} {side} GNSS", span_words(*host_ahead_ms))
+            }
+            Self::Stands(_) => "GNSS time stands".to_owned(),
+        }
+    }
+
     /// The present moment as a person should read it: by the host, or by the receiver where it is
     /// later.
     pub fn best(&self, host: Utc) -> Utc {
@@ -95,21 +108,26 @@ impl Clocks {
         self.sources.retain(|source| at.since(source.at) <= HEARD);
         let Some(source) = self.sources.iter_mut().find(|source| source.id == id) else {
             if self.sources.len() < SOURCES {
-                let begun = (at, at, at);
-                let (even_since, same_since, side_since) = begun;
-                let host = now.utc;
-                self.sources.push(Source { id, utc, at, host, even_since, same_since, side_since });
+                self.sources.push(Source {
+                    id,
+                    utc,
+                    at,
+                    host: now.utc,
+                    even_since: (at, utc),
+                    same_since: at,
+                    side_since: at,
+                });
             }
             return;
         };
-        let passed = at.since(source.at).as_millis() as i64;
-        let told = utc.ms_since(source.utc);
         let differed = source.differs();
-        if told != 0 {
+        if utc != source.utc {
             source.same_since = at;
         }
-        if told.abs_diff(passed) > CLOCKS_AGREE.as_millis() as u64 || told == 0 && passed > 1_000 {
-            source.even_since = at;
+        let (since, then) = source.even_since;
+        let passed = at.since(since).as_millis() as i64;
+        if utc.ms_since(then).abs_diff(passed) > CLOCKS_AGREE.as_millis() as u64 {
+            source.even_since = (at, utc);
         }
         (source.utc, source.at, source.host) = (utc, at, now.utc);
         if source.differs() != differed {
@@ -153,7 +171,7 @@ impl Clocks {
 }
 
 /// A span of milliseconds as it is said: `3 h 12 min`, `56 years`.
-pub(super) fn span_words(ms: i64) -> String {
+fn span_words(ms: i64) -> String {
     let seconds = ms.unsigned_abs() / 1000;
     match seconds {
         0..120 => format!("{seconds} s"),

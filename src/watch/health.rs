@@ -82,6 +82,8 @@ struct Health {
     lines: u32,
     /// Nothing was heard since it was opened.
     unheard: bool,
+    /// It was taken away on purpose.
+    forgotten: bool,
 }
 
 /// The health of all inputs.
@@ -107,9 +109,18 @@ impl Inputs {
         InputId(place as u16)
     }
 
+    /// An input that was taken away on purpose. Its name may come again.
+    pub(super) fn forget(&mut self, id: InputId) {
+        if let Some(input) = self.table.get_mut(usize::from(id.0)) {
+            let name = std::mem::take(&mut input.name);
+            *input = Health { name, unheard: true, forgotten: true, ..Health::default() };
+        }
+    }
+
     /// What there is to see of each.
     pub(super) fn views(&self, now: Mono) -> impl Iterator<Item = InputView> {
-        self.table.iter().map(move |input| InputView {
+        let known = self.table.iter().filter(|input| !input.forgotten);
+        known.map(move |input| InputView {
             name: input.name.clone(),
             state: input.state,
             heard: input.spoken().into_iter().flatten().max().map(|last| now.since(last)),
@@ -152,6 +163,7 @@ impl Inputs {
     pub(super) fn opened(&mut self, id: InputId, now: Mono) {
         if let Some(input) = self.table.get_mut(usize::from(id.0)) {
             input.opened = Some(now);
+            input.forgotten = false;
             input.lost = None;
             input.unheard = true;
         }
@@ -213,7 +225,7 @@ impl Health {
 
     /// Whether it gave AIS before, or may yet: nothing is known of it.
     fn is_ear(&self) -> bool {
-        self.ais.is_some() || !self.spoke()
+        !self.forgotten && (self.ais.is_some() || !self.spoke())
     }
 
     /// Whether it ever gave a sound sentence.

@@ -131,6 +131,14 @@ impl Watch {
         self.inputs.enter(name)
     }
 
+    /// Forgets an input that was taken away on purpose: it is not missed.
+    pub fn forget_input(&mut self, input: InputId) {
+        self.inputs.forget(input);
+        self.alerts.end(Key::Input(input));
+        self.tell_alerts();
+        self.refresh_deadline();
+    }
+
     /// Takes one input. What was due before it happens first. Times that go back are held.
     pub fn handle(&mut self, input: Input<'_>) {
         let stamp = input.stamp();

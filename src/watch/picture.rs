@@ -129,7 +129,7 @@ impl Watch {
     /// What there is to see at `now`, which lies not before the last input.
     pub fn picture(&self, now: Stamp) -> Picture {
         let at = now.at.max(self.now.at);
-        let own = self.own_view(at);
+        let own = self.own(at);
         let mut beacons: Vec<BeaconView> =
             self.beacons.iter().filter_map(|beacon| self.beacon_view(beacon, &own, at)).collect();
         beacons.sort_by_key(|beacon| (!beacon.casualty, rank(beacon.mode), beacon.since.at));
@@ -161,7 +161,8 @@ impl Watch {
         }
     }
 
-    fn own_view(&self, at: Mono) -> OwnView {
+    /// The own ship at `at`.
+    pub fn own(&self, at: Mono) -> OwnView {
         let found = self.own.position_within(at, super::settings::OWN_POSITION_NONE);
         let (position, age) = found.unzip();
         OwnView {

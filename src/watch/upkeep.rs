@@ -2,7 +2,7 @@
 //! whether anybody is awake.
 
 use super::alert::{Cause, Key, Priority, Raise};
-use super::clocks::{ClockView, span_words};
+use super::clocks::ClockView;
 use super::event::EventBody;
 use super::input::Part;
 use super::wakefulness::Due;
@@ -28,10 +28,8 @@ impl Watch {
                 self.tell_alerts();
                 return;
             }
-            ClockView::Differ { host_ahead_ms, .. } => {
-                let side = if host_ahead_ms < 0 { "behind" } else { "ahead of" };
-                let by = span_words(host_ahead_ms);
-                format!("Computer clock {by} {side} the position receiver's. Check both")
+            view @ ClockView::Differ { .. } => {
+                format!("Computer clock {}. Check both; the later is shown", view.words())
             }
             ClockView::Stands(utc) => {
                 format!("Position receiver's clock stands at {utc}. Its fix may be old")

@@ -21,6 +21,19 @@ pub fn recordings() -> Option<PathBuf> {
     None
 }
 
+/// A file with this text, for the program to read; written once.
+pub fn file(name: &str, text: &str) -> PathBuf {
+    let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);
+    if std::fs::read_to_string(&path).is_ok_and(|found| found == text) {
+        return path;
+    }
+    // Whole or not at all: another test may be reading it.
+    let made = tempfile::NamedTempFile::new_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
+    std::fs::write(made.path(), text).unwrap();
+    made.persist(&path).unwrap();
+    path
+}
+
 /// A sentence with its checksum, from its body with or without the start character.
 pub fn sealed(body: &str) -> String {
     let (start, body) = match body.split_at(1) {

@@ -6,9 +6,9 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
-use overside::screen::{Action, Glyphs, Palette, ReplayState, Request, Screen, Theme};
+use overside::screen::{Action, Glyphs, Palette, Parts, ReplayState, Request, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Command, Input, Picture, Settings, Watch};
+use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};
 
 use crate::support::{class_b, nmea_position, position, sealed, text, vdm};
 
@@ -30,6 +30,8 @@ pub struct Stage {
     /// Which of the two inputs still speak, and whether the position receiver has a fix.
     pub ais: bool,
     pub gnss: bool,
+    /// How far the computer's clock is behind.
+    pub host_behind: Duration,
     /// Whether other ships are about.
     pub ships: bool,
     /// What is drifting, with the second it went over.
@@ -67,19 +69,25 @@ impl Stage {
     }
 
     pub fn with_muster(muster: HashMap<Mmsi, Option<String>>) -> Self {
-        let mut watch =
-            Watch::new(Settings { muster, expects_inputs: true, ..Settings::default() });
+        Self::with_settings(Settings { muster, ..Settings::default() })
+    }
+
+    pub fn with_settings(settings: Settings) -> Self {
+        let mut watch = Watch::new(Settings { expects_inputs: true, ..settings });
         let start = Self::stamp_at(0);
         for name in ["ais", "gnss"] {
             let input = watch.input(name);
             watch.handle(Input::Opened { stamp: start, input });
         }
+        let mut screen = Screen::new(Theme::default());
+        screen.parts = Some(parts());
         Self {
             watch,
-            screen: Screen::new(Theme::default()),
+            screen,
             second: 0,
             ais: true,
             gnss: true,
+            host_behind: Duration::ZERO,
             ships: true,
             casts: Vec::new(),
         }
@@ -92,7 +100,9 @@ impl Stage {
     }
 
     pub fn now(&self) -> Stamp {
-        Self::stamp_at(self.second)
+        let Stamp { at, utc } = Self::stamp_at(self.second);
+        let behind = self.host_behind.as_millis() as i64;
+        Stamp { at, utc: Utc::from_unix_ms(utc.unix_ms() - behind).unwrap() }
     }
 
     fn own(&self) -> (f64, f64) {
@@ -291,11 +301,38 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "history", stage: history },
     Scene { name: "help", stage: help },
     Scene { name: "quitting", stage: quitting },
+    Scene { name: "asked", stage: asked },
+    Scene { name: "clock_behind", stage: clock_behind },
 ];
 
 pub fn stage(name: &str) -> Stage {
     let scene = SCENES.iter().find(|scene| scene.name == name);
     (scene.unwrap_or_else(|| panic!("no scene {name}")).stage)()
+}
+
+fn parts() -> Parts {
+    Parts {
+        sound: "aplay".to_owned(),
+        logbook: "entry 112 at 02:00:00Z".to_owned(),
+        recording: "on".to_owned(),
+    }
+}
+
+/// Nobody has answered for three quarters of a minute.
+fn asked() -> Stage {
+    let every = Duration::from_secs(600);
+    let asking = Some(Asking { every, answer_within: Duration::from_secs(60) });
+    let mut stage = Stage::with_settings(Settings { asking, ..Settings::default() });
+    stage.pass(645);
+    stage
+}
+
+/// The computer has lost the time.
+fn clock_behind() -> Stage {
+    let mut stage = Stage::new();
+    stage.host_behind = Duration::from_secs(3 * 3600);
+    stage.pass(300);
+    stage
 }
 
 fn deaf() -> Stage {
@@ -407,6 +444,7 @@ fn distress() -> Stage {
 fn replay_held() -> Stage {
     let mut stage = acknowledged();
     let marks = vec![Stage::stamp_at(310).utc, Stage::stamp_at(730).utc];
+    stage.screen.parts = None;
     stage.screen.replay = Some(ReplayState {
         speed: Some(10.0),
         paused: true,

@@ -129,7 +129,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         _ => state(screen, picture, waiting, area.width < 80),
     };
     let replay = screen.replay.is_some() && (area.width >= 80 || area.width < 60);
-    let clock = if area.width < 50 { String::new() } else { picture.now.utc.clock() };
+    let clock =
+        if area.width < 50 { String::new() } else { picture.clock.best(picture.now.utc).clock() };
     // From right to left. At 60 columns the time bar alone says that it is a replay.
     let mut end = area.width;
     let mut before = |pen: &mut Pen<'_>, text: &str, role| {

@@ -19,6 +19,16 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         pen.put(area, 0, u16::from(area.width >= 60), text, Role::WarningGround);
         return;
     }
+    if let Some((asked, within)) = picture.asked {
+        let left = within.saturating_sub(asked).as_secs();
+        let text = match left {
+            0 => "Are you awake? Press any key.".to_owned(),
+            _ => format!("Are you awake? Press any key within {left} s."),
+        };
+        pen.ground(area, Role::WarningGround);
+        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
+        return;
+    }
     // What leads on is never cut: the help, and the way back.
     let leads_on =
         |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Quit } == key.action;
@@ -53,6 +63,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Unacknowledged => unacknowledged(picture).is_some(),
         When::Open => screen.incident_in_view(picture).is_some(),
         When::Several => picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1,
+        When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
     };
@@ -67,6 +78,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && picture.own.heading.or(picture.own.cog).is_some()
         }
         Action::NextCasualty | Action::Resolve | Action::Colours => screen.page == Page::Watch,
+        Action::SoundCheck => screen.page == Page::Watch,
         Action::History => screen.page != Page::History,
         Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,
         _ => true,

@@ -95,7 +95,22 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         pen.put(area, row, 2, &line, Role::Text);
         row += 1;
     }
+    for line in part_lines(screen, picture) {
+        pen.put(area, row, 2, &line, Role::Dim);
+        row += 1;
+    }
     stations(pen, below(area, row + gap), picture);
+}
+
+/// By which way an alarm would sound, what is written down, and what the clocks say.
+fn part_lines(screen: &Screen, picture: &Picture) -> Vec<String> {
+    let Some(parts) = &screen.parts else { return Vec::new() };
+    vec![
+        format!("sound    {}", parts.sound),
+        format!("logbook  {}", parts.logbook),
+        format!("records  {}", parts.recording),
+        format!("clock    {}", picture.clock.words()),
+    ]
 }
 
 fn stations(pen: &mut Pen<'_>, area: Rect, picture: &Picture) {

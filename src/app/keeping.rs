@@ -1,0 +1,364 @@
+//! The parts around a live watch: what sounds, what is written down, what is told to others. None of
+//! them is waited for.
+
+use std::path::Path;
+
+use tokio::sync::mpsc::UnboundedSender;
+
+use super::{Error, Plan};
+use crate::capture::{self, Recorder};
+use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
+use crate::logbook::{self, Draft, Kind, Logbook, Memory, Moment};
+use crate::navigation::{Position, range_and_bearing};
+use crate::screen::Parts;
+use crate::time::{Mono, Stamp};
+use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
+
+/// How often the position is written down, at least (issue: hourly while under way).
+const POSITION_EVERY: std::time::Duration = std::time::Duration::from_secs(3600);
+
+/// Faster than this, or further from the last position written down than that, she is under way.
+const UNDER_WAY_KN: f64 = 0.5;
+const MOVED_NM: f64 = 0.1;
+
+/// How long the end of the program waits for what is still to be written.
+const CLOSING: std::time::Duration = std::time::Duration::from_secs(5);
+
+/// What a part has to say.
+#[derive(Debug)]
+pub(super) enum Notice {
+    Sounder(SounderReport),
+    Hook(HookReport),
+    Logbook(logbook::Report),
+    Recorder(capture::Report),
+    /// The terminal's bell is to be rung.
+    Ring,
+}
+
+impl Notice {
+    /// What is to be told of an entry that was committed: of an alert's alone.
+    pub(super) fn committed(&self) -> Option<EventBody> {
+        let Self::Logbook(logbook::Report::Committed(draft)) = self else { return None };
+        let (cause, state) = draft.cause.zip(draft.state).filter(|_| draft.kind == Kind::Alert)?;
+        Some(EventBody::Logged { entry: draft.entry, cause, mmsi: draft.mmsi, state })
+    }
+}
+
+/// A part that works again, or does not.
+type Fault = (Part, Option<String>);
+
+/// The parts that are there.
+pub(super) struct Keeping {
+    sounder: Sounder,
+    hooks: Hooks,
+    logbook: Option<Logbook>,
+    recorder: Option<Recorder>,
+    /// One watch alone keeps a logbook.
+    _instance: Option<Instance>,
+    parts: Parts,
+    keeper: Option<String>,
+    clock: Clock,
+    notices: UnboundedSender<Notice>,
+    /// When the position is written down next, and where she was when it was last.
+    position_due: Mono,
+    position: Option<Position>,
+    memory: Memory,
+}
+
+impl Keeping {
+    /// Begins all that the plan wants.
+    pub(super) fn begin(
+        plan: &Plan,
+        clock: Clock,
+        notices: UnboundedSender<Notice>,
+    ) -> Result<Self, Error> {
+        let tx = notices.clone();
+        let sounder = Sounder::start(plan.sounder.clone(), clock, move |report| {
+            let notice = match report {
+                SounderReport::Ring => Notice::Ring,
+                report => Notice::Sounder(report),
+            };
+            let _ = tx.send(notice);
+        })?;
+        let tx = notices.clone();
+        let hooks = Hooks::start(plan.hooks.clone(), clock, move |report| {
+            let _ = tx.send(Notice::Hook(report));
+        });
+        let mut keeping = Self {
+            sounder,
+            hooks,
+            logbook: None,
+            recorder: None,
+            _instance: None,
+            parts: Parts {
+                sound: "not known yet".to_owned(),
+                logbook: "none".to_owned(),
+                recording: "off".to_owned(),
+            },
+            keeper: plan.keeper.clone(),
+            clock,
+            notices,
+            position_due: clock.now().at,
+            position: None,
+            memory: Memory::default(),
+        };
+        match &plan.folder {
+            Some(folder) => keeping.open_books(folder, plan)?,
+            None => {
+                let what = "no folder for it is known; set [storage] folder".to_owned();
+                let notice = Notice::Logbook(logbook::Report::Failed(what));
+                let _ = keeping.notices.send(notice);
+            }
+        }
+        Ok(keeping)
+    }
+
+    fn open_books(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
+        match Instance::claim(folder) {
+            Ok(instance) => self._instance = Some(instance),
+            Err(Taken::By { pid, path }) => return Err(Error::Taken { pid, path }),
+            // A folder that cannot be written keeps nobody from watching: the logbook says so.
+            Err(Taken::Not(why)) => tracing::debug!("cannot claim {}: {why}", folder.display()),
+        }
+        let now = self.clock.now();
+        let inputs: Vec<String> = plan.inputs.iter().map(|(n, uri)| format!("{n} {uri}")).collect();
+        let version = env!("CARGO_PKG_VERSION");
+        let text = format!("Watch started, overside {version}");
+        let moment = Moment { arrival: Some(now.at), ..Moment::at(now.utc) };
+        let mut begun = Draft::new(Kind::Watch, text, &moment).by(self.keeper.as_deref());
+        begun.details = serde_json::json!({ "version": version, "inputs": inputs });
+        let tx = self.notices.clone();
+        self.logbook = Some(Logbook::open(folder.to_owned(), begun, move |report| {
+            let _ = tx.send(Notice::Logbook(report));
+        })?);
+        "opening".clone_into(&mut self.parts.logbook);
+        self.start_recorder(plan);
+        Ok(())
+    }
+
+    fn start_recorder(&mut self, plan: &Plan) {
+        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return };
+        let tx = self.notices.clone();
+        let books = folder.clone();
+        let referred = Box::new(move || logbook::Reader::open(&books).ok()??.recordings().ok());
+        self.recorder =
+            Some(Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |report| {
+                let _ = tx.send(Notice::Recorder(report));
+            }));
+        "on".clone_into(&mut self.parts.recording);
+    }
+
+    /// How the parts are doing.
+    pub(super) fn parts(&self) -> &Parts {
+        &self.parts
+    }
+
+    /// Lets sound what is to sound, before anything else.
+    pub(super) fn sound(&mut self, alerts: &[Alert]) {
+        self.sounder.want(Sounding::of(alerts));
+    }
+
+    /// Sounds the alarm once by every way there is.
+    pub(super) fn check_sound(&mut self) {
+        "testing".clone_into(&mut self.parts.sound);
+        self.sounder.check();
+    }
+
+    /// Records a line.
+    pub(super) fn record(&mut self, input: &str, stamp: Stamp, line: &[u8]) {
+        if let Some(recorder) = &mut self.recorder {
+            recorder.record(input, stamp, line);
+        }
+    }
+
+    /// Writes an event down, and tells those who want to be told.
+    pub(super) fn log(&mut self, event: &Event, watch: &Watch, now: Stamp, line: Option<&[u8]>) {
+        if let EventBody::Alert(alert) = &event.body {
+            // A hook that fails must not be told so: it would fail again.
+            if alert.cause != Cause::SounderFailed
+                && let Ok(json) = serde_json::to_string(event)
+            {
+                self.hooks.tell(alert.priority, &json);
+            }
+            let raised = alert.state == State::ActiveUnacknowledged;
+            if let Some(recorder) = self.recorder.as_ref().filter(|_| raised) {
+                recorder.hurry();
+            }
+        }
+        let moment = moment(watch, now);
+        let Some(draft) = self.memory.draft(event, &moment, line) else { return };
+        self.write(draft, now);
+    }
+
+    /// Writes an act of the operator down.
+    pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
+        let (verb, id) = match command {
+            Command::Acknowledge(id) => ("Acknowledged", id),
+            Command::Silence(id) => ("Silenced for 30 s", id),
+            Command::Resolve(id) => ("Declared over", id),
+            Command::Present => return,
+        };
+        let about = watch.alerts().iter().find(|alert| alert.id == id);
+        let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
+        let mut draft = Draft::new(Kind::Operator, text, &moment(watch, now));
+        draft.alert = Some(id);
+        draft.mmsi = about.and_then(|alert| alert.mmsi);
+        self.write(draft.by(self.keeper.as_deref()), now);
+    }
+
+    fn write(&self, mut draft: Draft, now: Stamp) {
+        let Some(logbook) = &self.logbook else { return };
+        let place = self.recorder.as_ref().and_then(|recorder| recorder.place(now.at));
+        if let Some((name, label)) = place.filter(|_| draft.is_about_people()) {
+            draft.recording = Some(name);
+            draft.recording_ms = Some(label.unix_ms());
+        }
+        logbook.write(draft);
+    }
+
+    /// When [`Self::due`] has something to do next.
+    pub(super) fn next_deadline(&self) -> Option<Mono> {
+        self.logbook.is_some().then_some(self.position_due)
+    }
+
+    /// Does what is due by the time alone.
+    pub(super) fn due(&mut self, watch: &Watch, now: Stamp) {
+        if self.position_due > now.at {
+            return;
+        }
+        let moment = moment(watch, now);
+        let Some(position) = moment.own else {
+            // As soon as there is one; but nobody needs to look every moment.
+            self.position_due = now.at + std::time::Duration::from_secs(10);
+            return;
+        };
+        self.position_due = now.at + POSITION_EVERY;
+        if let Some(recorder) = &self.recorder {
+            let doubtful = watch.alerts().iter().any(|alert| alert.cause == Cause::ClockSuspect);
+            recorder.set_date((!doubtful).then_some(now.utc));
+        }
+        let moved =
+            self.position.is_none_or(|last| range_and_bearing(last, position).0.0 > MOVED_NM);
+        if moved || moment.sog.is_some_and(|sog| sog.0 > UNDER_WAY_KN) {
+            self.position = Some(position);
+            self.write(Draft::new(Kind::Position, "", &moment), now);
+        }
+    }
+
+    /// Takes what a part has to say: which parts fail or work, and what is to be told.
+    pub(super) fn hear(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
+        let logged = notice.committed();
+        match notice {
+            Notice::Ring => (Vec::new(), None),
+            Notice::Sounder(report) => (self.hear_sounder(report), None),
+            Notice::Hook(HookReport::Failed { command, why }) => {
+                (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
+            }
+            Notice::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),
+            Notice::Recorder(capture::Report::Failed(why)) => {
+                "FAILED".clone_into(&mut self.parts.recording);
+                (vec![(Part::Recorder, Some(why))], None)
+            }
+            Notice::Recorder(capture::Report::Works) => {
+                "on".clone_into(&mut self.parts.recording);
+                (vec![(Part::Recorder, None)], None)
+            }
+            Notice::Logbook(report) => (self.hear_logbook(report), logged),
+        }
+    }
+
+    fn hear_logbook(&mut self, report: logbook::Report) -> Vec<Fault> {
+        match report {
+            logbook::Report::Committed(draft) => {
+                self.parts.logbook = format!("entry {} at {}", draft.entry, draft.at().clock());
+                Vec::new()
+            }
+            logbook::Report::Failed(why) => {
+                "NOT WRITTEN".clone_into(&mut self.parts.logbook);
+                vec![(Part::Logbook, Some(why))]
+            }
+            logbook::Report::Works => vec![(Part::Logbook, None)],
+            logbook::Report::SetAside(path) => {
+                let why = format!("the old one was damaged and is kept as {}", path.display());
+                vec![(Part::SetAside, Some(why))]
+            }
+        }
+    }
+
+    fn hear_sounder(&mut self, report: SounderReport) -> Vec<Fault> {
+        match report {
+            SounderReport::Ring | SounderReport::CheckEnded => Vec::new(),
+            SounderReport::Uses(way) => {
+                self.parts.sound = way.to_string();
+                vec![(Part::EverySounder, None)]
+            }
+            SounderReport::Failed { way, why } => {
+                vec![(Part::Sounder, Some(format!("{way} fails: {why}; the next way is used")))]
+            }
+            SounderReport::Recovered => vec![(Part::Sounder, None)],
+            SounderReport::Off => {
+                "off by configuration".clone_into(&mut self.parts.sound);
+                vec![(Part::Sounder, None), (Part::EverySounder, None)]
+            }
+            SounderReport::Checked { way, heard } => {
+                let word = if heard.is_ok() { "works" } else { "FAILS" };
+                self.parts.sound = format!("{way} {word}");
+                Vec::new()
+            }
+            SounderReport::Mute => {
+                "NONE".clone_into(&mut self.parts.sound);
+                let why = "no command, player or bell works; see overside watch --sound-check";
+                vec![(Part::EverySounder, Some(why.to_owned()))]
+            }
+        }
+    }
+
+    /// Goes on by another plan. The folder stays: a logbook is not changed in the middle of a watch.
+    pub(super) fn follow(&mut self, plan: &Plan, now: Stamp) {
+        self.sounder.settings(plan.sounder.clone());
+        self.hooks.replace(plan.hooks.clone());
+        self.keeper.clone_from(&plan.keeper);
+        match (plan.record, self.recorder.take()) {
+            (Some(_), Some(recorder)) => self.recorder = Some(recorder),
+            (Some(_), None) => self.start_recorder(plan),
+            (None, Some(recorder)) => {
+                recorder.close();
+                "off".clone_into(&mut self.parts.recording);
+            }
+            (None, None) => {}
+        }
+        let moment = Moment { arrival: Some(now.at), ..Moment::at(now.utc) };
+        let draft = Draft::new(Kind::Watch, "Configuration read again", &moment);
+        self.write(draft.by(self.keeper.as_deref()), now);
+    }
+
+    /// Ends everything, and waits for what is still to be written: not for ever.
+    pub(super) fn end(mut self, watch: &Watch, now: Stamp) {
+        self.sounder.want(None);
+        let open = watch.alerts().iter().filter(|alert| alert.priority > Priority::Caution).count();
+        let mut draft = Draft::new(Kind::Watch, "Watch ended", &moment(watch, now));
+        draft.details = serde_json::json!({ "alerts_open": open });
+        self.write(draft.by(self.keeper.as_deref()), now);
+        if let Some(recorder) = self.recorder {
+            recorder.close();
+        }
+        let unwritten = self.logbook.map_or(0, |logbook| logbook.close(CLOSING));
+        if unwritten > 0 {
+            tracing::error!("{unwritten} logbook entries could not be written");
+        }
+    }
+}
+
+/// All that is known of a moment.
+fn moment(watch: &Watch, now: Stamp) -> Moment {
+    let own = watch.own(now.at);
+    Moment {
+        arrival: Some(now.at),
+        host: now.utc,
+        gnss: watch.gnss_utc(),
+        own: own.position,
+        own_age_s: own.age.map(|age| age.as_secs()),
+        sog: own.sog,
+        cog: own.cog,
+    }
+}

@@ -1,0 +1,312 @@
+//! The live watch: its inputs, and the parts around it.
+
+use std::io;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
+
+use super::keeping::{Keeping, Notice};
+use super::{Error, Front, end_signal, resume};
+use crate::capture::Keep;
+use crate::edge::input::{self, Arrival, Retry, What};
+use crate::edge::{Clock, Hook, InputUri, Service, SounderSettings};
+use crate::screen::{Around, Request};
+use crate::watch::{Command, Event, Input, Settings, Watch};
+use crate::wire::InputId;
+
+/// Lines that may wait between the inputs and the watch. A full channel holds the inputs back.
+const WAITING_LINES: usize = 1024;
+
+/// All that a live watch is told before it begins, and again when it is to be told anew.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The inputs, by name.
+    pub inputs: Vec<(String, InputUri)>,
+    /// What the watch itself is told.
+    pub settings: Settings,
+    /// How an alarm sounds.
+    pub sounder: SounderSettings,
+    /// What is told of alerts.
+    pub hooks: Vec<Hook>,
+    /// Where the logbook and the recordings are; nowhere if `None`.
+    pub folder: Option<PathBuf>,
+    /// How much is recorded; nothing if `None`.
+    pub record: Option<Keep>,
+    /// Who keeps the watch, as it is written down.
+    pub keeper: Option<String>,
+}
+
+/// The inputs that are open.
+struct Inputs {
+    open: Vec<Opened>,
+    tx: mpsc::Sender<Arrival>,
+    clock: Clock,
+    next: usize,
+}
+
+struct Opened {
+    /// What its arrivals are numbered with.
+    number: usize,
+    id: InputId,
+    name: String,
+    uri: InputUri,
+    task: JoinHandle<()>,
+}
+
+impl Inputs {
+    /// Opens what the plan has and is not open, and closes what it has not.
+    fn follow(&mut self, plan: &Plan, watch: &mut Watch) {
+        let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
+        for gone in self.open.extract_if(.., |it| !wanted(it)) {
+            gone.task.abort();
+            watch.forget_input(gone.id);
+        }
+        for (name, uri) in &plan.inputs {
+            if self.open.iter().any(|it| it.name == *name) {
+                continue;
+            }
+            let (number, id) = (self.next, watch.input(name));
+            self.next += 1;
+            let (clock, tx) = (self.clock, self.tx.clone());
+            let task = input::spawn(number, uri.clone(), clock, Retry::default(), tx);
+            let (name, uri) = (name.clone(), uri.clone());
+            self.open.push(Opened { number, id, name, uri, task });
+        }
+    }
+
+    fn find(&self, arrival: &Arrival) -> Option<&Opened> {
+        self.open.iter().find(|it| it.number == arrival.input)
+    }
+}
+
+/// Keeps the live watch until it is ended by a signal or a person, or until every input has come to
+/// its end. `reload` reads the plan again when a hang-up signal asks for it.
+///
+/// # Errors
+/// An output that is closed; a folder whose logbook another watch keeps.
+pub async fn watch<F: Front>(
+    plan: Plan,
+    reload: impl Fn() -> Option<Plan>,
+    front: &mut F,
+) -> Result<(), Error> {
+    let mut left = resume::read(plan.folder.as_deref(), Clock::start().now().utc);
+    let clock = Clock::start_after(left.before);
+    let (notices, mut noticed) = mpsc::unbounded_channel();
+    let watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
+    let keeping = Keeping::begin(&plan, clock, notices)?;
+    for event in left.history.drain(..) {
+        front.recall(&event);
+    }
+    let (tx, arrivals) = mpsc::channel(WAITING_LINES);
+    let inputs = Inputs { open: Vec::new(), tx, clock, next: 0 };
+    let mut live = Live {
+        watch,
+        keeping,
+        inputs,
+        clock,
+        front,
+        service: Service::from_env(|name| std::env::var_os(name)),
+    };
+    live.watch.resume(left.open, clock.now());
+    live.settle(None)?;
+    live.inputs.follow(&plan, &mut live.watch);
+    live.service.ready("listening");
+    let ended = live.run(arrivals, &mut noticed, reload).await;
+    live.service.stopping();
+    live.keeping.end(&live.watch, clock.now());
+    // What was committed in the end is told like all the rest.
+    while let Ok(notice) = noticed.try_recv() {
+        if let Some(body) = notice.committed() {
+            front.tell(&Event { at: clock.now().utc, body })?;
+        }
+    }
+    ended
+}
+
+/// A watch that is being kept.
+struct Live<'f, F> {
+    watch: Watch,
+    keeping: Keeping,
+    inputs: Inputs,
+    clock: Clock,
+    front: &'f mut F,
+    service: Service,
+}
+
+impl<F: Front> Live<'_, F> {
+    async fn run(
+        &mut self,
+        mut arrivals: mpsc::Receiver<Arrival>,
+        noticed: &mut mpsc::UnboundedReceiver<Notice>,
+        reload: impl Fn() -> Option<Plan>,
+    ) -> Result<(), Error> {
+        let mut ended = std::pin::pin!(end_signal(self.front.stays()));
+        let mut hang_up = HangUp::new(!self.front.stays());
+        let mut pings = self.service.watchdog_every().map(tokio::time::interval);
+        while !self.inputs.open.is_empty() || self.front.stays() {
+            let wait = self.wait();
+            let frame = self.front.next_frame();
+            let mut line = None;
+            tokio::select! {
+                biased;
+                () = &mut ended => break,
+                request = self.front.request() => {
+                    if !self.obey(request) {
+                        break;
+                    }
+                }
+                Some(notice) = noticed.recv() => self.take_notice(notice)?,
+                () = hang_up.heard() => {
+                    self.service.reloading();
+                    if let Some(plan) = reload() {
+                        self.follow(plan);
+                    }
+                    self.service.ready("listening");
+                }
+                // Before the lines: a flood of them must not look like a watch that hangs.
+                () = ping(&mut pings) => self.service.ping(),
+                Some(arrival) = arrivals.recv() => line = self.take(arrival),
+                () = tokio::time::sleep(wait.unwrap_or_default()), if wait.is_some() => {
+                    self.watch.handle(Input::Tick { stamp: self.clock.now() });
+                }
+                () = tokio::time::sleep(frame.unwrap_or_default()), if frame.is_some() => {}
+            }
+            self.settle(line)?;
+        }
+        Ok(())
+    }
+
+    /// How long until something is due by the time alone.
+    fn wait(&self) -> Option<Duration> {
+        let now = self.clock.now().at;
+        let dues = [self.watch.next_deadline(), self.keeping.next_deadline()];
+        dues.into_iter().flatten().min().map(|due| due.since(now))
+    }
+
+    /// After an input: sound, then log, then draw.
+    fn settle(&mut self, line: Option<(String, Arrival)>) -> io::Result<()> {
+        let now = self.clock.now();
+        self.keeping.sound(self.watch.alerts());
+        let mut raw = None;
+        if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
+            self.keeping.record(name, *stamp, bytes);
+            raw = Some(bytes.as_slice());
+        }
+        while let Some(event) = self.watch.poll_output() {
+            self.keeping.log(&event, &self.watch, now, raw);
+            self.front.tell(&event)?;
+        }
+        self.keeping.due(&self.watch, now);
+        self.front.show(&self.watch, now, Around::Live(self.keeping.parts()))
+    }
+
+    /// Hands an arrival to the watch; gives a line back, to be kept.
+    fn take(&mut self, arrival: Arrival) -> Option<(String, Arrival)> {
+        let stamp = arrival.stamp;
+        let Opened { id: input, name, .. } = self.inputs.find(&arrival)?;
+        let (input, name) = (*input, name.clone());
+        match &arrival.what {
+            What::Line(bytes) => {
+                self.watch.handle(Input::Line { stamp, input, bytes });
+                return Some((name, arrival));
+            }
+            What::Opened => self.watch.handle(Input::Opened { stamp, input }),
+            What::Lost(reason) => self.watch.handle(Input::Lost { stamp, input, reason }),
+            What::Ended => {
+                if self.inputs.open.len() > 1 {
+                    let reason = "it has come to its end";
+                    self.watch.handle(Input::Lost { stamp, input, reason });
+                }
+                self.inputs.open.retain(|it| it.number != arrival.input);
+            }
+        }
+        None
+    }
+
+    /// Does what a person wants. Whether the watch goes on.
+    fn obey(&mut self, request: Request) -> bool {
+        let stamp = self.clock.now();
+        let command = match request {
+            Request::Quit => return false,
+            Request::Redraw => return true,
+            Request::Command(command) => {
+                self.keeping.log_act(command, &self.watch, stamp);
+                command
+            }
+            Request::SoundCheck => {
+                self.keeping.check_sound();
+                Command::Present
+            }
+            _ => Command::Present,
+        };
+        self.watch.handle(Input::Command { stamp, command });
+        true
+    }
+
+    /// Takes what one of the parts has to say.
+    fn take_notice(&mut self, notice: Notice) -> io::Result<()> {
+        let stamp = self.clock.now();
+        if matches!(notice, Notice::Ring) {
+            self.front.ring();
+        }
+        let (faults, logged) = self.keeping.hear(notice);
+        for (part, fault) in faults {
+            self.watch.handle(Input::Fault { stamp, part, fault: fault.as_deref() });
+        }
+        match logged {
+            Some(body) => self.front.tell(&Event { at: stamp.utc, body }),
+            None => Ok(()),
+        }
+    }
+
+    /// Goes on by another plan; what is open and heard stays.
+    fn follow(&mut self, plan: Plan) {
+        self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() });
+        self.inputs.follow(&plan, &mut self.watch);
+        self.keeping.follow(&plan, self.clock.now());
+    }
+}
+
+/// Waits for the next moment to say that all is well; for ever where nobody wants to know.
+async fn ping(pings: &mut Option<tokio::time::Interval>) {
+    match pings {
+        Some(pings) => {
+            pings.tick().await;
+        }
+        None => std::future::pending().await,
+    }
+}
+
+/// A request to read the configuration again: a hang-up, where that is not the end of the terminal.
+struct HangUp {
+    #[cfg(unix)]
+    signal: Option<tokio::signal::unix::Signal>,
+}
+
+impl HangUp {
+    fn new(wanted: bool) -> Self {
+        #[cfg(unix)]
+        {
+            use tokio::signal::unix::{SignalKind, signal};
+            let signal = wanted.then(|| signal(SignalKind::hangup()).ok()).flatten();
+            Self { signal }
+        }
+        #[cfg(not(unix))]
+        {
+            let _ = wanted;
+            Self {}
+        }
+    }
+
+    async fn heard(&mut self) {
+        #[cfg(unix)]
+        if let Some(signal) = &mut self.signal
+            && signal.recv().await.is_some()
+        {
+            return;
+        }
+        std::future::pending().await
+    }
+}

@@ -1,0 +1,158 @@
+//! The ways out of a sound, and the programs behind them.
+
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::time::Duration;
+
+use super::{Sounding, wave};
+use crate::time::Mono;
+
+/// The players that are looked for, with what keeps them quiet on the terminal.
+const PLAYERS: [(&str, &[&str]); 3] = [("pw-play", &[]), ("paplay", &[]), ("aplay", &["-q"])];
+
+/// A way out of a sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Way {
+    /// The configured command.
+    Command,
+    /// A player that was found on the system.
+    Player(&'static str),
+    /// The terminal's bell.
+    Bell,
+}
+
+impl fmt::Display for Way {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Command => f.write_str("command"),
+            Self::Player(name) => f.write_str(name),
+            Self::Bell => f.write_str("terminal bell"),
+        }
+    }
+}
+
+/// The first player on a search path such as that in `$PATH`.
+pub(super) fn player(path: &std::ffi::OsStr) -> Option<&'static str> {
+    let is_there = |name: &str| std::env::split_paths(path).any(|dir| is_program(&dir.join(name)));
+    PLAYERS.iter().map(|&(name, _)| name).find(|name| is_there(name))
+}
+
+fn is_program(path: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        std::fs::metadata(path)
+            .is_ok_and(|file| file.is_file() && file.permissions().mode() & 0o111 != 0)
+    }
+    #[cfg(not(unix))]
+    path.is_file()
+}
+
+/// A program that is sounding, with all that it has started.
+#[derive(Debug)]
+pub(super) struct Running {
+    child: Child,
+    /// It hangs if it has not ended by then.
+    pub until: Mono,
+}
+
+impl Running {
+    /// Starts the program of a way. Never through a shell: what is put in for the placeholders stays
+    /// one argument.
+    pub(super) fn start(
+        way: Way,
+        command: Option<&[String]>,
+        sounding: &Sounding,
+        folder: &Path,
+        now: Mono,
+        limit: Duration,
+    ) -> io::Result<Self> {
+        let sound = wave::file(folder, sounding.priority)?;
+        let argv = match way {
+            Way::Command => filled(command.unwrap_or_default(), sounding, &sound),
+            Way::Player(name) => {
+                let options = PLAYERS.iter().find(|(player, _)| *player == name);
+                let options = options.map_or(&[][..], |(_, options)| options);
+                let mut argv = vec![name.to_owned()];
+                argv.extend(options.iter().map(|&option| option.to_owned()));
+                argv.push(sound.to_string_lossy().into_owned());
+                argv
+            }
+            Way::Bell => Vec::new(),
+        };
+        let child = start(&argv)?;
+        let until = now + wave::length(sounding.priority) + limit;
+        Ok(Self { child, until })
+    }
+
+    /// How it ended, if it has.
+    pub(super) fn ended(&mut self) -> io::Result<Option<ExitStatus>> {
+        self.child.try_wait()
+    }
+
+    /// Ends it and all it has started, at once.
+    pub(super) fn kill(mut self) {
+        kill(&mut self.child);
+    }
+}
+
+/// Starts a program quietly, in a group of its own.
+pub(in crate::edge) fn start(argv: &[String]) -> io::Result<Child> {
+    start_with(argv, Stdio::null())
+}
+
+/// The same with something to read.
+pub(in crate::edge) fn start_with(argv: &[String], input: Stdio) -> io::Result<Child> {
+    let (program, arguments) =
+        argv.split_first().ok_or_else(|| io::Error::other("no program is named"))?;
+    let mut command = Command::new(program);
+    command.args(arguments).stdin(input).stdout(Stdio::null()).stderr(Stdio::null());
+    #[cfg(unix)]
+    {
+        use std::os::unix::process::CommandExt as _;
+        command.process_group(0);
+    }
+    command.spawn()
+}
+
+/// Ends a program and its group, and waits for it: that takes no time after such a signal.
+pub(in crate::edge) fn kill(child: &mut Child) {
+    #[cfg(unix)]
+    if let Some(group) = i32::try_from(child.id()).ok().and_then(rustix::process::Pid::from_raw) {
+        let _ = rustix::process::kill_process_group(group, rustix::process::Signal::KILL);
+    }
+    let _ = child.kill();
+    let _ = child.wait();
+}
+
+/// The command with its placeholders filled in.
+fn filled(command: &[String], sounding: &Sounding, sound: &Path) -> Vec<String> {
+    let name = |value: serde_json::Result<serde_json::Value>| match value {
+        Ok(serde_json::Value::String(name)) => name,
+        _ => String::new(),
+    };
+    let priority = name(serde_json::to_value(sounding.priority));
+    let cause = name(serde_json::to_value(sounding.cause));
+    let mmsi = sounding.mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
+    let sound = sound.to_string_lossy();
+    let fill = |argument: &String| {
+        argument
+            .replace("{sound}", &sound)
+            .replace("{priority}", &priority)
+            .replace("{cause}", &cause)
+            .replace("{mmsi}", &mmsi)
+    };
+    command.iter().map(fill).collect()
+}
+
+/// A folder of our own for the sounds: `$XDG_RUNTIME_DIR/overside`, else one under the folder for
+/// temporary files that nobody else can have made before.
+pub(super) fn folder() -> PathBuf {
+    let runtime = std::env::var_os("XDG_RUNTIME_DIR").map(PathBuf::from);
+    match runtime.filter(|path| path.is_absolute()) {
+        Some(path) => path.join("overside"),
+        None => std::env::temp_dir().join(format!("overside-{:016x}", fastrand::u64(..))),
+    }
+}

@@ -1,0 +1,381 @@
+//! The plug is pulled at any moment of a scripted night: what was reported as logged is there, the
+//! chain holds, the recordings replay, and the emergency goes on when the watch begins again. And
+//! the disk is full, read-only, locked, torn or bit-flipped, and the alarm does not wait for it.
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::io::{BufRead as _, BufReader, Write as _};
+use std::path::Path;
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::mpsc;
+use std::time::Duration;
+
+use overside::logbook::{Filter, Kind, Reader};
+use overside::wire::{Decoder, InputId, Splitter};
+use serde_json::Value;
+
+/// Generous: a loaded machine starts a process in this time.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+const MATE: u32 = 972_000_017;
+
+/// A watch that is fed by hand.
+struct Night {
+    child: Child,
+    stdin: Option<ChildStdin>,
+    events: mpsc::Receiver<Value>,
+}
+
+impl Night {
+    fn begin(folder: &Path) -> Self {
+        let args = ["watch", "--headless", "--json", "--input", "-", "--storage"];
+        let mut child = Command::new(env!("CARGO_BIN_EXE_overside"))
+            .args(args)
+            .arg(folder)
+            .current_dir(std::env::temp_dir())
+            // Whether this machine can make a sound is another matter.
+            .env("OVERSIDE_CONFIG", support::file("sound_off.toml", "[alarm]\nsound = false\n"))
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let (tx, events) = mpsc::channel();
+        let output = BufReader::new(child.stdout.take().unwrap());
+        std::thread::spawn(move || {
+            // A killed program leaves half a line.
+            let whole = output.lines().map_while(Result::ok);
+            for event in whole.filter_map(|line| serde_json::from_str(&line).ok()) {
+                if tx.send(event).is_err() {
+                    return;
+                }
+            }
+        });
+        let stdin = child.stdin.take();
+        Self { child, stdin, events }
+    }
+
+    fn say(&mut self, lines: &[String]) {
+        let text = lines.iter().map(|line| format!("{line}\r\n")).collect::<String>();
+        // A watch that was killed hears no more.
+        let _ = self.stdin.as_mut().unwrap().write_all(text.as_bytes());
+    }
+
+    fn wait_for(&self, wanted: impl Fn(&Value) -> bool) -> Value {
+        loop {
+            let event = self.events.recv_timeout(PATIENCE).expect("no such event in time");
+            if wanted(&event) {
+                return event;
+            }
+        }
+    }
+
+    fn kill(mut self) -> Vec<Value> {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+        self.events.iter().collect()
+    }
+
+    /// The input ends, and with it the watch.
+    fn end(mut self) -> Vec<Value> {
+        self.stdin = None;
+        assert!(self.child.wait().unwrap().success());
+        self.events.iter().collect()
+    }
+}
+
+fn is_alert(event: &Value, cause: &str) -> bool {
+    event["event"] == "alert" && event["cause"] == cause
+}
+
+fn is_logged(event: &Value, cause: &str) -> bool {
+    event["event"] == "logged" && event["cause"] == cause
+}
+
+fn active(mmsi: u32) -> String {
+    support::vdm(&support::position(mmsi, 14, Some((57.7, 10.6)), 17), 'A')
+}
+
+fn test_text(mmsi: u32) -> String {
+    support::vdm(&support::text(mmsi, "MOB TEST"), 'B')
+}
+
+/// A scripted night: ships, the own position, tests, and a beacon now and then.
+fn night(seed: u64) -> Vec<String> {
+    let mut dice = fastrand::Rng::with_seed(seed);
+    let place = support::nmea_position(57.7, 10.58);
+    let line = |dice: &mut fastrand::Rng| match dice.u8(0..10) {
+        0 => active(972_000_000 + dice.u32(10..40)),
+        1 => test_text(972_000_000 + dice.u32(50..90)),
+        2 => support::sealed(&format!("GPRMC,020000.00,A,{place},5.5,320.0,140626,,,A")),
+        3 => "noise that is no sentence".to_owned(),
+        _ => support::vdm(&support::class_b(211_000_000 + dice.u32(1..99), 57.7, 10.5), 'A'),
+    };
+    (0..120).map(|_| line(&mut dice)).collect()
+}
+
+/// Every line of every recording.
+fn recorded(folder: &Path) -> Vec<Vec<u8>> {
+    let folder = folder.join("recordings");
+    let mut lines = Vec::new();
+    for recording in overside::capture::recordings(&folder).unwrap() {
+        let bytes = std::fs::read(folder.join(recording.name)).unwrap();
+        let mut splitter = Splitter::new();
+        splitter.push(&bytes, |line| lines.push(line.to_vec()));
+        splitter.finish(|line| lines.push(line.to_vec()));
+    }
+    lines
+}
+
+fn check(folder: &Path) -> i64 {
+    let reader = Reader::open(folder).unwrap().expect("there is no logbook");
+    let check = reader.check().unwrap();
+    assert!(check.whole, "{check:?}");
+    check.entries
+}
+
+/// Killed with signal 9 at three hundred moments, ten logbooks of thirty watches each.
+#[test]
+fn a_killed_watch_loses_nothing_that_it_reported() {
+    let mut dice = fastrand::Rng::with_seed(20_261_125);
+    for book in 0..10 {
+        let folder = tempfile::tempdir().unwrap();
+        let mut reported: Vec<(i64, String)> = Vec::new();
+        for _ in 0..30 {
+            let mut watch = Night::begin(folder.path());
+            let lines = night(dice.u64(..));
+            let (first, second) = lines.split_at(dice.usize(..lines.len()));
+            watch.say(first);
+            // Some are killed while they begin, some in the middle of much, some at rest.
+            let events = dice.usize(0..90);
+            let mut heard: Vec<Value> = (0..events)
+                .map_while(|_| watch.events.recv_timeout(Duration::from_millis(100)).ok())
+                .collect();
+            watch.say(second);
+            heard.extend(watch.kill());
+            let logged = heard.iter().filter(|event| event["event"] == "logged");
+            reported.extend(logged.map(|event| {
+                (event["entry"].as_i64().unwrap(), event["cause"].as_str().unwrap().to_owned())
+            }));
+        }
+        let entries = check(folder.path());
+        let reader = Reader::open(folder.path()).unwrap().unwrap();
+        for (entry, cause) in &reported {
+            let found = reader.get(*entry).unwrap();
+            let found = found.unwrap_or_else(|| panic!("book {book}: entry {entry} is gone"));
+            let logged = serde_json::to_value(found.draft.cause).unwrap();
+            assert_eq!(logged, **cause, "book {book}: entry {entry}");
+        }
+        assert!(reported.len() > 50, "book {book}: {} reported of {entries}", reported.len());
+        let mut decoder = Decoder::new();
+        for line in recorded(folder.path()) {
+            // Nothing panics, and a torn line is a reject like any other.
+            let _ = decoder.decode(InputId(0), overside::time::Mono::START, &line);
+        }
+    }
+}
+
+/// What was recorded before an alert is on the disk at once, and the line that raised it, too.
+#[test]
+fn the_line_that_raised_an_alert_is_recorded_within_the_second() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut watch = Night::begin(folder.path());
+    watch.say(&[active(MATE)]);
+    watch.wait_for(|event| is_logged(event, "beacon_active"));
+    // No clock is asked here: it is looked for until it is there, or the patience is at its end.
+    let found = (0..200).any(|_| {
+        std::thread::sleep(Duration::from_millis(10));
+        recorded(folder.path()).iter().any(|line| line.ends_with(active(MATE).as_bytes()))
+    });
+    watch.kill();
+    assert!(found, "the line is not in the recordings");
+}
+
+/// The open emergency is back, unacknowledged, before anything is heard, with its number.
+#[test]
+fn an_emergency_goes_on_after_the_plug_was_pulled() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut watch = Night::begin(folder.path());
+    let own = support::nmea_position(57.69, 10.6);
+    let rmc = support::sealed(&format!("GPRMC,020000.00,A,{own},5.5,320.0,140626,,,A"));
+    watch.say(&[rmc.clone(), active(MATE), test_text(972_000_018)]);
+    let raised = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    watch.wait_for(|event| is_logged(event, "beacon_test"));
+    watch.kill();
+
+    let mut watch = Night::begin(folder.path());
+    let again = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    assert_eq!(again["id"], raised["id"]);
+    assert_eq!(again["state"], "active_unacknowledged");
+    assert_eq!(again["text"], raised["text"]);
+    let test = watch.wait_for(|event| is_alert(event, "beacon_test"));
+    assert_eq!(test["state"], "active_acknowledged");
+    // It goes on as one incident: the beacon raises nothing new, and OFF ends it.
+    let off = support::vdm(&support::text(MATE, "MOB OFF"), 'A');
+    watch.say(&[rmc, active(MATE), active(MATE), off]);
+    let over = watch.wait_for(|event| event["event"] == "alert");
+    assert_eq!((&over["id"], &over["state"]), (&raised["id"], &"rectified_unacknowledged".into()));
+    watch.end();
+    check(folder.path());
+
+    // What was over and not acknowledged stays so; a new alert has a new number.
+    let mut watch = Night::begin(folder.path());
+    let again = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    assert_eq!(again["state"], "rectified_unacknowledged");
+    watch.say(&[active(972_000_019)]);
+    let new = watch.wait_for(|event| event["mmsi"] == 972_000_019 && event["event"] == "alert");
+    assert!(new["id"].as_i64() > test["id"].as_i64(), "{new}");
+    watch.end();
+}
+
+#[test]
+fn two_watches_do_not_keep_one_logbook() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut first = Night::begin(folder.path());
+    first.say(&[active(MATE)]);
+    first.wait_for(|event| is_logged(event, "beacon_active"));
+    let mut second = Night::begin(folder.path());
+    assert_eq!(second.child.wait().unwrap().code(), Some(2));
+    first.end();
+    Night::begin(folder.path()).end();
+}
+
+/// A file system of one megabyte; `None`, loudly, where none can be mounted.
+struct Small(tempfile::TempDir);
+
+impl Small {
+    fn mount() -> Option<Self> {
+        let folder = tempfile::tempdir().unwrap();
+        let mount = ["-t", "tmpfs", "-o", "size=1m", "tmpfs"];
+        let mounted = Command::new("mount").args(mount).arg(folder.path()).status();
+        if mounted.is_ok_and(|status| status.success()) {
+            return Some(Self(folder));
+        }
+        eprintln!("NOT RUN: no small file system can be mounted here (it needs root)");
+        None
+    }
+}
+
+impl Drop for Small {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg("-l").arg(self.0.path()).status();
+    }
+}
+
+/// The alarm comes although nothing can be written, the failure is told, and what waited is written
+/// when there is room again.
+#[test]
+fn a_full_disk_delays_no_alarm_and_loses_no_entry() {
+    let Some(small) = Small::mount() else { return };
+    let folder = small.0.path();
+    let mut watch = Night::begin(folder);
+    watch.say(&[test_text(972_000_050)]);
+    watch.wait_for(|event| is_logged(event, "beacon_test"));
+    let ballast = folder.join("ballast");
+    let mut file = std::fs::File::create(&ballast).unwrap();
+    while file.write_all(&[0; 4096]).is_ok() {}
+    // An open file would keep its room although its name is gone.
+    drop(file);
+    // Enough to need more than the pages that are there.
+    let many: Vec<String> = (0..200).map(|n| test_text(972_000_100 + n)).collect();
+    watch.say(&many);
+    watch.say(&[active(MATE)]);
+    let (mut alarm, mut failed) = (false, false);
+    while !(alarm && failed) {
+        let event = watch.events.recv_timeout(PATIENCE).expect("alarm and failure, in time");
+        alarm |= is_alert(&event, "beacon_active");
+        failed |= is_alert(&event, "logbook_failed");
+    }
+    std::fs::remove_file(&ballast).unwrap();
+    watch.wait_for(|event| is_logged(event, "beacon_active"));
+    watch.end();
+    check(folder);
+    let reader = Reader::open(folder).unwrap().unwrap();
+    let mut tests = 0;
+    let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
+    reader
+        .entries(&wanted, |entry| {
+            let cause = serde_json::to_value(entry.draft.cause).unwrap();
+            tests += u32::from(cause == "beacon_test");
+        })
+        .unwrap();
+    assert!(tests >= 201, "{tests} of 201 tests are in the logbook");
+}
+
+/// A folder that is none: the alarm comes all the same.
+#[test]
+fn a_folder_that_cannot_be_used_delays_no_alarm() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("a file");
+    std::fs::write(&file, "not a folder").unwrap();
+    let mut watch = Night::begin(&file);
+    watch.say(&[active(MATE)]);
+    let (mut alarm, mut failed) = (false, false);
+    while !(alarm && failed) {
+        let event = watch.events.recv_timeout(PATIENCE).expect("alarm and failure, in time");
+        alarm |= is_alert(&event, "beacon_active");
+        failed |= is_alert(&event, "logbook_failed");
+    }
+    watch.end();
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "not a folder");
+}
+
+/// Locked by somebody else: told, and written when it is free.
+#[test]
+fn a_locked_logbook_is_written_when_it_is_free() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut watch = Night::begin(folder.path());
+    watch.say(&[test_text(972_000_050)]);
+    watch.wait_for(|event| is_logged(event, "beacon_test"));
+    let lock = rusqlite::Connection::open(folder.path().join("logbook.db")).unwrap();
+    lock.execute_batch("BEGIN EXCLUSIVE").unwrap();
+    watch.say(&[active(MATE)]);
+    watch.wait_for(|event| is_alert(event, "logbook_failed"));
+    lock.execute_batch("ROLLBACK").unwrap();
+    drop(lock);
+    watch.wait_for(|event| is_logged(event, "beacon_active"));
+    watch.end();
+    check(folder.path());
+}
+
+/// Torn or bit-flipped: set aside, never deleted, and the watch goes on with a new one.
+#[test]
+fn a_damaged_logbook_is_set_aside() {
+    for (name, damage) in [
+        (
+            "torn",
+            Box::new(|bytes: &mut Vec<u8>| bytes.truncate(5_000)) as Box<dyn Fn(&mut Vec<u8>)>,
+        ),
+        ("flipped", Box::new(|bytes: &mut Vec<u8>| bytes[3] ^= 0x40)),
+        ("noise", Box::new(|bytes: &mut Vec<u8>| bytes.fill(0xA5))),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut watch = Night::begin(folder.path());
+        watch.say(&[test_text(972_000_050)]);
+        watch.wait_for(|event| is_logged(event, "beacon_test"));
+        watch.end();
+        let path = folder.path().join("logbook.db");
+        let mut bytes = std::fs::read(&path).unwrap();
+        damage(&mut bytes);
+        std::fs::write(&path, &bytes).unwrap();
+        let mut watch = Night::begin(folder.path());
+        watch.say(&[active(MATE)]);
+        let (mut told, mut logged) = (false, false);
+        while !(told && logged) {
+            let event = watch.events.recv_timeout(PATIENCE);
+            let event = event.unwrap_or_else(|_| panic!("{name}: told {told}, logged {logged}"));
+            told |= is_alert(&event, "logbook_failed");
+            logged |= is_logged(&event, "beacon_active");
+        }
+        watch.end();
+        check(folder.path());
+        let kept = std::fs::read_dir(folder.path()).unwrap().any(|entry| {
+            let entry = entry.unwrap();
+            entry.file_name().to_string_lossy().ends_with(".damaged.db")
+                && std::fs::read(entry.path()).unwrap() == bytes
+        });
+        assert!(kept, "{name}: the damaged logbook is not there any more");
+    }
+}
