@@ -34,10 +34,12 @@ fn decode(arguments: &[&str], input: &[u8]) -> (i32, Vec<Value>) {
 fn help_and_version_are_no_failure() {
     let help = overside().arg("--help").assert().success();
     let help = String::from_utf8_lossy(&help.get_output().stdout).into_owned();
-    for word in ["watch", "replay", "decode", "rehearse", "--config", "--json", "--color"] {
+    for word in
+        ["watch", "replay", "decode", "rehearse", "logbook", "--config", "--json", "--color"]
+    {
         assert!(help.contains(word), "{word} is not in the help:\n{help}");
     }
-    for command in ["watch", "replay", "decode", "rehearse"] {
+    for command in ["watch", "replay", "decode", "rehearse", "logbook"] {
         overside().args([command, "--help"]).assert().success();
     }
     let version = format!("overside {}\n", env!("CARGO_PKG_VERSION"));

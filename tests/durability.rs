@@ -129,7 +129,7 @@ fn recorded(folder: &Path) -> Vec<Vec<u8>> {
     lines
 }
 
-fn check(folder: &Path) -> i64 {
+fn check(folder: &Path) -> u64 {
     let reader = Reader::open(folder).unwrap().expect("there is no logbook");
     let check = reader.check().unwrap();
     assert!(check.whole, "{check:?}");
@@ -296,9 +296,10 @@ fn a_full_disk_delays_no_alarm_and_loses_no_entry() {
     let mut tests = 0;
     let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
     reader
-        .entries(&wanted, |entry| {
+        .entries::<overside::logbook::Error>(&wanted, |entry| {
             let cause = serde_json::to_value(entry.draft.cause).unwrap();
             tests += u32::from(cause == "beacon_test");
+            Ok(())
         })
         .unwrap();
     assert!(tests >= 201, "{tests} of 201 tests are in the logbook");

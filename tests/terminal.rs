@@ -197,9 +197,9 @@ fn an_emergency_is_back_on_the_screen_after_a_restart() {
         std::thread::sleep(Duration::from_millis(10));
         let reader = overside::logbook::Reader::open(&folder).unwrap();
         let left = reader.map(|reader| reader.open_incidents().unwrap()).unwrap_or_default();
-        left.alerts
+        left.open
             .iter()
-            .any(|it| it.last.state == Some(overside::watch::State::ActiveAcknowledged))
+            .any(|it| it.draft.state == Some(overside::watch::State::ActiveAcknowledged))
     });
     assert!(written, "the acknowledgement is not in the logbook");
     watching.terminal.signal("-KILL");

@@ -8,7 +8,7 @@ use tokio::sync::mpsc::UnboundedSender;
 use super::{Error, Plan};
 use crate::capture::{self, Recorder};
 use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
-use crate::logbook::{self, Draft, Kind, Logbook, Memory, Moment};
+use crate::logbook::{self, Draft, ENDED, Kind, Logbook, Moment, STARTED};
 use crate::navigation::{Position, range_and_bearing};
 use crate::screen::Parts;
 use crate::time::{Mono, Stamp};
@@ -38,9 +38,9 @@ pub(super) enum Notice {
 impl Notice {
     /// What is to be told of an entry that was committed: of an alert's alone.
     pub(super) fn committed(&self) -> Option<EventBody> {
-        let Self::Logbook(logbook::Report::Committed(draft)) = self else { return None };
+        let Self::Logbook(logbook::Report::Committed { entry, draft }) = self else { return None };
         let (cause, state) = draft.cause.zip(draft.state).filter(|_| draft.kind == Kind::Alert)?;
-        Some(EventBody::Logged { entry: draft.entry, cause, mmsi: draft.mmsi, state })
+        Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
     }
 }
 
@@ -62,7 +62,6 @@ pub(super) struct Keeping {
     /// When the position is written down next, and where she was when it was last.
     position_due: Mono,
     position: Option<Position>,
-    memory: Memory,
 }
 
 impl Keeping {
@@ -100,7 +99,6 @@ impl Keeping {
             notices,
             position_due: clock.now().at,
             position: None,
-            memory: Memory::default(),
         };
         match &plan.folder {
             Some(folder) => keeping.open_books(folder, plan)?,
@@ -123,14 +121,14 @@ impl Keeping {
         let now = self.clock.now();
         let inputs: Vec<String> = plan.inputs.iter().map(|(n, uri)| format!("{n} {uri}")).collect();
         let version = env!("CARGO_PKG_VERSION");
-        let text = format!("Watch started, overside {version}");
-        let moment = Moment { arrival: Some(now.at), ..Moment::at(now.utc) };
-        let mut begun = Draft::new(Kind::Watch, text, &moment).by(self.keeper.as_deref());
-        begun.details = serde_json::json!({ "version": version, "inputs": inputs });
+        let details = serde_json::json!({ "version": version, "inputs": inputs });
+        let text = format!("{STARTED}, overside {version}");
+        let mut begun = Draft::watch(text, details, &bare(now));
+        begun.operator.clone_from(&self.keeper);
         let tx = self.notices.clone();
         self.logbook = Some(Logbook::open(folder.to_owned(), begun, move |report| {
             let _ = tx.send(Notice::Logbook(report));
-        })?);
+        }));
         "opening".clone_into(&mut self.parts.logbook);
         self.start_recorder(plan);
         Ok(())
@@ -186,7 +184,7 @@ impl Keeping {
             }
         }
         let moment = moment(watch, now);
-        let Some(draft) = self.memory.draft(event, &moment, line) else { return };
+        let Some(draft) = Draft::of_event(event, &moment, line) else { return };
         self.write(draft, now);
     }
 
@@ -200,10 +198,10 @@ impl Keeping {
         };
         let about = watch.alerts().iter().find(|alert| alert.id == id);
         let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
-        let mut draft = Draft::new(Kind::Operator, text, &moment(watch, now));
+        let mut draft = Draft::operator(text, self.keeper.as_deref(), &moment(watch, now));
         draft.alert = Some(id);
         draft.mmsi = about.and_then(|alert| alert.mmsi);
-        self.write(draft.by(self.keeper.as_deref()), now);
+        self.write(draft, now);
     }
 
     fn write(&self, mut draft: Draft, now: Stamp) {
@@ -241,7 +239,7 @@ impl Keeping {
             self.position.is_none_or(|last| range_and_bearing(last, position).0.0 > MOVED_NM);
         if moved || moment.sog.is_some_and(|sog| sog.0 > UNDER_WAY_KN) {
             self.position = Some(position);
-            self.write(Draft::new(Kind::Position, "", &moment), now);
+            self.write(Draft::position(&moment), now);
         }
     }
 
@@ -269,8 +267,8 @@ impl Keeping {
 
     fn hear_logbook(&mut self, report: logbook::Report) -> Vec<Fault> {
         match report {
-            logbook::Report::Committed(draft) => {
-                self.parts.logbook = format!("entry {} at {}", draft.entry, draft.at().clock());
+            logbook::Report::Committed { entry, draft } => {
+                self.parts.logbook = format!("entry {entry} at {}", draft.at().clock());
                 Vec::new()
             }
             logbook::Report::Failed(why) => {
@@ -327,18 +325,18 @@ impl Keeping {
             }
             (None, None) => {}
         }
-        let moment = Moment { arrival: Some(now.at), ..Moment::at(now.utc) };
-        let draft = Draft::new(Kind::Watch, "Configuration read again", &moment);
-        self.write(draft.by(self.keeper.as_deref()), now);
+        let details = serde_json::Value::Null;
+        self.write(Draft::watch("configuration read again", details, &bare(now)), now);
     }
 
     /// Ends everything, and waits for what is still to be written: not for ever.
     pub(super) fn end(mut self, watch: &Watch, now: Stamp) {
         self.sounder.want(None);
         let open = watch.alerts().iter().filter(|alert| alert.priority > Priority::Caution).count();
-        let mut draft = Draft::new(Kind::Watch, "Watch ended", &moment(watch, now));
-        draft.details = serde_json::json!({ "alerts_open": open });
-        self.write(draft.by(self.keeper.as_deref()), now);
+        let details = serde_json::json!({ "alerts_open": open });
+        let mut draft = Draft::watch(ENDED, details, &moment(watch, now));
+        draft.operator.clone_from(&self.keeper);
+        self.write(draft, now);
         if let Some(recorder) = self.recorder {
             recorder.close();
         }
@@ -349,11 +347,17 @@ impl Keeping {
     }
 }
 
+/// A moment of which only the time is known.
+const fn bare(now: Stamp) -> Moment {
+    let (gnss, own, own_age_s, sog, cog) = (None, None, None, None, None);
+    Moment { arrival: now.at, host: now.utc, gnss, own, own_age_s, sog, cog }
+}
+
 /// All that is known of a moment.
 fn moment(watch: &Watch, now: Stamp) -> Moment {
     let own = watch.own(now.at);
     Moment {
-        arrival: Some(now.at),
+        arrival: now.at,
         host: now.utc,
         gnss: watch.gnss_utc(),
         own: own.position,

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use crate::logbook::{Draft, Incidents, Reader};
+use crate::logbook::{Draft, Entry, Incidents, Reader};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{AlertReport, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
 
@@ -36,16 +36,15 @@ pub(super) fn read(folder: Option<&Path>, now: Utc) -> Left {
 /// Gives what happened its place in the count of this watch. A clock that was set back in between
 /// makes nothing younger than now.
 fn place(incidents: Incidents, now: Utc) -> Left {
-    let Incidents { alerts, beacons, last_alert, history } = incidents;
+    let Incidents { open, raised, beacons, beacons_began, highest_alert, history } = incidents;
     let ago = |utc: Utc| {
         let ms = u64::try_from(now.ms_since(utc)).unwrap_or(0);
         Duration::from_millis(ms).min(LONGEST)
     };
-    let times = alerts.iter().map(|it| it.raised).chain(beacons.iter().map(|it| it.since));
+    let times = raised.iter().copied().chain(beacons_began.iter().map(|it| it.draft.host()));
     let before = times.map(ago).max().unwrap_or_default();
     let at = |utc: Utc| Mono::START + before.saturating_sub(ago(utc));
-    let alerts = alerts.into_iter().filter_map(|open| {
-        let draft = open.last;
+    let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
         Some(OpenAlert {
             id: draft.alert?,
             cause: draft.cause?,
@@ -53,12 +52,12 @@ fn place(incidents: Incidents, now: Utc) -> Left {
             rectified: draft.state == Some(State::RectifiedUnacknowledged),
             mmsi: draft.mmsi,
             text: draft.text.clone(),
-            raised: at(open.raised),
+            raised: at(raised),
             sentence: draft.sentences.first().cloned(),
         })
     });
-    let beacons = beacons.into_iter().filter_map(|heard| {
-        let draft = heard.last;
+    let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
+        let (draft, first) = (last.draft, first.draft);
         let last = Stamp { at: at(draft.host()), utc: draft.host() };
         let fix_at = draft.fix_age_s.map(|age| {
             let age = Duration::from_secs(age);
@@ -67,11 +66,11 @@ fn place(incidents: Incidents, now: Utc) -> Left {
         Some(OpenBeacon {
             mmsi: draft.mmsi?,
             mode: draft.mode?,
-            since: Stamp { at: at(heard.since), utc: heard.since },
+            since: Stamp { at: at(first.host()), utc: first.host() },
             last,
             position: draft.position,
             fix_at,
-            own_at_first: heard.own_at_first,
+            own_at_first: first.own,
         })
     });
     Left {
@@ -79,9 +78,9 @@ fn place(incidents: Incidents, now: Utc) -> Left {
         open: LeftOpen {
             alerts: alerts.collect(),
             beacons: beacons.collect(),
-            last_id: last_alert,
+            last_id: highest_alert.map_or(0, |id| id.0),
         },
-        history: history.iter().filter_map(event).collect(),
+        history: history.iter().filter_map(|entry| event(&entry.draft)).collect(),
     }
 }
 

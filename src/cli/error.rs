@@ -4,6 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::Path;
 
+use crate::logbook;
+
 /// Why a command could not be done.
 #[derive(Debug)]
 pub enum Error {
@@ -60,3 +62,20 @@ impl fmt::Display for Error {
 }
 
 impl std::error::Error for Error {}
+
+impl From<logbook::Error> for Error {
+    fn from(why: logbook::Error) -> Self {
+        // What happened and what to do are parted by a colon there.
+        let text = why.to_string();
+        match text.rsplit_once(": ") {
+            Some((what, hint)) => Self::new(what, hint),
+            None => Self::new(text, "check the disk"),
+        }
+    }
+}
+
+impl From<io::Error> for Error {
+    fn from(why: io::Error) -> Self {
+        Self::unwritable("the output", &why)
+    }
+}

@@ -19,7 +19,7 @@ pub use args::{Args, Color, Command, Common};
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
-pub use logbook::LogbookArgs;
+pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
 pub use watch::WatchArgs;
@@ -67,10 +67,14 @@ fn configuration(common: &Common) -> Result<Config, Error> {
     }
 }
 
-/// The logbook's folder.
+/// The logbook's folder: the one that was given, else the configured one.
 fn books(given: Option<&Path>, config: &Config) -> Result<PathBuf, Error> {
-    logbook::folder(given, config).ok_or_else(|| {
-        Error::new("no folder for the logbook is known", "set [storage] folder, or --storage")
+    let configured = || config.storage.folder(|name| std::env::var_os(name));
+    given.map(Path::to_owned).or_else(configured).ok_or_else(|| {
+        Error::new(
+            "there is no folder for the logbook: neither $XDG_DATA_HOME nor $HOME is set",
+            "name one with --storage, or in the configuration: `[storage] folder = \"…\"`",
+        )
     })
 }
 

@@ -8,8 +8,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::{self, RECORDINGS, Replay};
 use crate::capture;
 use crate::config::Config;
-use crate::edge::Clock;
-use crate::logbook::{Draft, Kind, Moment};
+use crate::logbook::{self, Draft, Kind};
 use crate::time::Utc;
 use crate::watch::Summary;
 
@@ -96,10 +95,9 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
 /// The ten minutes around an entry of the logbook.
 fn around(entry: i64, config: &Config) -> Result<Replay, Error> {
     let folder = super::books(None, config)?;
-    let reader = super::logbook::reader(&folder)?;
-    let found = reader.get(entry).map_err(|why| super::logbook::fault(&why))?;
     let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
-    let found = found
+    let found = super::logbook::reader(&folder)?
+        .get(entry)?
         .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
     let place = found.draft.recording.zip(found.draft.recording_ms.and_then(Utc::from_unix_ms));
     let (name, label) = place.ok_or_else(|| {
@@ -120,10 +118,15 @@ fn write_down(replay: &Replay, summary: &Summary, config: &Config) -> Result<(),
     let files: Vec<String> = replay.files.iter().map(|it| it.display().to_string()).collect();
     let text = format!("Replayed {}: {} alerts", files.join(", "), summary.alerts);
     let details = serde_json::to_value(summary).unwrap_or_default();
-    let now = Clock::start().now().utc;
-    let mut draft = Draft::new(Kind::Watch, text, &Moment::at(now));
-    draft.details = serde_json::json!({ "replayed": details });
-    super::logbook::append(&super::books(None, config)?, draft).map(|_| ())
+    let draft = Draft {
+        kind: Kind::Watch,
+        text,
+        details: serde_json::json!({ "replayed": details }),
+        host_ms: super::logbook::host_time().unix_ms(),
+        ..Draft::default()
+    };
+    logbook::append(&super::books(None, config)?, draft)?;
+    Ok(())
 }
 
 #[cfg(test)]

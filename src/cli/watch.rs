@@ -105,7 +105,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         settings: app::live_settings(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
-        folder: super::logbook::folder(args.storage.as_deref(), config),
+        folder: super::books(args.storage.as_deref(), config).ok(),
         record: (config.storage.record && !args.no_record).then_some(keep),
         keeper: args.by.clone(),
     })

@@ -174,19 +174,45 @@ pub struct Storage {
 }
 
 impl Storage {
-    /// Where the logbook and the recordings are: the configured folder, else `overside` in the XDG
-    /// data folder (`$XDG_DATA_HOME`, else `~/.local/share`). `None` if not even a home is known.
+    /// The folder of the logbook and the recordings: that of the configuration, relative to the
+    /// working folder; else `overside` in the XDG data folder. `None` if the system names no home.
+    ///
+    /// `env` gives a variable of the environment; an empty one counts as not set.
     pub fn folder(&self, env: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
-        // A relative path in an XDG variable is to be ignored (XDG Base Directory Specification).
-        let named = env("XDG_DATA_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
-        let home = || Some(PathBuf::from(env("HOME").filter(|it| !it.is_empty())?));
-        let data = || named.or_else(|| Some(home()?.join(".local/share")));
-        self.folder.clone().or_else(|| Some(data()?.join("overside")))
+        let env = |name| env(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+        // A relative path in an XDG variable is to be ignored (XDG Base Directory Specification 0.8).
+        let data = || {
+            env("XDG_DATA_HOME")
+                .filter(|folder| folder.is_absolute())
+                .or_else(|| env("HOME").map(|home| home.join(".local/share")))
+        };
+        self.folder.clone().or_else(|| data().map(|folder| folder.join("overside")))
     }
 }
 
 impl Default for Storage {
     fn default() -> Self {
         Self { folder: None, record: true, keep_days: 30, keep_percent: 50 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_folder_is_the_configured_one_else_the_xdg_data_folder() {
+        let folder = |configured: Option<&str>, env: &[(&str, &str)]| {
+            let storage = Storage { folder: configured.map(PathBuf::from), ..Storage::default() };
+            let value = |name: &str| env.iter().find(|(key, _)| *key == name).map(|it| it.1.into());
+            storage.folder(value).map(|path| path.to_string_lossy().into_owned())
+        };
+        let both = [("XDG_DATA_HOME", "/data"), ("HOME", "/home/mate")];
+        assert_eq!(folder(Some("kept"), &both).as_deref(), Some("kept"));
+        assert_eq!(folder(None, &both).as_deref(), Some("/data/overside"));
+        let home = Some("/home/mate/.local/share/overside");
+        assert_eq!(folder(None, &both[1..]).as_deref(), home);
+        assert_eq!(folder(None, &[("XDG_DATA_HOME", "data"), both[1]]).as_deref(), home);
+        assert_eq!(folder(None, &[("XDG_DATA_HOME", "")]), None);
     }
 }

@@ -1,96 +1,109 @@
-//! The logbook as CSV (RFC 4180), safe to be opened with a spreadsheet.
+//! Entries as comma-separated values (RFC 4180), inert in a spreadsheet.
 
+use std::borrow::Cow;
 use std::io::{self, Write};
 
-use super::entry::Entry;
+use serde::Serialize;
 
-const COLUMNS: [&str; 14] = [
-    "entry",
-    "at",
-    "kind",
-    "priority",
-    "cause",
-    "state",
-    "mmsi",
-    "person",
-    "text",
-    "range_nm",
-    "bearing_deg",
-    "own_lat",
-    "own_lon",
-    "operator",
-];
+use super::draft::Draft;
+use super::reader::Entry;
 
-/// Writes a header row if `entry` is `None`, else the row of the entry.
-///
-/// # Errors
-/// That of the output.
-pub fn write_csv(out: &mut impl Write, entry: Option<&Entry>) -> io::Result<()> {
-    let Some(Entry { draft, .. }) = entry else {
-        return row(out, COLUMNS.map(str::to_owned));
-    };
-    let name = |value: serde_json::Result<serde_json::Value>| match value {
-        Ok(serde_json::Value::String(name)) => name,
-        _ => String::new(),
-    };
-    let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
-    let text = |value: &Option<String>| value.clone().unwrap_or_default();
-    row(
-        out,
-        [
-            draft.entry.to_string(),
+/// The header row.
+const COLUMNS: &str = "entry,at,kind,priority,cause,state,alert,mmsi,person,mode,text,range_nm,\
+                       bearing_deg,lat,lon,fix_age_s,own_lat,own_lon,own_age_s,operator,refers_to,\
+                       host_ms,gnss_ms";
+
+/// Writes entries to an output.
+#[derive(Debug)]
+pub struct Csv<W: Write> {
+    output: W,
+}
+
+impl<W: Write> Csv<W> {
+    /// Begins with the header row.
+    ///
+    /// # Errors
+    /// That of the output.
+    pub fn begin(mut output: W) -> io::Result<Self> {
+        write!(output, "{COLUMNS}\r\n")?;
+        Ok(Self { output })
+    }
+
+    /// Writes an entry.
+    ///
+    /// # Errors
+    /// That of the output.
+    pub fn write(&mut self, Entry { entry, draft, .. }: &Entry) -> io::Result<()> {
+        let Draft { position, own, .. } = draft;
+        let cells = [
+            number(Some(entry)),
             draft.at().to_string(),
-            name(serde_json::to_value(draft.kind)),
-            name(serde_json::to_value(draft.priority)),
-            name(serde_json::to_value(draft.cause)),
-            name(serde_json::to_value(draft.state)),
-            draft.mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default(),
-            text(&draft.person),
-            draft.text.clone(),
+            name(&draft.kind),
+            name(&draft.priority),
+            name(&draft.cause),
+            name(&draft.state),
+            number(draft.alert.map(|id| id.0)),
+            number(draft.mmsi),
+            text(draft.person.as_deref()),
+            name(&draft.mode),
+            text(Some(&draft.text)),
             number(draft.range_nm),
             number(draft.bearing_deg),
-            number(draft.own.map(|own| own.lat())),
-            number(draft.own.map(|own| own.lon())),
-            text(&draft.operator),
-        ],
-    )
-}
-
-fn row(out: &mut impl Write, cells: [String; 14]) -> io::Result<()> {
-    let cells = cells.map(|cell| quoted(&cell));
-    write!(out, "{}\r\n", cells.join(","))
-}
-
-/// A cell that no spreadsheet takes for a formula, quoted where it must be. Control characters,
-/// which have no business in a text, become spaces.
-fn quoted(cell: &str) -> String {
-    let plain: String = cell.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-    let number = plain.parse::<f64>().is_ok();
-    let formula = plain.trim_start().starts_with(['=', '+', '-', '@']) && !number;
-    let inert = if formula { format!("'{plain}") } else { plain };
-    if inert.contains([',', '"', ' ', ';']) {
-        return format!("\"{}\"", inert.replace('"', "\"\""));
+            number(position.map(|it| it.lat())),
+            number(position.map(|it| it.lon())),
+            number(draft.fix_age_s),
+            number(own.map(|it| it.lat())),
+            number(own.map(|it| it.lon())),
+            number(draft.own_age_s),
+            text(draft.operator.as_deref()),
+            number(draft.refers_to),
+            number(Some(draft.host_ms)),
+            number(draft.gnss_ms),
+        ];
+        write!(self.output, "{}\r\n", cells.join(","))
     }
-    inert
+
+    /// Lets everything be seen that was written.
+    ///
+    /// # Errors
+    /// That of the output.
+    pub fn flush(&mut self) -> io::Result<()> {
+        self.output.flush()
+    }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A spreadsheet takes what begins with = + - @ for a formula (OWASP, CSV injection).
-    #[test]
-    fn formulas_are_inert_and_numbers_stay() {
-        for (cell, expected) in [
-            ("=1+1", "'=1+1"),
-            (" @SUM(A1)", "\"' @SUM(A1)\""),
-            ("\t=1", "\"' =1\""),
-            ("-cmd|' /C calc'!A0", "\"'-cmd|' /C calc'!A0\""),
-            ("-10.583", "-10.583"),
-            ("say \"Mayday\", now", "\"say \"\"Mayday\"\", now\""),
-            ("two\r\nlines", "\"two  lines\""),
-        ] {
-            assert_eq!(quoted(cell), expected, "{cell:?}");
+/// A text that no spreadsheet takes for a formula: one that begins with `=`, `+`, `-` or `@` gets
+/// an apostrophe before it, and control characters, tab and carriage return among them, are
+/// written out.
+pub fn defused(text: &str) -> Cow<'_, str> {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) || text.contains(char::is_control) {
+        let mut safe = String::with_capacity(text.len() + 1);
+        if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+            safe.push('\'');
         }
+        for c in text.chars() {
+            if c.is_control() { safe.extend(c.escape_unicode()) } else { safe.push(c) }
+        }
+        return Cow::Owned(safe);
     }
+    Cow::Borrowed(text)
+}
+
+/// A number of ours: a minus before it makes no formula.
+fn number(value: Option<impl ToString>) -> String {
+    value.map_or_else(String::new, |value| value.to_string())
+}
+
+/// A word as JSON has it, nothing for null.
+fn name(value: &impl Serialize) -> String {
+    let value = serde_json::to_value(value).unwrap_or_default();
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+fn text(text: Option<&str>) -> String {
+    let safe = defused(text.unwrap_or_default());
+    if safe.contains([',', '"', '\r', '\n']) {
+        return format!("\"{}\"", safe.replace('"', "\"\""));
+    }
+    safe.into_owned()
 }

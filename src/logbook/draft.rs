@@ -1,202 +1,417 @@
-//! What an entry says, before it has its number and its place in the chain.
+//! What an entry says: the body that is hashed, and how it is made of events and acts.
 
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::mmsi::Mmsi;
-use crate::navigation::Position;
+use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
-use crate::watch::{AlertId, Cause, Mode, Priority, State};
+use crate::watch::{
+    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, Event, EventBody, Mode, Priority,
+    State,
+};
+use crate::wire::nmea::{Dsc, Mob};
+
+/// The text of the entry that begins a watch.
+pub const STARTED: &str = "watch started";
+/// The text of the entry that ends one in good order.
+pub const ENDED: &str = "watch ended";
+/// How the text of an entry begins that hands a watch over.
+pub const HANDED_OVER: &str = "watch handed over";
+
+/// How far host and position receiver may be apart before the receiver's time is shown.
+const CLOCKS_AGREE_MS: u64 = 2_000;
+/// Raw sentences kept with an entry.
+const SENTENCES_LIMIT: usize = 16;
+/// Bytes kept of a sentence. IEC 61162-1 allows 82; with a TAG block, still far fewer.
+const SENTENCE_BYTES: usize = 1_024;
 
 /// What an entry is about.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// An alert changed its state or priority.
+    /// An alert's state or priority changed.
     Alert,
-    /// A beacon was heard, goes on, or fell silent.
+    /// A beacon was heard, goes on or fell silent, or a crew alarm told of a person overboard.
     Beacon,
-    /// A DSC call or a crew alarm's notice came in.
+    /// A DSC call came in.
     Dsc,
     /// A safety text came in.
     SafetyText,
     /// An input is live, silent, lost or noisy.
     Input,
-    /// Somebody did something.
+    /// Somebody did or noted something.
     Operator,
-    /// A watch began, ended, was handed over.
+    /// A watch began, ended or was handed over, or the logbook tells of itself.
     #[default]
     Watch,
     /// Where the ship was.
     Position,
     /// A self-test was judged.
     Test,
-    /// Something was checked by hand.
+    /// A check of the register.
     Check,
 }
 
-/// The body of an entry. Times are integers; what is not known is null. The order of the fields is
-/// that of the text the hash is made from.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+impl Kind {
+    /// Every kind, by the name it has in JSON.
+    pub const NAMES: [&str; 10] = [
+        "alert",
+        "beacon",
+        "dsc",
+        "safety_text",
+        "input",
+        "operator",
+        "watch",
+        "position",
+        "test",
+        "check",
+    ];
+}
+
+/// The body of an entry, in the order in which it is hashed. What does not apply or is not known is
+/// `None`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Draft {
-    /// The form of this body.
+    /// The version of this form: 1. Filled by the writer.
     pub v: u32,
-    /// The entry's own number.
+    /// The entry's own number, from 1. Filled by the writer.
     pub entry: i64,
-    /// The entry with which the watch began that wrote this; null for a note from outside.
+    /// The number of the entry that began the watch; `None` for what was written from outside of
+    /// one. Filled by the writer.
     pub session: Option<i64>,
-    /// Arrival by that watch's count, in microseconds.
+    /// Arrival, in microseconds of that watch; `None` from outside.
     pub arrival_us: Option<u64>,
-    /// The computer's clock, in milliseconds since 1970.
+    /// What the host held to be UTC, in milliseconds since 1970.
     pub host_ms: i64,
-    /// The position receiver's UTC, in milliseconds since 1970.
+    /// UTC of the position receiver, in milliseconds since 1970.
     pub gnss_ms: Option<i64>,
     /// What it is about.
     pub kind: Kind,
-    /// Of an alert: how urgent.
+    /// The alert's priority.
     pub priority: Option<Priority>,
-    /// Of an alert: about what.
+    /// The alert's cause.
     pub cause: Option<Cause>,
-    /// Of an alert: how far dealt with.
+    /// The alert's state.
     pub state: Option<State>,
-    /// Of an alert, or an act upon one: its number.
+    /// The alert's number.
     pub alert: Option<AlertId>,
     /// The station it is about.
     pub mmsi: Option<Mmsi>,
-    /// Whose beacon that is.
+    /// Whose beacon that is, from the muster.
     pub person: Option<String>,
-    /// What the beacon did.
+    /// What the beacon does.
     pub mode: Option<Mode>,
     /// The same for a person.
     pub text: String,
-    /// How far the casualty was, in nautical miles.
+    /// How far the casualty is, in nautical miles.
     pub range_nm: Option<f64>,
-    /// Where it bore, in degrees true.
+    /// Where it bears, true, 0 up to 360 degrees.
     pub bearing_deg: Option<f64>,
-    /// Where it was.
+    /// Where it is.
     pub position: Option<Position>,
-    /// How old that was, in seconds.
+    /// How old that is, in whole seconds.
     pub fix_age_s: Option<u64>,
-    /// Where the ship was.
+    /// Where the ship is.
     pub own: Option<Position>,
-    /// How old that was, in seconds.
+    /// How old that is, in whole seconds.
     pub own_age_s: Option<u64>,
     /// Her speed over ground, in knots.
     pub sog_kn: Option<f64>,
-    /// Her course over ground, in degrees true.
+    /// Her course over ground, true, 0 up to 360 degrees.
     pub cog_deg: Option<f64>,
-    /// Who did it.
+    /// Who did or wrote it.
     pub operator: Option<String>,
     /// The entry that this one corrects or belongs to.
     pub refers_to: Option<i64>,
-    /// The recording that was being written.
+    /// The recording that holds what was received then.
     pub recording: Option<String>,
-    /// The label of this moment in it, in milliseconds since 1970.
+    /// The time label in that recording, in milliseconds since 1970.
     pub recording_ms: Option<i64>,
-    /// The sentences that caused it.
+    /// The sentences that caused it, at most 16; what is no text in them is replaced.
     pub sentences: Vec<String>,
-    /// Whatever else there is.
+    /// What else is known, by the names of the events.
     pub details: Value,
 }
 
-/// All that is known of a moment.
+/// When something happened, and how the ship was under way then.
 #[derive(Clone, Copy, Debug)]
 pub struct Moment {
-    /// Arrival by the watch's count, if a watch is kept.
-    pub arrival: Option<Mono>,
-    /// The computer's clock.
+    /// Arrival.
+    pub arrival: Mono,
+    /// What the host holds to be UTC.
     pub host: Utc,
-    /// The position receiver's.
+    /// UTC of the position receiver.
     pub gnss: Option<Utc>,
     /// Where the ship is.
     pub own: Option<Position>,
-    /// How old that is, in seconds.
+    /// How old that is, in whole seconds.
     pub own_age_s: Option<u64>,
-    /// Her speed over ground.
+    /// Speed over ground.
     pub sog: Option<Knots>,
-    /// Her course over ground.
+    /// Course over ground.
     pub cog: Option<Degrees>,
 }
 
-impl Moment {
-    /// A moment of which only the computer's clock is known.
-    pub const fn at(host: Utc) -> Self {
-        let (own, own_age_s, sog, cog) = (None, None, None, None);
-        Self { arrival: None, host, gnss: None, own, own_age_s, sog, cog }
-    }
-}
-
 impl Draft {
-    /// An entry of this kind that says this.
-    pub fn new(kind: Kind, text: impl Into<String>, moment: &Moment) -> Self {
-        let round = |value: f64, by: f64| (value * by).round() / by;
+    /// The entry of an event; `None` for events that are not logged. `line` is what was being
+    /// taken, if anything.
+    pub fn of_event(event: &Event, moment: &Moment, line: Option<&[u8]>) -> Option<Self> {
+        let mut draft = Self::at_moment(moment);
+        draft.sentences = line.map(sentence).into_iter().take(SENTENCES_LIMIT).collect();
+        match &event.body {
+            EventBody::Alert(alert) => draft.take_alert(alert),
+            EventBody::BeaconHeard(beacon) => {
+                draft.take_beacon(beacon);
+                draft.details = json!({ "event": "beacon_heard", "evidence": beacon.evidence });
+            }
+            EventBody::BeaconUpdate(update) => draft.take_update(update),
+            EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s } => {
+                draft.kind = Kind::Beacon;
+                draft.mmsi = Some(*mmsi);
+                draft.text = format!("{mmsi} not heard since {}", last_heard.clock());
+                draft.take_position(*position);
+                draft.fix_age_s = *fix_age_s;
+                draft.details = json!({ "event": "beacon_silent", "last_heard": last_heard });
+            }
+            EventBody::DscCall(call) => draft.take_call(call),
+            EventBody::MobNotice(notice) => draft.take_notice(notice),
+            EventBody::SafetyText { mmsi, text, addressed } => {
+                draft.kind = Kind::SafetyText;
+                draft.mmsi = Some(*mmsi);
+                draft.text.clone_from(text);
+                draft.details = json!({ "addressed": addressed });
+            }
+            EventBody::InputState { input, state, text } => {
+                draft.kind = Kind::Input;
+                draft.text.clone_from(text);
+                draft.details = json!({ "input": input, "state": state });
+            }
+            EventBody::AwakePrompt { answer_within_s } => {
+                draft.kind = Kind::Watch;
+                draft.text = format!("watchkeeper asked to answer within {answer_within_s} s");
+            }
+            EventBody::Logged { .. } | EventBody::Summary(_) => return None,
+        }
+        Some(draft)
+    }
+
+    /// What somebody did in the watch.
+    pub fn operator(text: impl Into<String>, who: Option<&str>, moment: &Moment) -> Self {
+        let operator = who.map(str::to_owned);
+        Self { kind: Kind::Operator, text: text.into(), operator, ..Self::at_moment(moment) }
+    }
+
+    /// Something about the watch itself: [`STARTED`], [`ENDED`] and the like.
+    pub fn watch(text: impl Into<String>, details: Value, moment: &Moment) -> Self {
+        Self { kind: Kind::Watch, text: text.into(), details, ..Self::at_moment(moment) }
+    }
+
+    /// Where the ship is.
+    pub fn position(moment: &Moment) -> Self {
+        let text = moment.own.map_or("position not known".to_owned(), |own| own.to_string());
+        Self { kind: Kind::Position, text, ..Self::at_moment(moment) }
+    }
+
+    /// A remark from outside of a watch. `refers_to` is the entry it corrects.
+    pub fn note(
+        text: impl Into<String>,
+        who: Option<&str>,
+        refers_to: Option<i64>,
+        host: Utc,
+    ) -> Self {
         Self {
-            v: 1,
-            entry: 0,
-            session: None,
-            arrival_us: moment.arrival.map(Mono::micros),
-            host_ms: moment.host.unix_ms(),
-            gnss_ms: moment.gnss.map(Utc::unix_ms),
-            kind,
-            priority: None,
-            cause: None,
-            state: None,
-            alert: None,
-            mmsi: None,
-            person: None,
-            mode: None,
+            kind: Kind::Operator,
             text: text.into(),
-            range_nm: None,
-            bearing_deg: None,
-            position: None,
-            fix_age_s: None,
-            own: moment.own,
-            own_age_s: moment.own_age_s,
-            sog_kn: moment.sog.map(|sog| round(sog.0, 100.0)),
-            cog_deg: moment.cog.map(|cog| round(cog.value(), 10.0)),
-            operator: None,
-            refers_to: None,
-            recording: None,
-            recording_ms: None,
-            sentences: Vec::new(),
-            details: Value::Null,
+            operator: who.map(str::to_owned),
+            refers_to,
+            host_ms: host.unix_ms(),
+            ..Self::default()
         }
     }
 
-    /// The same with who did it.
-    pub fn by(self, operator: Option<&str>) -> Self {
-        Self { operator: operator.map(str::to_owned), ..self }
-    }
-
-    /// When it happened: by the position receiver where the two clocks differ by more than two
-    /// seconds, for it is the one that is set; else by the computer.
-    pub fn at(&self) -> Utc {
-        let gnss = self.gnss_ms.filter(|gnss| gnss.abs_diff(self.host_ms) > 2_000);
-        // The later of the two: clocks that lose the time begin in the past.
-        let ms = gnss.map_or(self.host_ms, |gnss| gnss.max(self.host_ms));
-        Utc::from_unix_ms(ms).unwrap_or(Utc::EPOCH)
-    }
-
-    /// The computer's clock when it happened.
-    pub fn host(&self) -> Utc {
-        Utc::from_unix_ms(self.host_ms).unwrap_or(Utc::EPOCH)
-    }
-
-    /// Whether it is an alert about people, whose recording is kept.
+    /// Whether it is an alert about a beacon, a call, a notice or a text: its recording is kept.
     pub fn is_about_people(&self) -> bool {
         self.kind == Kind::Alert && self.cause.is_some_and(Cause::is_about_people)
     }
 
-    /// What is given up first when too much waits for the disk, the lowest first.
-    pub(super) fn weight(&self) -> u8 {
-        match self.kind {
-            Kind::Position | Kind::Input => 0,
-            Kind::Beacon => 1,
-            Kind::SafetyText | Kind::Dsc => 2,
-            Kind::Alert if self.priority < Some(Priority::Warning) => 2,
-            Kind::Alert if self.priority < Some(Priority::EmergencyAlarm) => 3,
-            _ => 4,
+    /// The time that is shown: the host's, or the later of the two clocks where
+    /// [`Self::clocks_differ`], for a clock that has lost the time begins in the past.
+    pub fn at(&self) -> Utc {
+        let later = self.gnss_ms.filter(|_| self.clocks_differ()).max(Some(self.host_ms));
+        Utc::from_unix_ms(later.unwrap_or(self.host_ms)).unwrap_or(Utc::EPOCH)
+    }
+
+    /// What the host held the time to be.
+    pub fn host(&self) -> Utc {
+        Utc::from_unix_ms(self.host_ms).unwrap_or(Utc::EPOCH)
+    }
+
+    /// Whether host and position receiver were more than 2 s apart.
+    pub fn clocks_differ(&self) -> bool {
+        self.gnss_ms.is_some_and(|gnss| gnss.abs_diff(self.host_ms) > CLOCKS_AGREE_MS)
+    }
+
+    fn at_moment(moment: &Moment) -> Self {
+        Self {
+            arrival_us: Some(moment.arrival.micros()),
+            host_ms: moment.host.unix_ms(),
+            gnss_ms: moment.gnss.map(Utc::unix_ms),
+            own: moment.own,
+            own_age_s: moment.own_age_s,
+            sog_kn: moment.sog.map(|speed| tenths(speed.0)),
+            cog_deg: moment.cog.map(|course| tenths(course.value())),
+            ..Self::default()
         }
+    }
+
+    fn take_alert(&mut self, alert: &AlertReport) {
+        self.kind = Kind::Alert;
+        self.priority = Some(alert.priority);
+        self.cause = Some(alert.cause);
+        self.state = Some(alert.state);
+        self.alert = Some(alert.id);
+        self.mmsi = alert.mmsi;
+        self.text.clone_from(&alert.text);
+        if let Some(raised_by) = &alert.sentence {
+            self.sentences = vec![sentence(raised_by.as_bytes())];
+        }
+    }
+
+    fn take_beacon(&mut self, beacon: &BeaconReport) {
+        self.kind = Kind::Beacon;
+        self.mmsi = Some(beacon.mmsi);
+        self.person.clone_from(&beacon.person);
+        self.mode = Some(beacon.mode);
+        self.text = match &beacon.person {
+            Some(person) => format!("{person}'s {} {}", beacon.kind, beacon.mmsi),
+            None => format!("{} {}", beacon.kind, beacon.mmsi),
+        };
+        self.text.push_str(match beacon.mode {
+            Mode::Active => ", ACTIVE",
+            Mode::ActivePresumed => ", perhaps active",
+            Mode::Test => ", TEST",
+            Mode::TestPresumed => ", probably a test",
+            Mode::Off => ", off",
+        });
+        // Range and bearing as they were told, from the own position they were made from.
+        self.range_nm = beacon.range_nm.map(|range| thousandths(range.0));
+        self.bearing_deg = beacon.bearing_deg.map(|bearing| tenths(bearing.value()));
+        self.position = beacon.position;
+        self.fix_age_s = beacon.fix_age_s;
+        if beacon.own.is_some() {
+            (self.own, self.own_age_s) = (beacon.own, beacon.own_age_s);
+        }
+    }
+
+    fn take_update(&mut self, update: &BeaconUpdate) {
+        self.take_beacon(&update.beacon);
+        self.details = json!({
+            "event": "beacon_update",
+            "evidence": update.beacon.evidence,
+            "messages_heard": update.messages_heard,
+            "bursts_heard": update.bursts_heard,
+        });
+    }
+
+    fn take_call(&mut self, call: &Dsc) {
+        self.kind = Kind::Dsc;
+        self.mmsi = call.casualty_mmsi.or(call.caller_mmsi);
+        self.details = serde_json::to_value(call).unwrap_or_default();
+        let meaning = self.details["meaning"].as_str().unwrap_or("call").replace('_', " ");
+        let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());
+        self.text = format!("DSC {meaning} from {by}");
+        self.take_position(call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon)));
+    }
+
+    fn take_notice(&mut self, notice: &Mob) {
+        self.kind = Kind::Beacon;
+        self.mmsi = notice.mmsi;
+        self.details = serde_json::to_value(notice).unwrap_or_default();
+        let status = self.details["status"].as_str().unwrap_or("unknown").replace('_', " ");
+        let emitter = notice.emitter.as_deref().unwrap_or("unknown");
+        self.text = format!("crew alarm, emitter {emitter}, status {status}");
+        if let Some(details) = self.details.as_object_mut() {
+            details.insert("event".to_owned(), json!("mob_notice"));
+        }
+        let place = notice.lat.zip(notice.lon);
+        self.take_position(place.and_then(|(lat, lon)| Position::new(lat, lon)));
+    }
+
+    /// Where the casualty is, with range and bearing from the ship.
+    pub(super) fn take_position(&mut self, position: Option<Position>) {
+        self.position = position;
+        if let Some((own, position)) = self.own.zip(position) {
+            let (range, bearing) = range_and_bearing(own, position);
+            self.range_nm = Some(thousandths(range.0));
+            self.bearing_deg = Some(tenths(bearing.value()));
+        }
+    }
+}
+
+/// A received line as text.
+fn sentence(line: &[u8]) -> String {
+    String::from_utf8_lossy(&line[..line.len().min(SENTENCE_BYTES)]).into_owned()
+}
+
+/// A direction or speed as it is written down; 359.97 degrees are none of 360.
+fn tenths(value: f64) -> f64 {
+    let tenths = (value * 10.0).round() / 10.0;
+    if tenths == 360.0 { 0.0 } else { tenths }
+}
+
+/// A range as it is written down: to the metre or so.
+fn thousandths(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn moment() -> Moment {
+        Moment {
+            arrival: Mono::from_micros(7),
+            host: Utc::from_unix_ms(1_000).unwrap(),
+            gnss: None,
+            own: Position::new(50.0, -5.0),
+            own_age_s: Some(1),
+            sog: Some(Knots(5.34)),
+            cog: Some(Degrees::new(359.97)),
+        }
+    }
+
+    #[test]
+    fn the_later_time_is_shown_where_the_clocks_differ() {
+        let mut draft = Draft { host_ms: 10_000, ..Draft::default() };
+        assert_eq!((draft.at().unix_ms(), draft.clocks_differ()), (10_000, false));
+        for (gnss_ms, shown) in [(12_000, 10_000), (12_001, 12_001), (7_999, 10_000)] {
+            draft.gnss_ms = Some(gnss_ms);
+            assert_eq!(draft.at().unix_ms(), shown);
+        }
+    }
+
+    #[test]
+    fn every_kind_has_its_name() {
+        for name in Kind::NAMES {
+            let kind: Kind = serde_json::from_value(json!(name)).unwrap();
+            assert_eq!(serde_json::to_value(kind).unwrap(), name);
+        }
+    }
+
+    #[test]
+    fn a_body_comes_back_as_it_was() {
+        let mut draft = Draft::operator("acknowledged", Some("Mate"), &moment());
+        draft.sentences = vec![sentence(b"!AIVDM,\xff\n")];
+        draft.take_position(Position::new(50.1, -5.0));
+        let body = serde_json::to_string(&draft).unwrap();
+        assert!(body.starts_with(r#"{"v":0,"entry":0,"session":null,"arrival_us":7,"#), "{body}");
+        assert!(!body.contains('\n'));
+        assert_eq!(serde_json::from_str::<Draft>(&body).unwrap(), draft);
+        assert_eq!((draft.cog_deg, draft.sog_kn), (Some(0.0), Some(5.3)));
+        // A tenth of a degree of latitude is 6 minutes, and at 50° N 6.006 NM on the ellipsoid.
+        assert_eq!((draft.range_nm, draft.bearing_deg), (Some(6.006), Some(0.0)));
     }
 }

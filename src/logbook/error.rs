@@ -1,66 +1,126 @@
-//! What can go wrong with a logbook, in words for the person who asked.
+//! What can be wrong with a logbook, with its path and what to do next.
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-/// Why a logbook cannot be read or written.
+use rusqlite::ErrorCode;
+
+/// Why the logbook could not be written or read.
 #[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
 pub enum Error {
-    /// The folder or a file in it.
-    #[error("logbook {}: {source}", path.display())]
-    Folder {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        source: io::Error,
-    },
-    /// The database.
-    #[error("logbook {}: {source}", path.display())]
-    Database {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        source: rusqlite::Error,
-    },
-    /// Another version of the program has written it.
+    /// The folder is not there and cannot be made.
     #[error(
-        "logbook {}: written by a newer overside (form {found}, this one knows {known}); use that one",
-        path.display()
+        "the logbook's folder {} cannot be made ({cause}): check the path and who may write there, \
+         or name another with `[storage] folder`",
+        .path.display()
+    )]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// What the system says.
+        cause: io::Error,
+    },
+    /// The file cannot be written or read as things are.
+    #[error("logbook {}: {cause}: {hint}", .path.display())]
+    Unusable {
+        /// The file.
+        path: PathBuf,
+        /// What SQLite says.
+        cause: rusqlite::Error,
+        /// What to do.
+        hint: &'static str,
+    },
+    /// The file is no sound database.
+    #[error(
+        "logbook {} is damaged ({what}): keep a copy of it; the next watch sets it aside and \
+         begins a new one",
+        .path.display()
+    )]
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// The damaged file cannot be set aside.
+    #[error(
+        "logbook {} is damaged and cannot be renamed ({cause}): move it away, or check who may \
+         write in its folder",
+        .path.display()
+    )]
+    NotSetAside {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        cause: io::Error,
+    },
+    /// Somebody took the file away or put another in its place while it was in use.
+    #[error(
+        "logbook {} was removed or replaced while it was in use: entries written before are in the \
+         file that was there; the watch goes on in the one that is there now",
+        .path.display()
+    )]
+    Replaced {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A later version of this program wrote the file.
+    #[error(
+        "logbook {} is of version {version}, this program knows up to {known}: use the later \
+         program, or name another folder; nothing was changed",
+        .path.display()
     )]
     Newer {
-        /// Which.
+        /// The file.
         path: PathBuf,
-        /// The form it has.
-        found: i64,
-        /// The form that is known.
+        /// Its version.
+        version: i64,
+        /// The latest version this program knows.
         known: i64,
     },
-    /// A file that is no logbook.
-    #[error("logbook {}: this is a database of another program", path.display())]
+    /// The file is a database of something else.
+    #[error(
+        "{} is a database of another program: name another folder; nothing was changed",
+        .path.display()
+    )]
     Foreign {
-        /// Which.
+        /// The file.
         path: PathBuf,
     },
-    /// Damaged: what SQLite says of it.
-    #[error("logbook {}: damaged: {what}", path.display())]
-    Damaged {
-        /// Which.
+    /// An entry's body is not what this program writes.
+    #[error(
+        "logbook {}, entry {entry}: it cannot be read ({what}); `overside logbook check` tells \
+         whether it was altered",
+        .path.display()
+    )]
+    Unreadable {
+        /// The file.
         path: PathBuf,
-        /// What is wrong.
+        /// The entry.
+        entry: i64,
+        /// What is wrong with it.
         what: String,
     },
 }
 
 impl Error {
-    /// Whether the file itself is beyond use, not only out of reach just now.
-    pub(super) fn is_damage(&self) -> bool {
-        use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};
-        match self {
-            Self::Damaged { .. } => true,
-            Self::Database { source, .. } => {
-                matches!(source.sqlite_error_code(), Some(DatabaseCorrupt | NotADatabase))
+    /// What SQLite says about this file.
+    pub(super) fn of(path: &Path, cause: rusqlite::Error) -> Self {
+        let path = path.to_owned();
+        let hint = match cause.sqlite_error_code() {
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                return Self::Damaged { path, what: cause.to_string() };
             }
-            _ => false,
-        }
+            Some(ErrorCode::DiskFull) => "make room on the disk",
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+                "another program holds it: end that one"
+            }
+            Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
+                "check that the file and its folder are there and may be written"
+            }
+            _ => "check the disk",
+        };
+        Self::Unusable { path, cause, hint }
     }
 }

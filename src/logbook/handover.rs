@@ -1,145 +1,211 @@
-//! One page for whoever takes the watch over.
+//! What the relief has to know: the watch since it was last handed over, or since it began.
 
 use std::collections::BTreeMap;
 
-use serde::Serialize;
-use serde_json::Value;
-
-use super::draft::{Draft, Kind};
-use super::entry::Filter;
+use super::draft::{Draft, ENDED, HANDED_OVER, Kind, STARTED};
 use super::error::Error;
-use super::reader::Reader;
+use super::reader::{Entry, Filter, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::{AlertId, Cause, Priority, State};
+use crate::watch::{AlertId, Mode, State};
 
-/// What happened in a watch, gathered from its entries.
-#[derive(Clone, Debug, Default, Serialize)]
+/// Items of each kind that are kept; a page holds no more.
+const LIMIT: usize = 100;
+
+/// A watch, summed up.
+#[derive(Clone, Debug)]
 pub struct Handover {
-    /// The first entry's time.
-    pub begun: Option<Utc>,
-    /// The last entry's time.
-    pub ended: Option<Utc>,
-    /// Alerts that are not over, with what they say.
-    pub open: Vec<String>,
-    /// Alerts of warning or above that are over.
-    pub resolved: Vec<String>,
-    /// Self-tests that were heard.
-    pub tests: Vec<String>,
-    /// Inputs that failed, with when.
-    pub inputs: Vec<String>,
-    /// What somebody did or wrote.
-    pub notes: Vec<String>,
-    /// Where the ship was first and last.
-    pub own: Option<(Position, Position)>,
+    /// When it began.
+    pub from: Utc,
+    /// Up to when it is told.
+    pub until: Utc,
+    /// The last entry of each alert that is open.
+    pub open: Vec<Entry>,
+    /// The last entry of each alert that ended in it.
+    pub resolved: Vec<Entry>,
+    /// The beacons that were heard testing.
+    pub tests: Vec<TestHeard>,
+    /// The inputs that failed.
+    pub outages: Vec<Outage>,
+    /// What was noted by hand.
+    pub notes: Vec<Entry>,
+    /// Where the ship was at its beginning.
+    pub first_own: Option<(Utc, Position)>,
+    /// Where she was last.
+    pub last_own: Option<(Utc, Position)>,
 }
 
-/// What to ask whoever goes, and what to look at: after the principles of STCW A-VIII/2 part 4-1,
-/// 19 to 22, as a small crew can ask them (the small-boat form is advice, no source).
-pub const QUESTIONS: [&str; 8] = [
-    "Is the relief awake, dressed, clipped on, and used to the dark?",
-    "Who is on deck, and wearing which beacon?",
-    "Course, speed, sails; what the skipper has ordered",
-    "Ships in sight, dangers ahead, tide and weather expected",
-    "Is the receiver alive? (this screen: every input live)",
-    "Which alarms are silenced or acknowledged, and why?",
-    "Which VHF channel is watched? Is the DSC radio on?",
-    "Is a beacon incident open? Who has been told?",
-];
+/// A beacon that was heard testing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TestHeard {
+    /// Which.
+    pub mmsi: Mmsi,
+    /// Whose it is.
+    pub person: Option<String>,
+    /// When it was first heard to.
+    pub first: Utc,
+    /// Reports of it.
+    pub reports: u32,
+}
 
-/// An alert through the watch.
-struct Followed {
-    first: Utc,
-    last: Draft,
+/// A time for which an input gave nothing sound.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Outage {
+    /// Which.
+    pub input: String,
+    /// Since when.
+    pub since: Utc,
+    /// How long, in whole seconds.
+    pub seconds: u64,
+    /// Whether it is over.
+    pub over: bool,
+    /// Arrival at its beginning, with the watch that counted it.
+    counted: (Option<i64>, Option<u64>),
 }
 
 impl Reader {
-    /// Gathers the watch that is to be handed over: since `since`, else since it began or was
-    /// handed over last.
+    /// Sums a watch up: since `since`, or else since the last handover or the beginning. A watch
+    /// that began again without having ended goes on. `now` is the host's time.
     ///
     /// # Errors
-    /// As [`Reader::entries`].
-    pub fn handover(&self, since: Option<Utc>) -> Result<Handover, Error> {
-        let from = match since {
-            Some(_) => 0,
-            None => self.last_change()?,
+    /// A logbook that cannot be read.
+    pub fn handover(&self, since: Option<Utc>, now: Utc) -> Result<Handover, Error> {
+        let begin = match since {
+            Some(_) => None,
+            None => self.begin_of_watch()?,
         };
-        let mut page = Handover::default();
-        let mut alerts: BTreeMap<AlertId, Followed> = BTreeMap::new();
-        let mut tests: BTreeMap<Mmsi, (Utc, Option<String>, u64)> = BTreeMap::new();
-        self.entries(&Filter { since, ..Filter::default() }, |entry| {
-            let draft = entry.draft;
-            if draft.entry < from {
-                return;
-            }
-            let at = draft.at();
-            page.begun = page.begun.or(Some(at));
-            page.ended = Some(at);
-            if let Some(own) = draft.own {
-                page.own = Some((page.own.map_or(own, |(first, _)| first), own));
-            }
-            match draft.kind {
-                Kind::Alert => {
-                    if let Some(id) = draft.alert {
-                        let first = alerts.get(&id).map_or(at, |followed| followed.first);
-                        alerts.insert(id, Followed { first, last: draft });
-                    }
-                }
-                Kind::Beacon if draft.mode == Some(crate::watch::Mode::Test) => {
-                    if let Some(mmsi) = draft.mmsi {
-                        let messages = draft.details["messages_heard"].as_u64().unwrap_or(1);
-                        tests.insert(mmsi, (at, draft.person, messages));
-                    }
-                }
-                Kind::Input if draft.details["state"] != "live" => {
-                    page.inputs.push(format!("{}  {}", at.clock(), draft.text));
-                }
-                Kind::Operator | Kind::Check => {
-                    let by = draft.operator.map(|by| format!(" ({by})")).unwrap_or_default();
-                    page.notes.push(format!("{}  {}{by}", at.clock(), draft.text));
-                }
-                _ => {}
-            }
+        let mut summed = Summed {
+            page: Handover {
+                from: since.or(begin.as_ref().map(|it| it.draft.at())).unwrap_or(now),
+                until: now,
+                open: self.open_incidents()?.open,
+                resolved: Vec::new(),
+                tests: Vec::new(),
+                outages: Vec::new(),
+                notes: Vec::new(),
+                first_own: None,
+                last_own: None,
+            },
+            resolved: BTreeMap::new(),
+        };
+        let after = begin.map(|it| it.entry - 1);
+        let filter = Filter { since, after, ..Filter::default() };
+        self.entries::<Error>(&filter, |entry| {
+            summed.take(entry);
+            Ok(())
         })?;
-        for followed in alerts.into_values() {
-            page.follow(&followed);
-        }
-        page.tests.extend(tests.into_iter().map(|(mmsi, (at, person, messages))| {
-            let who = person.map_or(format!("beacon {mmsi}"), |who| format!("{who} ({mmsi})"));
-            format!("{}  {who}: TEST, message {messages}", at.clock())
-        }));
-        Ok(page)
+        Ok(summed.finish(now))
     }
 
-    /// The entry with which the present watch began.
-    fn last_change(&self) -> Result<i64, Error> {
-        let mut last = 0;
-        self.entries(&Filter { kind: Some(Kind::Watch), ..Filter::default() }, |entry| {
-            let is_change = |key: &str| entry.draft.details[key] != Value::Null;
-            if is_change("version") || is_change("handed_over_to") {
-                last = entry.draft.entry;
+    /// The entry that began the watch.
+    fn begin_of_watch(&self) -> Result<Option<Entry>, Error> {
+        let filter = Filter { kind: Some(Kind::Watch), ..Filter::default() };
+        let mut begin: Option<Entry> = None;
+        let mut ended = true;
+        self.entries::<Error>(&filter, |entry| {
+            let text = entry.draft.text.as_str();
+            if text.starts_with(ENDED) {
+                ended = true;
+            } else if text.starts_with(HANDED_OVER)
+                || (text.starts_with(STARTED) && std::mem::take(&mut ended))
+            {
+                begin = Some(entry);
             }
+            Ok(())
         })?;
-        Ok(last)
+        Ok(begin)
     }
 }
 
-impl Handover {
-    fn follow(&mut self, Followed { first, last }: &Followed) {
-        let (Some(priority), Some(state)) = (last.priority, last.state) else { return };
-        let said = format!("{}  {}", first.clock(), last.text);
-        match state {
-            State::Normal if priority > Priority::Caution => {
-                self.resolved.push(format!("{said}, over at {}", last.at().clock()));
+/// A handover while entries are taken.
+struct Summed {
+    page: Handover,
+    resolved: BTreeMap<AlertId, Entry>,
+}
+
+impl Summed {
+    fn take(&mut self, entry: Entry) {
+        let draft = &entry.draft;
+        if let Some(own) = draft.own {
+            let here = (draft.at(), own);
+            self.page.first_own.get_or_insert(here);
+            self.page.last_own = Some(here);
+        }
+        match draft.kind {
+            Kind::Alert => {
+                let Some(id) = draft.alert else { return };
+                if draft.state != Some(State::Normal) {
+                    self.resolved.remove(&id);
+                } else if self.resolved.len() < LIMIT {
+                    self.resolved.insert(id, entry);
+                }
             }
-            State::Normal => {}
-            _ if last.cause == Some(Cause::BeaconTest) => {}
-            State::ActiveAcknowledged if priority > Priority::Caution => {
-                self.open.push(format!("{said}, acknowledged"));
+            Kind::Beacon => self.take_test(draft),
+            Kind::Input => self.take_input(draft),
+            // What was done in the watch has its moment of arrival; a remark comes from outside.
+            Kind::Operator if draft.arrival_us.is_none() && self.page.notes.len() < LIMIT => {
+                self.page.notes.push(entry);
             }
-            State::ActiveAcknowledged => self.open.push(said),
-            _ => self.open.push(format!("{said}, NOT ACKNOWLEDGED")),
+            _ => {}
+        }
+    }
+
+    fn take_test(&mut self, draft: &Draft) {
+        let (Some(mmsi), Some(Mode::Test | Mode::TestPresumed)) = (draft.mmsi, draft.mode) else {
+            return;
+        };
+        let tests = &mut self.page.tests;
+        if let Some(test) = tests.iter_mut().find(|test| test.mmsi == mmsi) {
+            test.reports += 1;
+        } else if tests.len() < LIMIT {
+            let person = draft.person.clone();
+            tests.push(TestHeard { mmsi, person, first: draft.at(), reports: 1 });
+        }
+    }
+
+    fn take_input(&mut self, draft: &Draft) {
+        let (Some(input), Some(state)) =
+            (draft.details["input"].as_str(), draft.details["state"].as_str())
+        else {
+            return;
+        };
+        let outages = &mut self.page.outages;
+        let full = outages.len() >= LIMIT;
+        let open = outages.iter_mut().find(|it| it.input == input && !it.over);
+        match (open, state) {
+            (Some(outage), "live") => {
+                outage.seconds = outage.lasted(draft.at(), (draft.session, draft.arrival_us));
+                outage.over = true;
+            }
+            (None, "silent" | "lost" | "noisy") if !full => outages.push(Outage {
+                input: input.to_owned(),
+                since: draft.at(),
+                seconds: 0,
+                over: false,
+                counted: (draft.session, draft.arrival_us),
+            }),
+            _ => {}
+        }
+    }
+
+    fn finish(mut self, now: Utc) -> Handover {
+        self.page.resolved = self.resolved.into_values().collect();
+        for outage in self.page.outages.iter_mut().filter(|it| !it.over) {
+            outage.seconds = outage.lasted(now, (None, None));
+        }
+        self.page
+    }
+}
+
+impl Outage {
+    /// How long it lasted: by our own count within one watch, else by the times that are shown.
+    fn lasted(&self, until: Utc, counted: (Option<i64>, Option<u64>)) -> u64 {
+        match (self.counted, counted) {
+            ((session, Some(began)), (other, Some(ended))) if session == other => {
+                ended.saturating_sub(began) / 1_000_000
+            }
+            _ => u64::try_from(until.ms_since(self.since) / 1000).unwrap_or(0),
         }
     }
 }

@@ -1,38 +1,39 @@
-//! The logbook: durable evidence of what was heard, raised and done.
+//! The logbook: durable evidence of what a watch heard, raised and was told.
 //!
 //! ```text
-//!  event ──▶ Draft ──▶ queue ──▶ one writer thread ──▶ SQLite, committed to the disk ──▶ Report
-//!                     bounded                          entry n: hash(entry n-1 + body)
+//!  events, acts ──▶ Draft ──▶ Queue ──▶ one writer thread ──▶ logbook.db ──▶ Reader ──▶ list, CSV,
+//!                             (bounded)  (waits for the disk)    (SQLite)              GPX, handover
 //! ```
-//! Append-only: a correction is another entry that refers to the one before. Each entry carries the
-//! SHA-256 of its predecessor's hash and its own body, so that what is altered or missing shows.
+//! *Invariant:* no alarm waits for the disk. [`Logbook::write`] puts a draft into a bounded queue
+//! and returns; what the disk does is told by a [`Report`].
 //!
-//! *Invariant:* nobody waits for it. What cannot be written is told and waits, bounded; the alarm
-//! has sounded before.
+//! *Invariant:* append-only. Each entry carries the SHA-256 of itself and of its predecessor; a
+//! correction is a new entry that refers to the old one. A damaged file is set aside, never
+//! deleted.
+//!
+//! Times are parameters: nothing here reads a clock.
 
 mod chain;
+mod check;
 mod csv;
+mod damage;
 mod draft;
-mod entry;
 mod error;
 mod gpx;
 mod handover;
-mod incidents;
-mod memory;
 mod queue;
 mod reader;
+mod seen;
 mod store;
 mod writer;
 
-pub use chain::{Check, FIRST, link};
-pub use csv::write_csv;
-pub use draft::{Draft, Kind, Moment};
-pub use entry::{Entry, Filter};
+pub use chain::hash;
+pub use check::Check;
+pub use csv::{Csv, defused};
+pub use draft::{Draft, ENDED, HANDED_OVER, Kind, Moment, STARTED};
 pub use error::Error;
-pub use gpx::{Tracks, write_gpx};
-pub use handover::{Handover, QUESTIONS};
-pub use incidents::{Heard, Incidents, LastAlert};
-pub use memory::Memory;
-pub use reader::Reader;
+pub use gpx::write_gpx;
+pub use handover::{Handover, Outage, TestHeard};
+pub use reader::{Entry, Filter, Incidents, Reader};
 pub use store::{FILE, append};
-pub use writer::{Logbook, Report};
+pub use writer::{Logbook, Patience, Report};

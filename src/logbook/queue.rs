@@ -1,132 +1,129 @@
-//! What waits to be written. Whoever puts something in never waits for the disk.
+//! What waits to be written: bounded, and at the limit the least worth gives way first.
 
 use std::collections::VecDeque;
-use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
 
-use super::draft::Draft;
+use super::draft::{Draft, Kind};
 
-/// How many drafts may wait: days of a quiet coast. At the limit the least weighty give way, the
-/// latest of them, and the casualty's stay.
-const LIMIT: usize = 20_000;
+/// Drafts that may wait.
+pub(super) const LIMIT: usize = 20_000;
 
-/// How many are written in one transaction.
-const BATCH: usize = 256;
+/// How many ranks of worth there are.
+const RANKS: usize = 4;
 
-#[derive(Debug, Default)]
-struct Waiting {
-    drafts: VecDeque<Draft>,
-    /// Given up at the limit.
-    lost: u64,
-    closing: bool,
-    /// The writer has ended.
-    ended: bool,
-}
-
-/// The queue between the watch and the writer.
-#[derive(Debug, Default)]
+/// Drafts in the order they came, parted by worth.
+#[derive(Debug)]
 pub(super) struct Queue {
-    waiting: Mutex<Waiting>,
-    changed: Condvar,
-}
-
-/// What the writer is to do next.
-pub(super) struct Batch {
-    pub drafts: Vec<Draft>,
-    /// How many were given up since the last batch.
-    pub lost: u64,
-    pub closing: bool,
+    /// By worth, the least first; each with its place in the order.
+    ranks: [VecDeque<(u64, Draft)>; RANKS],
+    next: u64,
+    limit: usize,
+    /// Drafts that gave way and are not told of yet.
+    lost: u64,
 }
 
 impl Queue {
-    fn lock(&self) -> MutexGuard<'_, Waiting> {
-        // What waits is whole at any moment: a panic elsewhere takes nothing from it.
-        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    pub(super) fn new(limit: usize) -> Self {
+        Self { ranks: Default::default(), next: 0, limit, lost: 0 }
     }
 
-    pub(super) fn push(&self, draft: Draft) {
-        let mut waiting = self.lock();
-        if waiting.drafts.len() >= LIMIT {
-            waiting.lost += 1;
-            let least = waiting.drafts.iter().enumerate().rev().min_by_key(|(_, it)| it.weight());
-            match least.map(|(place, it)| (place, it.weight())) {
-                Some((place, weight)) if weight <= draft.weight() => {
-                    waiting.drafts.remove(place);
+    pub(super) fn len(&self) -> usize {
+        self.ranks.iter().map(VecDeque::len).sum()
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.ranks.iter().all(VecDeque::is_empty)
+    }
+
+    /// Drafts that gave way since [`Self::take_lost`].
+    pub(super) fn lost(&self) -> u64 {
+        self.lost
+    }
+
+    /// The same, and begins to count anew.
+    pub(super) fn take_lost(&mut self) -> u64 {
+        std::mem::take(&mut self.lost)
+    }
+
+    /// Adds a draft. At the limit the oldest of those that are worth least gives way, the new one
+    /// itself if it is worth still less.
+    pub(super) fn push(&mut self, draft: Draft) {
+        let rank = worth(&draft);
+        if self.len() >= self.limit {
+            self.lost += 1;
+            match self.ranks.iter_mut().take(rank + 1).find(|waiting| !waiting.is_empty()) {
+                Some(least) => {
+                    least.pop_front();
                 }
-                _ => return,
+                None => return,
             }
         }
-        waiting.drafts.push_back(draft);
-        self.changed.notify_all();
+        self.ranks[rank].push_back((self.next, draft));
+        self.next += 1;
     }
 
-    /// Waits until there is something to write, or the end.
-    pub(super) fn next(&self) -> Batch {
-        let idle = |waiting: &mut Waiting| waiting.drafts.is_empty() && !waiting.closing;
-        let waited = self.changed.wait_while(self.lock(), idle);
-        let mut waiting = waited.unwrap_or_else(PoisonError::into_inner);
-        let count = waiting.drafts.len().min(BATCH);
-        let drafts = waiting.drafts.drain(..count).collect();
-        Batch { drafts, lost: std::mem::take(&mut waiting.lost), closing: waiting.closing }
-    }
-
-    /// Puts back what could not be written, in its place, and waits a while, but not into the end.
-    pub(super) fn put_back(&self, batch: Batch, pause: Duration) {
-        let mut waiting = self.lock();
-        for draft in batch.drafts.into_iter().rev() {
-            waiting.drafts.push_front(draft);
+    /// Takes the oldest, at most so many.
+    pub(super) fn take(&mut self, most: usize) -> Vec<Draft> {
+        let mut taken = Vec::new();
+        while taken.len() < most {
+            let fronts = self.ranks.iter_mut().filter(|waiting| !waiting.is_empty());
+            let oldest = fronts.min_by_key(|waiting| waiting.front().map(|(place, _)| *place));
+            match oldest.and_then(VecDeque::pop_front) {
+                Some((_, draft)) => taken.push(draft),
+                None => break,
+            }
         }
-        waiting.lost += batch.lost;
-        let _ = self.changed.wait_timeout_while(waiting, pause, |waiting| !waiting.closing);
+        taken
     }
+}
 
-    /// No more will come.
-    pub(super) fn close(&self) {
-        self.lock().closing = true;
-        self.changed.notify_all();
-    }
-
-    /// The writer has ended.
-    pub(super) fn end(&self) {
-        self.lock().ended = true;
-        self.changed.notify_all();
-    }
-
-    /// Waits for the end of the writer, not for ever. How many drafts were not written.
-    pub(super) fn wait_for_end(&self, patience: Duration) -> usize {
-        let goes_on = |waiting: &mut Waiting| !waiting.ended;
-        let waited = self.changed.wait_timeout_while(self.lock(), patience, goes_on);
-        let (waiting, _) = waited.unwrap_or_else(PoisonError::into_inner);
-        waiting.drafts.len()
+/// How much is lost with it, 0 to 3.
+fn worth(draft: &Draft) -> usize {
+    match draft.kind {
+        Kind::Position | Kind::Input => 0,
+        Kind::Beacon if draft.details["event"] == "beacon_update" => 0,
+        Kind::SafetyText => 1,
+        Kind::Beacon | Kind::Dsc | Kind::Watch | Kind::Test | Kind::Check => 2,
+        Kind::Alert | Kind::Operator => 3,
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::draft::{Kind, Moment};
     use super::*;
-    use crate::time::Utc;
+
+    fn draft(kind: Kind, text: &str) -> Draft {
+        Draft { kind, text: text.to_owned(), ..Draft::default() }
+    }
+
+    fn texts(queue: &mut Queue, most: usize) -> Vec<String> {
+        queue.take(most).into_iter().map(|draft| draft.text).collect()
+    }
 
     #[test]
-    fn at_the_limit_what_matters_stays() {
-        let queue = Queue::default();
-        let moment = Moment::at(Utc::EPOCH);
-        queue.push(Draft::new(Kind::Operator, "the first act", &moment));
-        for _ in 0..LIMIT + 500 {
-            queue.push(Draft::new(Kind::Position, "", &moment));
+    fn drafts_come_out_in_the_order_they_came() {
+        let mut queue = Queue::new(10);
+        for (kind, text) in [(Kind::Alert, "a"), (Kind::Position, "b"), (Kind::SafetyText, "c")] {
+            queue.push(draft(kind, text));
         }
-        queue.push(Draft::new(Kind::Operator, "the last act", &moment));
-        queue.close();
-        let mut all = Vec::new();
-        loop {
-            let batch = queue.next();
-            if batch.drafts.is_empty() {
-                break;
-            }
-            all.extend(batch.drafts);
-        }
-        assert_eq!(all.len(), LIMIT);
-        assert_eq!(all.first().unwrap().text, "the first act");
-        assert_eq!(all.last().unwrap().text, "the last act");
+        queue.push(draft(Kind::Alert, "d"));
+        assert_eq!(texts(&mut queue, 3), ["a", "b", "c"]);
+        assert_eq!(texts(&mut queue, 3), ["d"]);
+        assert!(queue.is_empty());
+    }
+
+    #[test]
+    fn at_the_limit_positions_give_way_first_and_alerts_last() {
+        let mut queue = Queue::new(3);
+        queue.push(draft(Kind::Alert, "alert 1"));
+        queue.push(draft(Kind::SafetyText, "text 1"));
+        queue.push(draft(Kind::Position, "position 1"));
+        queue.push(draft(Kind::Operator, "act 1"));
+        queue.push(draft(Kind::Input, "input 1"));
+        queue.push(draft(Kind::Alert, "alert 2"));
+        assert_eq!((queue.len(), queue.lost()), (3, 3));
+        queue.push(draft(Kind::Alert, "alert 3"));
+        assert_eq!(queue.take_lost(), 4);
+        assert_eq!(queue.lost(), 0);
+        assert_eq!(texts(&mut queue, 9), ["act 1", "alert 2", "alert 3"]);
     }
 }

@@ -1,181 +1,244 @@
-//! The database: opened so that a commit outlasts a power cut, brought to the present form, written
-//! to at its end alone.
+//! The file that is written: opened, brought to the present version, appended to.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use rusqlite::config::DbConfig;
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _, Transaction, TransactionBehavior};
 
-use super::chain::{FIRST, link};
+use super::chain::{self, FIRST_PREVIOUS};
 use super::draft::Draft;
 use super::error::Error;
 
-/// The name of the database in its folder.
+/// The name of the logbook in its folder.
 pub const FILE: &str = "logbook.db";
 
-/// Marks the file as ours: the letters OVSD.
-const APPLICATION: i64 = 0x4F56_5344;
+/// The steps that lead from an empty file to the present version; a step is never changed, only
+/// followed by another.
+const MIGRATIONS: &[&str] = &[include_str!("migrations/001.sql")];
 
-/// Every change of form, in order; `user_version` counts those that were made. One that has been
-/// released is never edited.
-const MIGRATIONS: &[&str] = &[include_str!("migrations/0001_begin.sql")];
+/// `application_id` of the file format: `ovsd` in ASCII, as the first migration sets it.
+const APPLICATION_ID: i64 = 0x6F76_7364;
 
-/// A file up to this size is looked through when it is opened: a few hundred milliseconds at most.
-const LOOKED_THROUGH: u64 = 64 * 1024 * 1024;
+/// The version of [`Draft`] that is written.
+const BODY_VERSION: u32 = 1;
 
-/// An open logbook that can be written.
+/// Above this a file is not read through when it is opened: it would hold up the first entry.
+const QUICK_CHECK_BYTES: u64 = 64 << 20;
+
+/// Closing moves nothing from the write-ahead log into the file.
+const NO_CHECKPOINT: DbConfig = DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE;
+
+/// How long the command line waits for a lock that another program holds.
+const COMMAND_LOCK: Duration = Duration::from_secs(5);
+
+/// The watch an entry belongs to.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Session {
+    /// None: it is written from outside.
+    Outside,
+    /// The one that this append begins.
+    BeginsHere,
+    /// The one that this entry began.
+    Of(i64),
+}
+
+/// The logbook, open for writing.
+#[derive(Debug)]
 pub(super) struct Store {
     connection: Connection,
     path: PathBuf,
+    /// Which file of the system it is, to see when somebody puts another in its place.
+    identity: Option<(u64, u64)>,
 }
 
 impl Store {
-    /// Opens the logbook in a folder, and makes both if need be. A lock of somebody else is waited
-    /// for as long as `patience`.
-    pub(super) fn open(folder: &Path, patience: Duration) -> Result<Self, Error> {
+    /// Opens the logbook of a folder, makes both if need be, and brings it to the present version.
+    /// `lock` is how long to wait for another program that writes.
+    pub(super) fn open(folder: &Path, lock: Duration) -> Result<Self, Error> {
+        fs::create_dir_all(folder)
+            .map_err(|cause| Error::Folder { path: folder.to_owned(), cause })?;
         let path = folder.join(FILE);
-        std::fs::create_dir_all(folder)
-            .map_err(|source| Error::Folder { path: folder.to_owned(), source })?;
-        let fault = |source| Error::Database { path: path.clone(), source };
-        let mut connection = Connection::open(&path).map_err(fault)?;
-        connection.busy_timeout(patience).map_err(fault)?;
-        let application = pragma(&connection, "application_id").map_err(fault)?;
-        let found = pragma(&connection, "user_version").map_err(fault)?;
-        let known = MIGRATIONS.len() as i64;
-        if application != APPLICATION && (application != 0 || found != 0) {
-            return Err(Error::Foreign { path });
-        }
-        if found > known {
-            return Err(Error::Newer { path, found, known });
-        }
-        // A commit is on the disk when it returns: NORMAL would lose the last ones in a power cut.
-        let set = "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;";
-        connection.execute_batch(set).map_err(fault)?;
-        if std::fs::metadata(&path).is_ok_and(|file| file.len() <= LOOKED_THROUGH) {
-            let check = "PRAGMA quick_check(1)";
-            let what: String = connection.query_row(check, [], |row| row.get(0)).map_err(fault)?;
-            if what != "ok" {
-                return Err(Error::Damaged { path, what });
-            }
-        }
-        migrate(&mut connection).map_err(fault)?;
-        Ok(Self { connection, path })
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let opened = Connection::open_with_flags(&path, flags).and_then(|connection| {
+            connection.busy_timeout(lock)?;
+            // A file that turns out damaged is left as it is.
+            connection.set_db_config(NO_CHECKPOINT, true)?;
+            Ok(connection)
+        });
+        let mut connection = opened.map_err(|cause| Error::of(&path, cause))?;
+        migrate(&mut connection, &path)?;
+        // A commit has reached the disk before it is reported: the power may fail at any time.
+        durable(&connection).map_err(|cause| Error::of(&path, cause))?;
+        connection.set_db_config(NO_CHECKPOINT, false).map_err(|cause| Error::of(&path, cause))?;
+        let identity = identity(&path);
+        Ok(Self { connection, path, identity })
     }
 
-    /// Appends the drafts in one transaction; gives each its number and place in the chain. Either
-    /// all are on the disk when this returns, or none. `session` is the number of the entry with
-    /// which the watch began; the first entry of a watch sets it.
-    pub(super) fn append<'a>(
-        &mut self,
-        drafts: impl IntoIterator<Item = &'a mut Draft>,
-        session: &mut Option<i64>,
-    ) -> Result<(), Error> {
-        let fault = |source| Error::Database { path: self.path.clone(), source };
-        *session = append_all(&mut self.connection, drafts, *session).map_err(fault)?;
-        Ok(())
+    /// Reads the file through, unless it is large.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if it is.
+    pub(super) fn look_through(&self) -> Result<(), Error> {
+        if fs::metadata(&self.path).is_ok_and(|file| file.len() >= QUICK_CHECK_BYTES) {
+            return Ok(());
+        }
+        let said: String = self
+            .connection
+            .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+            .map_err(|cause| Error::of(&self.path, cause))?;
+        match said.as_str() {
+            "ok" => Ok(()),
+            _ => Err(Error::Damaged { path: self.path.clone(), what: said }),
+        }
+    }
+
+    /// Whether the file was removed or replaced since it was opened.
+    pub(super) fn is_replaced(&self) -> bool {
+        identity(&self.path) != self.identity
+    }
+
+    /// Appends these drafts in one transaction, and fills in their numbers. Nothing is written if
+    /// it fails.
+    pub(super) fn append(&mut self, drafts: &mut [Draft], session: Session) -> Result<(), Error> {
+        append_to(&mut self.connection, drafts, session)
+            .map_err(|cause| Error::of(&self.path, cause))
+    }
+
+    /// Lets go of a damaged file without writing to it once more.
+    pub(super) fn abandon(self) {
+        // If it cannot be set, the file is written to in closing: no worse than before.
+        let _ = self.connection.set_db_config(NO_CHECKPOINT, true);
     }
 }
 
-/// Appends one draft to the logbook in a folder, from outside of a watch. Waits for another writer
-/// for five seconds. The number of the entry.
+/// Appends one entry from the command line and gives back its number.
 ///
 /// # Errors
-/// The logbook cannot be written.
-pub fn append(folder: &Path, mut draft: Draft) -> Result<i64, Error> {
-    Store::open(folder, Duration::from_secs(5))?.append([&mut draft], &mut None)?;
-    Ok(draft.entry)
+/// Where the logbook cannot be written, or another program holds it for more than 5 s.
+pub fn append(folder: &Path, draft: Draft) -> Result<i64, Error> {
+    let mut drafts = [draft];
+    Store::open(folder, COMMAND_LOCK)?.append(&mut drafts, Session::Outside)?;
+    let [written] = drafts;
+    Ok(written.entry)
 }
 
-fn pragma(connection: &Connection, name: &str) -> rusqlite::Result<i64> {
-    connection.pragma_query_value(None, name, |row| row.get(0))
+/// The latest version of the file that this program knows.
+pub(super) fn known_version() -> i64 {
+    // A handful of migrations.
+    MIGRATIONS.len() as i64
 }
 
-/// Makes each change of form that was not made yet, whole or not at all.
-fn migrate(connection: &mut Connection) -> rusqlite::Result<()> {
-    if pragma(connection, "user_version")? == MIGRATIONS.len() as i64 {
+/// The version of the file.
+///
+/// # Errors
+/// If it is another program's, or of a later version than is known.
+pub(super) fn version(connection: &Connection, path: &Path) -> Result<i64, Error> {
+    let number = |sql: &str| {
+        connection
+            .query_row(sql, [], |row| row.get::<_, i64>(0))
+            .map_err(|cause| Error::of(path, cause))
+    };
+    let application = number("PRAGMA application_id")?;
+    let version = number("PRAGMA user_version")?;
+    let is_empty =
+        application == 0 && version == 0 && number("SELECT count(*) FROM sqlite_schema")? == 0;
+    if application != APPLICATION_ID && !is_empty {
+        return Err(Error::Foreign { path: path.to_owned() });
+    }
+    if version > known_version() {
+        return Err(Error::Newer { path: path.to_owned(), version, known: known_version() });
+    }
+    Ok(version)
+}
+
+/// An empty logbook in memory, to compare with.
+pub(super) fn blank() -> rusqlite::Result<Connection> {
+    let connection = Connection::open_in_memory()?;
+    for step in MIGRATIONS {
+        connection.execute_batch(step)?;
+    }
+    Ok(connection)
+}
+
+fn migrate(connection: &mut Connection, path: &Path) -> Result<(), Error> {
+    if version(connection, path)? == known_version() {
         return Ok(());
     }
-    let change = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    // Another process may have been faster.
-    let done = pragma(&change, "user_version")?;
-    for sql in MIGRATIONS.iter().skip(usize::try_from(done).unwrap_or(0)) {
-        change.execute_batch(sql)?;
+    let failed = |cause| Error::of(path, cause);
+    loop {
+        // Read again under the lock: another program may have been quicker.
+        let step =
+            connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failed)?;
+        let version = version(&step, path)?;
+        let next = usize::try_from(version).ok().and_then(|done| MIGRATIONS.get(done));
+        let Some(sql) = next else { return Ok(()) };
+        step.execute_batch(sql).map_err(failed)?;
+        step.pragma_update(None, "user_version", version + 1).map_err(failed)?;
+        step.commit().map_err(failed)?;
     }
-    change.pragma_update(None, "application_id", APPLICATION)?;
-    change.pragma_update(None, "user_version", MIGRATIONS.len() as i64)?;
-    change.commit()
 }
 
-fn append_all<'a>(
+fn durable(connection: &Connection) -> rusqlite::Result<()> {
+    // Where a file system cannot have it, another journal serves as well.
+    connection.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))?;
+    connection.query_row("PRAGMA journal_size_limit = 4194304", [], |_| Ok(()))?;
+    connection.pragma_update(None, "synchronous", "FULL")
+}
+
+fn append_to(
     connection: &mut Connection,
-    drafts: impl IntoIterator<Item = &'a mut Draft>,
-    mut session: Option<i64>,
-) -> rusqlite::Result<Option<i64>> {
-    // The last entry is read inside: another process may have written since.
-    let change = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let last = change.query_row(
-        "SELECT entry, hash FROM entries ORDER BY entry DESC LIMIT 1",
-        [],
-        |row| Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?)),
-    );
-    let (mut entry, mut previous) = match last {
-        Err(rusqlite::Error::QueryReturnedNoRows) => (0, FIRST.to_owned()),
-        last => last?,
+    drafts: &mut [Draft],
+    session: Session,
+) -> rusqlite::Result<()> {
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    let (last, mut previous) = head(&transaction)?;
+    let session = match session {
+        Session::Outside => None,
+        Session::BeginsHere => Some(last + 1),
+        Session::Of(entry) => Some(entry),
     };
     {
-        let sql = "INSERT INTO entries (entry, body, previous, hash) VALUES (?1, ?2, ?3, ?4)";
-        let mut insert = change.prepare_cached(sql)?;
-        for draft in drafts {
-            entry += 1;
-            draft.entry = entry;
-            // What has no place in the count of a watch is a note from outside.
-            draft.session = draft.arrival_us.is_some().then(|| *session.get_or_insert(entry));
+        let mut insert = transaction.prepare_cached(
+            "INSERT INTO entry (entry, body, previous, hash) VALUES (?1, ?2, ?3, ?4)",
+        )?;
+        for (draft, number) in drafts.iter_mut().zip(last + 1..) {
+            (draft.v, draft.entry, draft.session) = (BODY_VERSION, number, session);
             let body = serde_json::to_string(draft)
                 .map_err(|why| rusqlite::Error::ToSqlConversionFailure(Box::new(why)))?;
-            let hash = link(&previous, &body);
-            insert.execute((entry, &body, &previous, &hash))?;
+            let hash = chain::hash(&previous, &body);
+            insert.execute((number, &body, &previous, &hash))?;
             previous = hash;
         }
     }
-    change.commit()?;
-    Ok(session)
+    transaction.commit()
 }
 
-/// Opens a logbook to be read, while a watch may write it; `None` if there is none.
-pub(super) fn open_to_read(folder: &Path) -> Result<Option<(Connection, PathBuf)>, Error> {
-    let path = folder.join(FILE);
-    if !path.exists() {
-        return Ok(None);
-    }
-    let fault = |source| Error::Database { path: path.clone(), source };
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
-    let open = |uri: &str| -> rusqlite::Result<Connection> {
-        let connection = Connection::open_with_flags(uri, flags)?;
-        connection.busy_timeout(Duration::from_secs(5))?;
-        pragma(&connection, "schema_version")?;
-        Ok(connection)
-    };
-    let plain = format!("file:{}?mode=ro", escaped(&path));
-    let connection = match open(&plain) {
-        // A folder that cannot be written has no place for the shared index of the journal.
-        Err(why) if why.sqlite_error_code() == Some(rusqlite::ErrorCode::CannotOpen) => {
-            open(&format!("file:{}?mode=ro&immutable=1", escaped(&path)))
-        }
-        opened => opened,
-    };
-    let connection = connection.map_err(fault)?;
-    let found = pragma(&connection, "user_version").map_err(fault)?;
-    let known = MIGRATIONS.len() as i64;
-    if pragma(&connection, "application_id").map_err(fault)? != APPLICATION {
-        return if found == 0 { Ok(None) } else { Err(Error::Foreign { path }) };
-    }
-    if found > known {
-        return Err(Error::Newer { path, found, known });
-    }
-    Ok(Some((connection, path)))
+/// The highest number ever given, and the hash of the last entry that is there.
+fn head(transaction: &Transaction<'_>) -> rusqlite::Result<(i64, String)> {
+    let given: Option<i64> = transaction
+        .query_row("SELECT seq FROM sqlite_sequence WHERE name = 'entry'", [], |row| row.get(0))
+        .optional()?;
+    let last: Option<(i64, String)> = transaction
+        .query_row("SELECT entry, hash FROM entry ORDER BY entry DESC LIMIT 1", [], |row| {
+            Ok((row.get(0)?, row.get(1)?))
+        })
+        .optional()?;
+    let (last, hash) = last.unwrap_or_else(|| (0, FIRST_PREVIOUS.to_owned()));
+    Ok((given.unwrap_or(0).max(last), hash))
 }
 
-/// A path inside a URI.
-fn escaped(path: &Path) -> String {
-    path.to_string_lossy().replace('%', "%25").replace('?', "%3f").replace('#', "%23")
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt as _;
+    fs::metadata(path).ok().map(|file| (file.dev(), file.ino()))
+}
+
+/// Only that it is there.
+#[cfg(not(unix))]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    fs::metadata(path).ok().map(|_| (0, 0))
 }

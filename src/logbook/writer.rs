@@ -1,213 +1,345 @@
-//! The one writer: a thread that takes what waits, commits it, and says so.
+//! The one writer: a thread that waits for the disk, so that nobody else does.
 
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::thread;
 use std::time::Duration;
 
-use super::draft::{Draft, Kind, Moment};
+use serde_json::json;
+
+use super::damage;
+use super::draft::{Draft, Kind};
 use super::error::Error;
-use super::queue::{Batch, Queue};
-use super::store::{FILE, Store};
+use super::queue::{self, Queue};
+use super::seen::Seen;
+use super::store::{Session, Store};
 use crate::time::Utc;
 
-/// How long a lock of somebody else is waited for.
-const PATIENCE: Duration = Duration::from_secs(2);
+/// Drafts written in one transaction, at most.
+const BATCH: usize = 256;
 
-/// The first pause after a failure; it doubles up to the longest.
-const FIRST_PAUSE: Duration = Duration::from_millis(500);
-const LONGEST_PAUSE: Duration = Duration::from_secs(8);
-
-/// What the writer has to say.
-#[derive(Clone, Debug)]
+/// What became of what was handed in.
+#[derive(Debug)]
 pub enum Report {
-    /// An entry is on the disk.
-    Committed(Box<Draft>),
-    /// Nothing can be written; said once, until it works again.
+    /// It is on the disk.
+    Committed {
+        /// The entry's number.
+        entry: i64,
+        /// What was written.
+        draft: Box<Draft>,
+    },
+    /// The logbook cannot be written: what happened, to which file, and what to do. Told once until
+    /// it works again.
     Failed(String),
-    /// It works again, and what waited is written.
+    /// It works again.
     Works,
-    /// A damaged logbook was set aside under this name, and a new one begun.
+    /// It was damaged, is now under this name, and a new one was begun.
     SetAside(PathBuf),
 }
 
-/// The way into the logbook. None of its methods waits for the disk, save the last.
+/// How long the writer waits for what may change.
+#[derive(Clone, Copy, Debug)]
+pub struct Patience {
+    /// For a lock that another program holds.
+    pub lock: Duration,
+    /// After a failure; doubled after each further one.
+    pub first: Duration,
+    /// After a failure, at most.
+    pub longest: Duration,
+}
+
+impl Default for Patience {
+    fn default() -> Self {
+        Self {
+            lock: Duration::from_secs(2),
+            first: Duration::from_secs(1),
+            longest: Duration::from_secs(10),
+        }
+    }
+}
+
+/// The logbook of a watch that is under way. None of its methods waits for the disk, save
+/// [`Self::close`].
+#[derive(Debug)]
 pub struct Logbook {
-    queue: Arc<Queue>,
+    shared: Arc<Shared>,
+    ended: Receiver<()>,
+}
+
+#[derive(Debug)]
+struct Shared {
+    waiting: Mutex<Waiting>,
+    changed: Condvar,
+}
+
+#[derive(Debug)]
+struct Waiting {
+    queue: Queue,
+    /// Drafts that the thread has taken and not written yet.
+    in_hand: usize,
+    closing: bool,
+}
+
+impl Shared {
+    fn lock(&self) -> MutexGuard<'_, Waiting> {
+        // What a thread that panicked left behind is still a queue.
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl Logbook {
-    /// Starts the writer on the logbook in a folder. `begun` is the entry with which this watch
-    /// begins. `report` is called from the writer's thread.
+    /// Begins a watch in the logbook of this folder: `begun` is its first entry, usually
+    /// [`super::STARTED`]. What becomes of each entry is told to `reports`, on the writer's thread.
     ///
-    /// # Errors
-    /// No thread can be started. Whatever is wrong with the folder is reported, not an error.
-    pub fn open(
+    /// Never fails: where the logbook cannot be written, a report says so.
+    pub fn open(folder: PathBuf, begun: Draft, reports: impl Fn(Report) + Send + 'static) -> Self {
+        Self::open_with(folder, begun, Patience::default(), reports)
+    }
+
+    /// The same with another patience.
+    pub fn open_with(
         folder: PathBuf,
         begun: Draft,
-        report: impl FnMut(Report) + Send + 'static,
-    ) -> std::io::Result<Self> {
-        let queue = Arc::new(Queue::default());
-        queue.push(begun);
+        patience: Patience,
+        reports: impl Fn(Report) + Send + 'static,
+    ) -> Self {
+        let waiting = Waiting { queue: Queue::new(queue::LIMIT), in_hand: 1, closing: false };
+        let shared = Arc::new(Shared { waiting: Mutex::new(waiting), changed: Condvar::new() });
+        let (over, ended) = channel();
         let writer = Writer {
+            shared: Arc::clone(&shared),
             folder,
-            queue: Arc::clone(&queue),
-            report: Box::new(report),
-            open: None,
+            patience,
+            reports,
+            begun,
+            batch: Vec::new(),
+            seen: Seen::default(),
+            store: None,
             session: None,
-            failed: false,
-            pause: FIRST_PAUSE,
+            set_aside: None,
+            failing: false,
+            over,
         };
-        std::thread::Builder::new().name("logbook".to_owned()).spawn(move || writer.run())?;
-        Ok(Self { queue })
+        let name = "logbook".to_owned();
+        // Without a thread nothing is ever taken: the queue fills, and `close` tells how much of it.
+        if let Err(why) = thread::Builder::new().name(name).spawn(move || writer.run()) {
+            tracing::error!("the logbook's thread cannot be started: {why}");
+        }
+        Self { shared, ended }
     }
 
-    /// Lets an entry be written.
+    /// Hands in a draft. Returns at once; at the limit of 20 000 what is worth least gives way.
     pub fn write(&self, draft: Draft) {
-        self.queue.push(draft);
+        self.shared.lock().queue.push(draft);
+        self.shared.changed.notify_one();
     }
 
-    /// Waits until all is written, but not longer than this. How many entries were not.
-    pub fn close(self, patience: Duration) -> usize {
-        self.queue.close();
-        self.queue.wait_for_end(patience)
+    /// Writes what waits, waits for that as long as `timeout`, and ends. Returns how many entries
+    /// could not be written.
+    pub fn close(self, timeout: Duration) -> u64 {
+        self.end();
+        // Whether it ended or not: what it has not written is counted.
+        let _ = self.ended.recv_timeout(timeout);
+        let waiting = self.shared.lock();
+        waiting.queue.lost() + (waiting.queue.len() + waiting.in_hand) as u64
+    }
+
+    fn end(&self) {
+        self.shared.lock().closing = true;
+        self.shared.changed.notify_one();
     }
 }
 
-struct Writer {
+impl Drop for Logbook {
+    fn drop(&mut self) {
+        self.end();
+    }
+}
+
+/// What the thread has.
+struct Writer<F> {
+    shared: Arc<Shared>,
     folder: PathBuf,
-    queue: Arc<Queue>,
-    report: Box<dyn FnMut(Report) + Send>,
-    open: Option<(Store, Option<u64>)>,
-    /// The entry with which this watch began.
+    patience: Patience,
+    reports: F,
+    begun: Draft,
+    /// Taken from the queue, and not written yet.
+    batch: Vec<Draft>,
+    seen: Seen,
+    store: Option<Store>,
+    /// The entry that began this watch, once it is written into the file that is open.
     session: Option<i64>,
-    failed: bool,
-    pause: Duration,
+    /// Why the file that is open was begun anew, until that is written.
+    set_aside: Option<String>,
+    failing: bool,
+    /// Dropped when the thread ends.
+    over: Sender<()>,
 }
 
-impl Writer {
+impl<F: Fn(Report)> Writer<F> {
     fn run(mut self) {
+        let mut pause = self.patience.first;
         loop {
-            let mut batch = self.queue.next();
-            if batch.drafts.is_empty() && batch.closing {
-                break;
-            }
-            let closing = batch.closing;
-            match self.write(&mut batch) {
-                Ok(()) => self.tell(batch),
-                Err(why) => {
-                    self.fail(&why);
-                    let pause = self.pause;
-                    self.pause = (pause * 2).min(LONGEST_PAUSE);
-                    self.queue.put_back(batch, pause);
-                    if closing {
-                        // One attempt is made at the end; the plug will not wait.
+            let closing = self.shared.lock().closing;
+            match self.write() {
+                Ok(()) => {
+                    pause = self.patience.first;
+                    if !self.wait_for_drafts() {
                         break;
                     }
                 }
+                // That was the last attempt.
+                Err(why) if closing => {
+                    self.fail(&why);
+                    break;
+                }
+                Err(why) => {
+                    self.fail(&why);
+                    self.wait(pause);
+                    pause = (pause * 2).min(self.patience.longest);
+                }
             }
         }
-        // Closed in order, so that nothing is left in the journal.
-        self.open = None;
-        self.queue.end();
+        drop(self.store.take());
+        drop(self.over);
     }
 
-    fn write(&mut self, batch: &mut Batch) -> Result<(), Error> {
-        if batch.lost > 0
-            && let Some(last) = batch.drafts.last()
-        {
-            let text = format!("{} entries were given up: the disk took none", batch.lost);
-            let moment = Moment::at(last.host());
-            batch.drafts.push(Draft::new(Kind::Watch, text, &moment));
-            batch.lost = 0;
-        }
-        // A file that somebody took away underneath would be written to for ever.
-        if self.open.as_ref().is_some_and(|(_, file)| *file != identity(&self.folder)) {
-            self.open = None;
-        }
-        if self.open.is_none() {
-            let now = batch.drafts.first().map_or(Utc::EPOCH, Draft::host);
-            self.open = Some((self.begin(now)?, None));
-        }
-        let Some((store, file)) = &mut self.open else { return Ok(()) };
-        *file = identity(&self.folder);
-        store.append(batch.drafts.iter_mut(), &mut self.session)
-    }
-
-    /// Opens the logbook; a damaged one is set aside, never deleted.
-    fn begin(&mut self, now: Utc) -> Result<Store, Error> {
-        match Store::open(&self.folder, PATIENCE) {
-            Err(why) if why.is_damage() => {
-                let aside = set_aside(&self.folder, now)?;
-                let mut store = Store::open(&self.folder, PATIENCE)?;
-                let name = aside.file_name().unwrap_or_default().to_string_lossy().into_owned();
-                let text = format!("Logbook begun anew: the one before is damaged, kept as {name}");
-                let mut draft = Draft::new(Kind::Watch, text, &Moment::at(now));
-                draft.details = serde_json::json!({ "set_aside": name, "why": why.to_string() });
-                store.append([&mut draft], &mut None)?;
-                (self.report)(Report::SetAside(aside));
-                Ok(store)
+    /// Waits until there is something to write, and takes it. False if there is nothing and never
+    /// will be.
+    fn wait_for_drafts(&mut self) -> bool {
+        let shared = Arc::clone(&self.shared);
+        let mut waiting = shared.lock();
+        while waiting.queue.is_empty() {
+            if waiting.closing {
+                return false;
             }
-            opened => opened,
+            waiting = shared.changed.wait(waiting).unwrap_or_else(PoisonError::into_inner);
+        }
+        let lost = waiting.queue.take_lost();
+        self.batch = waiting.queue.take(BATCH);
+        for draft in &mut self.batch {
+            self.seen.complete(draft);
+        }
+        if lost > 0 {
+            let text = format!("{lost} entries are missing here: too many waited to be written");
+            self.batch.insert(0, self.remark(text));
+        }
+        waiting.in_hand = self.batch.len();
+        true
+    }
+
+    /// Waits so long, or until the end.
+    fn wait(&self, pause: Duration) {
+        let waiting = self.shared.lock();
+        let closing = |waiting: &mut Waiting| !waiting.closing;
+        drop(self.shared.changed.wait_timeout_while(waiting, pause, closing));
+    }
+
+    /// Opens the logbook if need be, and writes what is in hand.
+    fn write(&mut self) -> Result<(), Error> {
+        match self.try_to_write() {
+            Err(Error::Damaged { what, .. }) => {
+                self.let_go_of_damaged(&what)?;
+                self.try_to_write()
+            }
+            Err(why @ Error::Replaced { .. }) => {
+                (self.store, self.session) = (None, None);
+                let text =
+                    "the logbook was removed or replaced while the watch ran: it goes on here";
+                self.set_aside = Some(text.to_owned());
+                self.fail(&why);
+                self.try_to_write()
+            }
+            Err(why) => {
+                // What a file that failed is like is seen when it is opened again.
+                self.store = None;
+                Err(why)
+            }
+            Ok(()) => Ok(()),
         }
     }
 
-    fn tell(&mut self, batch: Batch) {
-        self.pause = FIRST_PAUSE;
-        for draft in batch.drafts {
-            (self.report)(Report::Committed(Box::new(draft)));
+    fn try_to_write(&mut self) -> Result<(), Error> {
+        if self.store.as_ref().is_some_and(Store::is_replaced) {
+            return Err(Error::Replaced { path: self.folder.join(super::FILE) });
         }
-        if std::mem::take(&mut self.failed) {
-            (self.report)(Report::Works);
+        self.open()?;
+        let Some(store) = &mut self.store else { return Ok(()) };
+        if let Some(session) = self.session.filter(|_| !self.batch.is_empty()) {
+            store.append(&mut self.batch, Session::Of(session))?;
+        }
+        let written = std::mem::take(&mut self.batch);
+        self.shared.lock().in_hand = 0;
+        self.tell(written);
+        Ok(())
+    }
+
+    /// Opens the file and begins the watch in it.
+    fn open(&mut self) -> Result<(), Error> {
+        if self.store.is_none() {
+            let store = Store::open(&self.folder, self.patience.lock)?;
+            // A store that is held is closed without being written to if it turns out damaged.
+            self.store.insert(store).look_through()?;
+        }
+        if self.session.is_some() {
+            return Ok(());
+        }
+        let why = self.set_aside.clone().map(|text| self.remark(text));
+        let Some(store) = &mut self.store else { return Ok(()) };
+        if let Some(why) = why {
+            let mut why = [why];
+            store.append(&mut why, Session::Outside)?;
+            self.set_aside = None;
+            self.tell(why.into());
+        }
+        let Some(store) = &mut self.store else { return Ok(()) };
+        let mut begun = [self.begun.clone()];
+        store.append(&mut begun, Session::BeginsHere)?;
+        self.session = Some(begun[0].entry);
+        self.shared.lock().in_hand = self.batch.len();
+        self.tell(begun.into());
+        Ok(())
+    }
+
+    /// Sets the damaged file aside.
+    fn let_go_of_damaged(&mut self, what: &str) -> Result<(), Error> {
+        if let Some(store) = self.store.take() {
+            store.abandon();
+        }
+        self.session = None;
+        let now = self.batch.first().unwrap_or(&self.begun).host_ms;
+        let now = Utc::from_unix_ms(now).unwrap_or(Utc::EPOCH);
+        let aside = damage::set_aside(&self.folder, now)?;
+        let name = aside.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        self.set_aside = Some(format!(
+            "the logbook was damaged ({what}) and set aside as {name}: this one begins anew"
+        ));
+        (self.reports)(Report::SetAside(aside));
+        Ok(())
+    }
+
+    /// The logbook tells of itself, at the time of what is in hand.
+    fn remark(&self, text: String) -> Draft {
+        let at = self.batch.first().unwrap_or(&self.begun);
+        let (arrival_us, host_ms, gnss_ms) = (at.arrival_us, at.host_ms, at.gnss_ms);
+        let details = json!({ "event": "logbook" });
+        Draft { kind: Kind::Watch, arrival_us, host_ms, gnss_ms, text, details, ..Draft::default() }
+    }
+
+    fn tell(&mut self, written: Vec<Draft>) {
+        if std::mem::take(&mut self.failing) {
+            (self.reports)(Report::Works);
+        }
+        for draft in written {
+            let entry = draft.entry;
+            (self.reports)(Report::Committed { entry, draft: Box::new(draft) });
         }
     }
 
     fn fail(&mut self, why: &Error) {
-        if why.is_damage() {
-            // It is looked at anew, and set aside.
-            self.open = None;
-        }
-        if !std::mem::replace(&mut self.failed, true) {
-            (self.report)(Report::Failed(why.to_string()));
+        if !std::mem::replace(&mut self.failing, true) {
+            (self.reports)(Report::Failed(why.to_string()));
         }
     }
-}
-
-/// What tells the database file from another of the same name.
-fn identity(folder: &Path) -> Option<u64> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::MetadataExt as _;
-        std::fs::metadata(folder.join(FILE)).ok().map(|file| file.ino())
-    }
-    #[cfg(not(unix))]
-    {
-        let _ = (folder, FILE);
-        None
-    }
-}
-
-/// Renames the database and what belongs to it; nothing is overwritten.
-fn set_aside(folder: &Path, now: Utc) -> Result<PathBuf, Error> {
-    let label = now.to_string().replace([':', '-'], "");
-    let label = label.split('.').next().unwrap_or_default().to_owned();
-    let named = |count: u32| {
-        let again = if count == 0 { String::new() } else { format!("-{count}") };
-        folder.join(format!("logbook-{label}Z{again}.damaged.db"))
-    };
-    let aside = (0..).map(named).find(|path| !path.exists()).unwrap_or_else(|| named(0));
-    let with = |path: &Path, end: &str| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(end);
-        PathBuf::from(name)
-    };
-    let from = folder.join(FILE);
-    // The journal first: without it the database beside it would be taken for whole.
-    for end in ["-wal", "-shm", ""] {
-        let (from, to) = (with(&from, end), with(&aside, end));
-        match std::fs::rename(&from, &to) {
-            Err(why) if why.kind() == std::io::ErrorKind::NotFound => {}
-            renamed => renamed.map_err(|source| Error::Folder { path: from, source })?,
-        }
-    }
-    Ok(aside)
 }

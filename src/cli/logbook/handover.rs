@@ -1,0 +1,139 @@
+//! `overside logbook handover`: the watch on a page, for the relief.
+
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::Path;
+
+use serde_json::json;
+
+use super::super::moment;
+use super::super::story::printable;
+use super::list::{day_and_time, row};
+use super::{Common, Error, ExitCode, host_time, reader};
+use crate::logbook::{self, Draft, Entry, HANDED_OVER, Handover, Kind};
+use crate::time::Utc;
+
+/// A handover.
+#[derive(Debug, clap::Args)]
+pub struct HandoverArgs {
+    /// Who hands over
+    #[arg(long, value_name = "WHO")]
+    pub from: Option<String>,
+    /// Who takes over
+    #[arg(long, value_name = "WHO")]
+    pub to: Option<String>,
+    /// Sum up from this time on (RFC 3339), and not from the last handover
+    #[arg(long, value_name = "T", value_parser = moment)]
+    pub since: Option<Utc>,
+    /// Write into the logbook that the watch was handed over
+    #[arg(long)]
+    pub write: bool,
+}
+
+/// What to ask before the watch is taken over: STCW A-VIII/2 part 4-1, paragraphs 19 to 22, for a
+/// small boat; the form is our own.
+const QUESTIONS: [&str; 7] = [
+    "Is the relief fit, and used to the dark? No handover during a manoeuvre.",
+    "Position, course, speed, intended track; standing orders; dangers ahead; ships in sight.",
+    "Wind, sea, tide and visibility, and what is to come.",
+    "Who is on deck, clipped on, and wearing which beacon?",
+    "Is the receiver alive, and which beacon or test was heard last?",
+    "Which alarms are silenced, and why?",
+    "Which VHF and DSC channel is watched; which beacons are still open?",
+];
+
+/// Prints the page.
+pub(super) fn run(args: &HandoverArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {
+    let now = host_time();
+    let page = reader(folder)?.handover(args.since, now)?;
+    let text = if common.json { as_json(args, &page) } else { as_page(args, &page) };
+    let mut output = anstream::stdout().lock();
+    output.write_all(text.as_bytes()).map_err(|why| Error::unwritable("standard output", &why))?;
+    if args.write {
+        let entry = logbook::append(folder, entry_of(args, &page, now))?;
+        tracing::info!("entry {entry}");
+    }
+    Ok(ExitCode::Done)
+}
+
+fn entry_of(args: &HandoverArgs, page: &Handover, now: Utc) -> Draft {
+    let mut text = HANDED_OVER.to_owned();
+    for (word, who) in [("from", &args.from), ("to", &args.to)] {
+        if let Some(who) = who {
+            let _ = write!(text, " {word} {who}");
+        }
+    }
+    let open: Vec<_> = page.open.iter().filter_map(|it| it.draft.alert).collect();
+    Draft {
+        kind: Kind::Watch,
+        details: json!({ "event": "handed_over", "from": args.from, "to": args.to, "open": open }),
+        ..Draft::note(text, args.from.as_deref(), None, now)
+    }
+}
+
+fn as_page(args: &HandoverArgs, page: &Handover) -> String {
+    let mut text = String::new();
+    let who = |who: &Option<String>| printable(who.as_deref().unwrap_or("…")).into_owned();
+    let _ = writeln!(text, "HANDOVER from {} to {}", who(&args.from), who(&args.to));
+    let minutes = page.until.ms_since(page.from).max(0) / 60_000;
+    let (from, until) = (day_and_time(page.from), day_and_time(page.until));
+    let _ = writeln!(text, "{from} to {until}, {} h {:02} min", minutes / 60, minutes % 60);
+    for (word, own) in [("began", page.first_own), ("is now", page.last_own)] {
+        let place =
+            own.map_or("not known".to_owned(), |(at, own)| format!("{own} at {}", at.clock()));
+        let _ = writeln!(text, "Position when it {word}: {place}");
+    }
+    part(&mut text, "Alerts open", page.open.iter().map(row));
+    part(&mut text, "Alerts ended", page.resolved.iter().map(row));
+    let tests = page.tests.iter().map(|test| {
+        let whose = test.person.as_deref().map(|it| format!(" ({it})")).unwrap_or_default();
+        format!("{}{whose}, {} reports from {}", test.mmsi, test.reports, day_and_time(test.first))
+    });
+    part(&mut text, "Tests heard", tests);
+    let outages = page.outages.iter().map(|it| {
+        let (minutes, seconds) = (it.seconds / 60, it.seconds % 60);
+        let end = if it.over { "" } else { " and still" };
+        format!("{} for {minutes} min {seconds} s{end}, from {}", it.input, day_and_time(it.since))
+    });
+    part(&mut text, "Inputs that failed", outages);
+    part(&mut text, "Notes", page.notes.iter().map(row));
+    part(&mut text, "Ask", QUESTIONS.iter().map(|question| format!("[ ] {question}")));
+    text
+}
+
+fn part(text: &mut String, title: &str, lines: impl Iterator<Item = String>) {
+    let _ = writeln!(text, "\n{title}");
+    let mut any = false;
+    for line in lines {
+        any = true;
+        let _ = writeln!(text, "  {}", printable(&line));
+    }
+    if !any {
+        text.push_str("  none\n");
+    }
+}
+
+fn as_json(args: &HandoverArgs, page: &Handover) -> String {
+    let numbers = |entries: &[Entry]| entries.iter().map(|it| it.entry).collect::<Vec<_>>();
+    let tests = page.tests.iter().map(|it| {
+        json!({ "mmsi": it.mmsi, "person": it.person, "first": it.first, "reports": it.reports })
+    });
+    let outages = page.outages.iter().map(
+        |it| json!({ "input": it.input, "since": it.since, "seconds": it.seconds, "over": it.over }),
+    );
+    let place = |own: Option<(Utc, _)>| own.map(|(_, place)| place);
+    let page = json!({
+        "from": args.from,
+        "to": args.to,
+        "begin": page.from,
+        "end": page.until,
+        "alerts_open": numbers(&page.open),
+        "alerts_ended": numbers(&page.resolved),
+        "tests": tests.collect::<Vec<_>>(),
+        "inputs_failed": outages.collect::<Vec<_>>(),
+        "notes": numbers(&page.notes),
+        "own_begin": place(page.first_own),
+        "own_end": place(page.last_own),
+    });
+    format!("{page}\n")
+}

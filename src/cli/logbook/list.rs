@@ -1,0 +1,209 @@
+//! `overside logbook list`: entries as a table, as JSON lines or as CSV.
+
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+use clap::builder::{PossibleValuesParser, TypedValueParser as _};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::super::moment;
+use super::super::story::{self, printable};
+use super::{Common, Error, ExitCode};
+use crate::logbook::{Csv, Draft, Entry, Filter, Kind, Reader};
+use crate::mmsi::Mmsi;
+use crate::navigation::Position;
+use crate::time::Utc;
+use crate::units::{Degrees, NauticalMiles};
+use crate::watch::{AlertId, Cause, Mode, Priority, State};
+
+/// Which entries are shown, and how.
+#[derive(Debug, clap::Args)]
+pub struct ListArgs {
+    /// Leave out what is earlier (RFC 3339)
+    #[arg(long, value_name = "T", value_parser = moment)]
+    pub since: Option<Utc>,
+    /// Leave out what is later (RFC 3339)
+    #[arg(long, value_name = "T", value_parser = moment)]
+    pub until: Option<Utc>,
+    /// Only this kind
+    #[arg(long, value_name = "K", value_parser = word::<Kind>(&Kind::NAMES))]
+    pub kind: Option<Kind>,
+    /// Only what is about this station
+    #[arg(long, value_name = "MMSI", value_parser = identity)]
+    pub mmsi: Option<Mmsi>,
+    /// Only alerts of this priority
+    #[arg(long, value_name = "P", value_parser = word::<Priority>(&PRIORITIES))]
+    pub priority: Option<Priority>,
+    /// Only so many, the newest
+    #[arg(long, value_name = "N")]
+    pub limit: Option<u32>,
+    /// Print comma-separated values for a spreadsheet
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+const PRIORITIES: [&str; 4] = ["emergency_alarm", "alarm", "warning", "caution"];
+
+/// An entry as a JSON object: the keys of the contract, then ours.
+#[derive(Serialize)]
+struct Listed<'a> {
+    entry: i64,
+    at: Utc,
+    kind: Kind,
+    priority: Option<Priority>,
+    cause: Option<Cause>,
+    state: Option<State>,
+    mmsi: Option<Mmsi>,
+    person: Option<&'a str>,
+    text: &'a str,
+    range_nm: Option<f64>,
+    bearing_deg: Option<f64>,
+    own: Option<Position>,
+    own_age_s: Option<u64>,
+    position: Option<Position>,
+    fix_age_s: Option<u64>,
+    mode: Option<Mode>,
+    alert: Option<AlertId>,
+    operator: Option<&'a str>,
+    refers_to: Option<i64>,
+    host: Option<Utc>,
+    gnss: Option<Utc>,
+    recording: Option<&'a str>,
+    sentences: &'a [String],
+}
+
+/// Shows the entries.
+pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {
+    let Some(reader) = Reader::open(folder)? else {
+        tracing::warn!("there is no logbook in {} yet", folder.display());
+        return Ok(ExitCode::Done);
+    };
+    if reader.lacks_newest() {
+        tracing::warn!(
+            "{} may not be written: the newest entries may be missing",
+            folder.display()
+        );
+    }
+    let filter = Filter {
+        since: args.since,
+        until: args.until,
+        kind: args.kind,
+        mmsi: args.mmsi,
+        priority: args.priority,
+        newest: args.limit,
+        ..Filter::default()
+    };
+    let failed = |why| Error::unwritable("standard output", &why);
+    let mut output = BufWriter::new(anstream::stdout().lock());
+    if args.csv {
+        let mut csv = Csv::begin(output).map_err(failed)?;
+        reader.entries(&filter, |entry| csv.write(&entry).map_err(failed))?;
+        csv.flush().map_err(failed)?;
+    } else if common.json {
+        reader.entries(&filter, |entry| write_json(&mut output, &entry).map_err(failed))?;
+        output.flush().map_err(failed)?;
+    } else {
+        reader.entries(&filter, |entry| writeln!(output, "{}", row(&entry)).map_err(failed))?;
+        output.flush().map_err(failed)?;
+    }
+    Ok(ExitCode::Done)
+}
+
+fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> std::io::Result<()> {
+    let listed = Listed {
+        entry: *entry,
+        at: draft.at(),
+        kind: draft.kind,
+        priority: draft.priority,
+        cause: draft.cause,
+        state: draft.state,
+        mmsi: draft.mmsi,
+        person: draft.person.as_deref(),
+        text: &draft.text,
+        range_nm: draft.range_nm,
+        bearing_deg: draft.bearing_deg,
+        own: draft.own,
+        own_age_s: draft.own_age_s,
+        position: draft.position,
+        fix_age_s: draft.fix_age_s,
+        mode: draft.mode,
+        alert: draft.alert,
+        operator: draft.operator.as_deref(),
+        refers_to: draft.refers_to,
+        host: Utc::from_unix_ms(draft.host_ms),
+        gnss: draft.gnss_ms.and_then(Utc::from_unix_ms),
+        recording: draft.recording.as_deref(),
+        sentences: &draft.sentences,
+    };
+    serde_json::to_writer(&mut *output, &listed)?;
+    output.write_all(b"\n")
+}
+
+/// An entry as a line of the table: number, time, how much it matters, what it says.
+pub(super) fn row(Entry { entry, draft, .. }: &Entry) -> String {
+    format!("{entry:>6}  {}  {:<11}  {}", day_and_time(draft.at()), word_of(draft), words(draft))
+}
+
+/// `2026-06-14 02:09:55Z`.
+pub(super) fn day_and_time(at: Utc) -> String {
+    format!("{} {}", at.date(), at.clock())
+}
+
+fn word_of(draft: &Draft) -> &'static str {
+    match (draft.kind, draft.priority) {
+        (Kind::Alert, Some(priority)) => story::priority(priority),
+        (Kind::Alert, None) => "alert",
+        (Kind::Beacon, _) => "beacon",
+        (Kind::Dsc, _) => "DSC",
+        (Kind::SafetyText, _) => "safety text",
+        (Kind::Input, _) => "input",
+        (Kind::Operator, _) => "operator",
+        (Kind::Watch, _) => "watch",
+        (Kind::Position, _) => "position",
+        (Kind::Test, _) => "test",
+        (Kind::Check, _) => "check",
+    }
+}
+
+/// What an entry says, on one line and inert on a terminal.
+fn words(draft: &Draft) -> String {
+    let mut text = match draft.state {
+        Some(State::ActiveSilenced) => format!("silenced: {}", draft.text),
+        Some(State::ActiveAcknowledged) if draft.priority != Some(Priority::Caution) => {
+            format!("acknowledged: {}", draft.text)
+        }
+        Some(State::RectifiedUnacknowledged) => format!("over, not acknowledged: {}", draft.text),
+        Some(State::Normal) => format!("ended: {}", draft.text),
+        _ => draft.text.clone(),
+    };
+    if draft.kind != Kind::Alert
+        && let Some((range, bearing)) = draft.range_nm.zip(draft.bearing_deg)
+    {
+        text += &format!(", {}, bearing {}", NauticalMiles(range), Degrees::new(bearing));
+    }
+    if let Some(entry) = draft.refers_to {
+        text += &format!(" (to entry {entry})");
+    }
+    if let Some(who) = &draft.operator {
+        text += &format!(" — {who}");
+    }
+    if draft.clocks_differ()
+        && let Some(host) = Utc::from_unix_ms(draft.host_ms)
+    {
+        text += &format!(" [time by GNSS; the host's clock said {}]", day_and_time(host));
+    }
+    printable(&text).into_owned()
+}
+
+/// One of these words, as JSON has it.
+fn word<T: DeserializeOwned + Clone + Send + Sync + 'static>(
+    words: &'static [&'static str],
+) -> impl clap::builder::TypedValueParser<Value = T> {
+    PossibleValuesParser::new(words)
+        .try_map(|word| serde_json::from_value(serde_json::Value::String(word)))
+}
+
+fn identity(text: &str) -> Result<Mmsi, &'static str> {
+    text.parse().ok().and_then(Mmsi::new).ok_or("give an identity of nine digits")
+}

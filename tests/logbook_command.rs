@@ -1,0 +1,224 @@
+//! `overside logbook` as a person or a script meets it. What it exports is checked by
+//! `tests/oracle/gpx.py` against the schema of GPX 1.1.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
+#[path = "support/book.rs"]
+mod book;
+
+use std::fs;
+
+use assert_cmd::cargo::cargo_bin_cmd;
+use overside::logbook::{Draft, ENDED, Kind};
+use overside::watch::{Mode, State};
+use serde_json::{Value, json};
+
+use book::{FIRST, act, alert, beacon, home, moment, overside, said, tamper, texts, watch};
+
+#[test]
+fn the_list_is_filtered_and_has_the_keys_of_the_contract() {
+    let (_home, folder) = home();
+    let mut late = alert(1, State::ActiveUnacknowledged, 60);
+    late.gnss_ms = Some(FIRST + 3_600_000);
+    watch(&folder, [act("act", 1), late, beacon(61)]);
+    let list = |arguments: &[&str]| -> Vec<Value> {
+        let output = said(overside(&folder).arg("list").arg("--json").args(arguments));
+        output.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    };
+    let numbers = |arguments: &[&str]| {
+        list(arguments).iter().map(|it| it["entry"].as_i64().unwrap()).collect::<Vec<_>>()
+    };
+    assert_eq!(numbers(&[]), [1, 2, 3, 4]);
+    assert_eq!(numbers(&["--limit", "2"]), [3, 4]);
+    assert_eq!(numbers(&["--kind", "operator"]), [2]);
+    assert_eq!(numbers(&["--mmsi", "972000017"]), [3, 4]);
+    assert_eq!(numbers(&["--priority", "emergency_alarm", "--kind", "alert"]), [3]);
+    assert_eq!(numbers(&["--priority", "warning"]), [0; 0]);
+    // The first entry is of 2026-05-28T20:26:40Z; that of the alert shows the receiver's time.
+    assert_eq!(numbers(&["--since", "2026-05-28T20:27:41Z"]), [3, 4]);
+    assert_eq!(numbers(&["--since", "2026-05-28T21:26:40Z"]), [3]);
+    assert_eq!(numbers(&["--until", "2026-05-28T20:26:41Z"]), [1, 2]);
+    let alert = &list(&["--kind", "alert"])[0];
+    assert_eq!(alert["at"], "2026-05-28T21:26:40.000Z");
+    assert_eq!(alert["host"], "2026-05-28T20:27:40.000Z");
+    assert_eq!(
+        (&alert["state"], &alert["person"]),
+        (&json!("active_unacknowledged"), &Value::Null)
+    );
+    for key in [
+        "entry",
+        "at",
+        "kind",
+        "priority",
+        "cause",
+        "state",
+        "mmsi",
+        "person",
+        "text",
+        "range_nm",
+        "bearing_deg",
+        "own",
+    ] {
+        assert!(alert.get(key).is_some(), "{key}");
+    }
+    let table = said(overside(&folder).arg("list"));
+    assert!(table.contains("time by GNSS") && table.lines().count() == 4, "{table}");
+    assert!(
+        table.contains("     3  2026-05-28 21:26:40Z  EMERGENCY    person overboard"),
+        "{table}"
+    );
+    for (arguments, word) in [
+        (["--kind", "gossip"], "gossip"),
+        (["--priority", "loud"], "loud"),
+        (["--mmsi", "9720000171"], "nine digits"),
+        (["--since", "yesterday"], "2026-06-14T02:09:55Z"),
+    ] {
+        let output = overside(&folder).arg("list").args(arguments).assert().code(2);
+        let text = String::from_utf8_lossy(&output.get_output().stderr).into_owned();
+        assert!(text.contains(word), "{text}");
+    }
+}
+
+#[test]
+fn a_spreadsheet_reads_every_cell_and_takes_none_for_a_formula() {
+    let (_home, folder) = home();
+    let hostile =
+        ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "a,\"b\"\nc", "\u{1b}[2J", "plain"];
+    let acts = hostile.map(|text| Draft { operator: Some(text.to_owned()), ..act(text, 1) });
+    watch(&folder, acts);
+    let csv = said(overside(&folder).args(["list", "--csv"]));
+    assert!(csv.ends_with("\r\n") && !csv.contains('\u{1b}'));
+    let mut table = csv::Reader::from_reader(csv.as_bytes());
+    let header = table.headers().unwrap().clone();
+    let column = |name: &str| header.iter().position(|it| it == name).unwrap();
+    let rows: Vec<csv::StringRecord> = table.records().collect::<Result<_, _>>().unwrap();
+    let column_of = |name| rows[1..].iter().map(|row| &row[column(name)]).collect::<Vec<_>>();
+    let expected = [
+        "'=1+1",
+        "'+1",
+        "'-1",
+        "'@SUM(A1)",
+        "'\\u{9}=1",
+        "'\\u{d}=1",
+        "a,\"b\"\\u{a}c",
+        "\\u{1b}[2J",
+        "plain",
+    ];
+    assert_eq!(column_of("text"), expected);
+    assert_eq!(column_of("operator"), expected);
+    assert_eq!((&rows[1][column("own_lon")], &rows[1][column("kind")]), ("-5", "operator"));
+    assert_eq!(&rows[1][column("mmsi")], "");
+    // A terminal is no safer place than a spreadsheet.
+    assert!(!said(overside(&folder).arg("list")).contains('\u{1b}'));
+}
+
+#[test]
+fn a_note_corrects_without_altering() {
+    let (_home, folder) = home();
+    let note = |arguments: &[&str]| said(overside(&folder).arg("note").args(arguments));
+    assert_eq!(note(&["the Mate is aloft", "--by", "Skipper"]), "entry 1\n");
+    assert_eq!(note(&["the Mate was below", "--corrects", "1", "--json"]), "{\"entry\":2}\n");
+    let row = said(overside(&folder).args(["list", "--limit", "1"]));
+    assert!(row.ends_with("the Mate was below (to entry 1)\n"), "{row}");
+    for arguments in [&["again", "--corrects", "7"][..], &["  "], &[&"x".repeat(2_001)]] {
+        let output = overside(&folder).arg("note").args(arguments).assert().code(2);
+        let text = String::from_utf8_lossy(&output.get_output().stderr).into_owned();
+        assert!(text.starts_with("error: ") && text.contains("\nhint: "), "{text}");
+    }
+    assert_eq!(
+        said(overside(&folder).args(["check", "--json"])),
+        "{\"entries\":2,\"whole\":true,\"first_bad\":null}\n"
+    );
+    tamper(&folder, "UPDATE entry SET body = replace(body, 'aloft', 'asleep') WHERE entry = 1");
+    let output = overside(&folder).args(["check", "--json"]).assert().code(1);
+    output.stdout("{\"entries\":2,\"whole\":false,\"first_bad\":1}\n");
+    let output = overside(&folder).arg("check").assert().code(1);
+    let text = String::from_utf8_lossy(&output.get_output().stdout).into_owned();
+    assert!(text.contains("NOT WHOLE") && text.contains("last entry 2, hash "), "{text}");
+}
+
+#[test]
+fn without_a_logbook_nothing_is_listed_and_nothing_proven() {
+    let (_home, folder) = home();
+    assert_eq!(said(overside(&folder).args(["list", "--json"])), "");
+    for arguments in [&["check"][..], &["handover"], &["export", "--gpx"]] {
+        let output = overside(&folder).args(arguments).assert().code(2);
+        let text = String::from_utf8_lossy(&output.get_output().stderr).into_owned();
+        assert!(text.contains("there is no logbook in"), "{text}");
+    }
+    assert!(!folder.exists());
+    let mut nowhere = cargo_bin_cmd!("overside");
+    nowhere.env_clear().args(["logbook", "list"]).assert().code(2);
+}
+
+#[test]
+fn a_handover_tells_of_the_watch_since_the_last() {
+    let (_home, folder) = home();
+    let input = |state: &str, second| Draft {
+        kind: Kind::Input,
+        details: json!({ "input": "ais", "state": state }),
+        ..Draft::watch("ais", Value::Null, &moment(second))
+    };
+    watch(
+        &folder,
+        [
+            alert(1, State::ActiveUnacknowledged, 5),
+            alert(1, State::Normal, 6),
+            Draft::watch(ENDED, Value::Null, &moment(9)),
+        ],
+    );
+    // A start without an end before it is the same watch.
+    watch(&folder, [alert(2, State::ActiveUnacknowledged, 20), input("lost", 30)]);
+    let test = Draft { mode: Some(Mode::Test), ..beacon(10) };
+    watch(
+        &folder,
+        [
+            input("lost", 40),
+            input("live", 135),
+            alert(3, State::ActiveUnacknowledged, 50),
+            alert(3, State::Normal, 51),
+            test,
+        ],
+    );
+    said(overside(&folder).args(["note", "reefed", "--by", "Mate"]));
+
+    let handover = |arguments: &[&str]| said(overside(&folder).arg("handover").args(arguments));
+    let json: Value = serde_json::from_str(&handover(&["--json"])).unwrap();
+    assert_eq!(json["begin"], "2026-05-28T20:26:40.000Z");
+    assert_eq!((&json["alerts_open"], &json["alerts_ended"]), (&json!([6]), &json!([12])));
+    assert_eq!(json["notes"], json!([14]));
+    // Begun in one count and ended in another, it is measured by the clock.
+    let outage = &json["inputs_failed"][0];
+    assert_eq!(
+        (&outage["input"], &outage["seconds"], &outage["over"]),
+        (&json!("ais"), &json!(105), &json!(true))
+    );
+    assert_eq!(json["tests"][0]["mmsi"], 972_000_017);
+    assert_eq!(json["own_end"], json!({ "lat": 50.0, "lon": -5.0 }));
+
+    let page = handover(&["--from", "Skipper", "--to", "Mate\u{1b}[2J", "--write"]);
+    for words in ["from Skipper to Mate\\u{1b}", "ais for 1 min 45 s", "reefed — Mate", "[ ] "] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+    assert!(page.lines().count() < 60 && !page.contains('\u{1b}'), "{page}");
+    let next: Value = serde_json::from_str(&handover(&["--json"])).unwrap();
+    assert_eq!((&next["alerts_open"], &next["notes"]), (&json!([6]), &json!([])));
+    assert_eq!(texts(&folder).last().unwrap(), "watch handed over from Skipper to Mate\u{1b}[2J");
+}
+
+#[test]
+fn an_export_has_a_track_for_each_and_a_waypoint_for_each_alert() {
+    let (_home, folder) = home();
+    watch(&folder, [alert(1, State::ActiveUnacknowledged, 1), beacon(2), beacon(2), beacon(3)]);
+    let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
+    assert_eq!(gpx, said(overside(&folder).args(["export", "--gpx"])));
+    let count = |words: &str| gpx.matches(words).count();
+    assert_eq!((count("<trk>"), count("<wpt "), count("<trkpt lat=\"50.1\"")), (2, 1, 2), "{gpx}");
+    assert!(gpx.contains("own position: that of the casualty was not known"), "{gpx}");
+    let file = folder.join("night.gpx");
+    overside(&folder).args(["export", "--gpx"]).arg(&file).assert().success().stdout("");
+    assert_eq!(fs::read_to_string(file).unwrap(), gpx);
+    let none =
+        said(overside(&folder).args(["export", "--gpx", "-", "--until", "2020-01-01T00:00:00Z"]));
+    assert!(!none.contains("<trk>") && none.contains("</gpx>"), "{none}");
+}
