@@ -12,7 +12,9 @@ use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::mpsc;
 use std::time::Duration;
 
-use overside::logbook::{Filter, Kind, Reader};
+use overside::logbook::{Draft, Filter, Kind, Moment, Reader};
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{Asking, Input, Settings, Watch};
 use overside::wire::{Decoder, InputId, Splitter};
 use serde_json::Value;
 
@@ -191,6 +193,101 @@ fn the_line_that_raised_an_alert_is_recorded_within_the_second() {
     });
     watch.kill();
     assert!(found, "the line is not in the recordings");
+}
+
+/// The ten minutes around an entry are replayed from the watch's own recording.
+#[test]
+fn an_entry_leads_to_its_recording() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut watch = Night::begin(folder.path());
+    watch.say(&[test_text(972_000_050), active(MATE)]);
+    let logged = watch.wait_for(|event| is_logged(event, "beacon_active"));
+    watch.end();
+    let replay = |entry: &str| {
+        let args = ["replay", "--json", "--from-logbook", entry, "--storage"];
+        let mut command = assert_cmd::Command::new(env!("CARGO_BIN_EXE_overside"));
+        command.args(args).arg(folder.path()).current_dir(folder.path()).output().unwrap()
+    };
+    let output = replay(&logged["entry"].to_string());
+    let text = String::from_utf8(output.stdout).unwrap();
+    let events: Vec<Value> = text.lines().map(|it| serde_json::from_str(it).unwrap()).collect();
+    assert!(events.iter().any(|event| is_alert(event, "beacon_test")), "{text}");
+    assert!(events.iter().any(|event| is_alert(event, "beacon_active")), "{text}");
+    assert!(events.iter().any(|event| event["input"] == "-"), "the input has its name\n{text}");
+    // The entry that began the watch refers to none.
+    let output = replay("1");
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("refers to no recording"));
+}
+
+/// Twelve hours in fast time, line by line, give the entries that a watch gives which looks at the
+/// clock every second.
+#[test]
+fn a_night_in_fast_time_gives_the_same_entries() {
+    let begun = Utc::parse_rfc3339("2026-06-14T20:00:00Z").unwrap();
+    let stamp = |second: u64| {
+        let span = Duration::from_secs(second);
+        Stamp { at: Mono::START + span, utc: begun.plus(span) }
+    };
+    let night = |ticks: bool| {
+        let asking = Some(Asking {
+            every: Duration::from_secs(1200),
+            answer_within: Duration::from_secs(60),
+        });
+        let mut watch = Watch::new(Settings { asking, ..Settings::default() });
+        let (ais, gnss) = (watch.input("ais"), watch.input("gnss"));
+        let mut entries = Vec::new();
+        let mut dice = fastrand::Rng::with_seed(7);
+        for second in 0..12 * 3600_u64 {
+            let stamp = stamp(second);
+            if ticks {
+                watch.handle(Input::Tick { stamp });
+            }
+            let mut lines = Vec::new();
+            if second % 7 == 0 && !(20_000..20_090).contains(&second) {
+                let ship = support::class_b(211_000_000 + dice.u32(1..99), 57.7, 10.5);
+                lines.push((ais, support::vdm(&ship, 'A')));
+            }
+            if second % 5 == 0 {
+                let place = support::nmea_position(57.7, 10.58);
+                let time = stamp.utc.to_string()[11..19].replace(':', "");
+                let date = if second < 4 * 3600 { "140626" } else { "150626" };
+                let rmc = format!("GPRMC,{time}.00,A,{place},5.5,320.0,{date},,,A");
+                lines.push((gnss, support::sealed(&rmc)));
+            }
+            // A test, then somebody overboard for half an hour, whose beacon falls silent.
+            match second {
+                3_600..3_614 if second % 2 == 0 => lines.push((ais, test_text(972_000_050))),
+                25_000..27_000 if second % 60 < 15 && second % 2 == 0 => {
+                    lines.push((ais, active(MATE)));
+                }
+                _ => {}
+            }
+            for (input, line) in lines {
+                watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+                while let Some(event) = watch.poll_output() {
+                    let arrival = Mono::START
+                        + Duration::from_millis(event.at.ms_since(begun).unsigned_abs());
+                    let (own, sog, cog) = (None, None, None);
+                    let moment = Moment {
+                        arrival,
+                        host: event.at,
+                        gnss: None,
+                        own,
+                        own_age_s: None,
+                        sog,
+                        cog,
+                    };
+                    let draft = Draft::of_event(&event, &moment, None);
+                    entries.extend(draft.map(|draft| serde_json::to_string(&draft).unwrap()));
+                }
+            }
+        }
+        entries
+    };
+    let (fast, real) = (night(false), night(true));
+    assert!(fast.len() > 40, "{}", fast.len());
+    assert_eq!(fast, real);
 }
 
 /// The open emergency is back, unacknowledged, before anything is heard, with its number.

@@ -183,7 +183,11 @@ impl Keeping {
                 recorder.hurry();
             }
         }
-        let moment = moment(watch, now);
+        // It is written down with the moment it happened, which may lie before this one: what was
+        // due by the time alone is told before the line that comes after it.
+        let ago = u64::try_from(now.utc.ms_since(event.at)).unwrap_or(0);
+        let arrival = Mono::from_micros(now.at.micros().saturating_sub(ago.saturating_mul(1000)));
+        let moment = Moment { arrival, host: event.at, ..moment(watch, now) };
         let Some(draft) = Draft::of_event(event, &moment, line) else { return };
         self.write(draft, now);
     }

@@ -7,7 +7,6 @@ use super::story::Story;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, RECORDINGS, Replay};
 use crate::capture;
-use crate::config::Config;
 use crate::logbook::{self, Draft, Kind};
 use crate::time::Utc;
 use crate::watch::Summary;
@@ -27,6 +26,9 @@ pub struct ReplayArgs {
     /// Write into the logbook that this was replayed, and what was in it
     #[arg(long)]
     pub record: bool,
+    /// The folder of the logbook, instead of the configured one
+    #[arg(long, value_name = "FOLDER")]
+    pub storage: Option<PathBuf>,
     /// How fast time passes: 1, 10, any other number, or max
     ///
     /// On the screen 1 if not given, else max.
@@ -76,7 +78,9 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         None => screen.then_some(1.0),
     };
     let replay = match args.from_logbook {
-        Some(entry) => Replay { speed, ..around(entry, &config)? },
+        Some(entry) => {
+            Replay { speed, ..around(entry, &super::books(args.storage.as_deref(), &config)?)? }
+        }
         None => Replay { files: args.files.clone(), speed, from: args.from, until: args.until },
     };
     let summary = if screen {
@@ -87,16 +91,15 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         super::block_on(app::replay(&replay, settings, &mut story))?
     };
     if args.record {
-        write_down(&replay, &summary, &config)?;
+        write_down(&replay, &summary, &super::books(args.storage.as_deref(), &config)?)?;
     }
     Ok(ExitCode::Done)
 }
 
 /// The ten minutes around an entry of the logbook.
-fn around(entry: i64, config: &Config) -> Result<Replay, Error> {
-    let folder = super::books(None, config)?;
+fn around(entry: i64, folder: &Path) -> Result<Replay, Error> {
     let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
-    let found = super::logbook::reader(&folder)?
+    let found = super::logbook::reader(folder)?
         .get(entry)?
         .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
     let place = found.draft.recording.zip(found.draft.recording_ms.and_then(Utc::from_unix_ms));
@@ -114,7 +117,7 @@ fn around(entry: i64, config: &Config) -> Result<Replay, Error> {
 }
 
 /// Writes into the logbook what was replayed.
-fn write_down(replay: &Replay, summary: &Summary, config: &Config) -> Result<(), Error> {
+fn write_down(replay: &Replay, summary: &Summary, folder: &Path) -> Result<(), Error> {
     let files: Vec<String> = replay.files.iter().map(|it| it.display().to_string()).collect();
     let text = format!("Replayed {}: {} alerts", files.join(", "), summary.alerts);
     let details = serde_json::to_value(summary).unwrap_or_default();
@@ -125,7 +128,7 @@ fn write_down(replay: &Replay, summary: &Summary, config: &Config) -> Result<(),
         host_ms: super::logbook::host_time().unix_ms(),
         ..Draft::default()
     };
-    logbook::append(&super::books(None, config)?, draft)?;
+    logbook::append(folder, draft)?;
     Ok(())
 }
 

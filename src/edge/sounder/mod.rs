@@ -376,9 +376,7 @@ impl Voice {
             Priority::Alarm => Some(now + ALARM_AGAIN),
             _ => None,
         };
-        let command = self.settings.command.as_deref();
-        let limit = self.settings.hangs_after;
-        match Running::start(way, command, sounding, &self.folder, now, limit) {
+        match Running::start(way, &self.settings, sounding, &self.folder, now) {
             Ok(running) => self.running = Some((way, running)),
             Err(why) => self.end(way, Err(why.to_string())),
         }

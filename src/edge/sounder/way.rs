@@ -4,9 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
-use std::time::Duration;
 
-use super::{Sounding, wave};
+use super::{SounderSettings, Sounding, wave};
 use crate::time::Mono;
 
 /// The players that are looked for, with what keeps them quiet on the terminal.
@@ -35,8 +34,12 @@ impl fmt::Display for Way {
 
 /// The first player on a search path such as that in `$PATH`.
 pub(super) fn player(path: &std::ffi::OsStr) -> Option<&'static str> {
-    let is_there = |name: &str| std::env::split_paths(path).any(|dir| is_program(&dir.join(name)));
-    PLAYERS.iter().map(|&(name, _)| name).find(|name| is_there(name))
+    PLAYERS.iter().map(|&(name, _)| name).find(|name| find(path, name).is_some())
+}
+
+/// Where on a search path a program is.
+fn find(path: &std::ffi::OsStr, name: &str) -> Option<PathBuf> {
+    std::env::split_paths(path).map(|folder| folder.join(name)).find(|it| is_program(it))
 }
 
 fn is_program(path: &Path) -> bool {
@@ -63,19 +66,21 @@ impl Running {
     /// one argument.
     pub(super) fn start(
         way: Way,
-        command: Option<&[String]>,
+        settings: &SounderSettings,
         sounding: &Sounding,
         folder: &Path,
         now: Mono,
-        limit: Duration,
     ) -> io::Result<Self> {
         let sound = wave::file(folder, sounding.priority)?;
         let argv = match way {
-            Way::Command => filled(command.unwrap_or_default(), sounding, &sound),
+            Way::Command => {
+                filled(settings.command.as_deref().unwrap_or_default(), sounding, &sound)
+            }
             Way::Player(name) => {
                 let options = PLAYERS.iter().find(|(player, _)| *player == name);
                 let options = options.map_or(&[][..], |(_, options)| options);
-                let mut argv = vec![name.to_owned()];
+                let program = find(&settings.path, name).unwrap_or_else(|| name.into());
+                let mut argv = vec![program.to_string_lossy().into_owned()];
                 argv.extend(options.iter().map(|&option| option.to_owned()));
                 argv.push(sound.to_string_lossy().into_owned());
                 argv
@@ -83,7 +88,7 @@ impl Running {
             Way::Bell => Vec::new(),
         };
         let child = start(&argv)?;
-        let until = now + wave::length(sounding.priority) + limit;
+        let until = now + wave::length(sounding.priority) + settings.hangs_after;
         Ok(Self { child, until })
     }
 
