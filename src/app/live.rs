@@ -190,12 +190,14 @@ impl<F: Front> Live<'_, F> {
         let now = self.clock.now();
         self.keeping.sound(self.watch.alerts());
         let mut raw = None;
+        // What was due before the line was not caused by it.
+        let caused = |event: &Event| line.as_ref().is_some_and(|(_, it)| event.at >= it.stamp.utc);
         if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
             self.keeping.record(name, *stamp, bytes);
             raw = Some(bytes.as_slice());
         }
         while let Some(event) = self.watch.poll_output() {
-            self.keeping.log(&event, &self.watch, now, raw);
+            self.keeping.log(&event, &self.watch, now, raw.filter(|_| caused(&event)));
             self.front.tell(&event)?;
         }
         self.keeping.due(&self.watch, now);

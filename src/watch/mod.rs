@@ -143,9 +143,9 @@ impl Watch {
     pub fn handle(&mut self, input: Input<'_>) {
         let stamp = input.stamp();
         let at = stamp.at.max(self.now.at);
+        self.alerts.by_line(&[]);
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
-        self.alerts.by_line(&[]);
         match input {
             Input::Line { input, bytes, .. } => {
                 self.alerts.by_line(bytes);
