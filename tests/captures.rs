@@ -7,9 +7,11 @@
 mod support;
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use overside::capture::Reader;
 use overside::mmsi::Mmsi;
+use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
     AlertReport, Cause, Event, EventBody, Input, Mode, Priority, Settings, State, Summary, Watch,
 };
@@ -83,6 +85,39 @@ fn no_emergency(path: &Path) -> Summary {
 
 /// One ship sends status 14 all day (226001610, 1,586 times, Vernon), another once (273432500, the
 /// world feed): SOURCES.md.
+/// A real gateway without a fix says 1970, evenly. The computer's clock is right: one caution says
+/// that they differ, and no time of the watch is moved by it.
+#[test]
+fn a_gateway_in_1970_moves_no_time() {
+    let Some(folder) = support::recordings() else { return };
+    let bytes = std::fs::read(folder.join("ownship/gothenburg_n2k_gateway.txt")).unwrap();
+    let begun = Utc::parse_rfc3339("2026-06-14T02:00:00Z").unwrap();
+    let mut watch = Watch::new(Settings::default());
+    let input = watch.input("gateway");
+    let mut clock = Vec::new();
+    let mut last = begun;
+    for (place, line) in (0..).zip(bytes.split(|&byte| byte == b'\n')) {
+        // The gateway sends some thirty lines a second.
+        let span = Duration::from_millis(place * 33);
+        let stamp = Stamp { at: Mono::START + span, utc: begun.plus(span) };
+        watch.handle(Input::Line { stamp, input, bytes: line });
+        while let Some(event) = watch.poll_output() {
+            assert!(event.at >= last && event.at <= stamp.utc, "{} after {last}", event.at);
+            last = event.at;
+            if let EventBody::Alert(alert) = event.body
+                && alert.cause == Cause::ClockSuspect
+            {
+                clock.push((alert.priority, alert.state, alert.text));
+            }
+        }
+    }
+    assert!(watch.gnss_utc().is_some_and(|utc| utc.to_string().starts_with("1970-01-0")));
+    let [(Priority::Caution, State::ActiveAcknowledged, text)] = &clock[..] else {
+        panic!("{clock:?}")
+    };
+    assert!(text.contains("56 years ahead of GNSS"), "{text}");
+}
+
 #[test]
 fn whole_days_of_traffic_raise_no_emergency() {
     let Some(folder) = support::recordings() else { return };

@@ -107,6 +107,84 @@ fn a_request_to_end_is_obeyed_while_standard_input_is_open() {
     assert!(child.wait().unwrap().success());
 }
 
+/// What a service manager hears (sd_notify(3)): ready, the watchdog, reloading and ready again, the
+/// end. And the configuration that was read again holds, while what was open goes on.
+#[cfg(unix)]
+#[test]
+fn a_service_manager_is_told_and_obeyed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("notify");
+    let manager = std::os::unix::net::UnixDatagram::bind(&path).unwrap();
+    manager.set_read_timeout(Some(PATIENCE)).unwrap();
+    let hear = |wanted: &str| {
+        let mut buffer = [0; 256];
+        loop {
+            let length = manager.recv(&mut buffer).expect(wanted);
+            let text = String::from_utf8_lossy(&buffer[..length]).into_owned();
+            if text.starts_with(wanted) {
+                return;
+            }
+        }
+    };
+    let (first, second) = (free_port(), free_port());
+    let config = folder.path().join("overside.toml");
+    let write = |ports: &[u16], more: &str| {
+        let inputs = ports.iter().map(|port| {
+            format!("[[input]]\nname = \"{port}\"\nuri = \"udp://127.0.0.1:{port}\"\n")
+        });
+        let text = format!("[alarm]\nsound = false\n{}{more}", inputs.collect::<String>());
+        std::fs::write(&config, text).unwrap();
+    };
+    write(&[first], "");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_overside"))
+        .args(["watch", "--headless", "--json", "--config"])
+        .arg(&config)
+        .arg("--storage")
+        .arg(folder.path())
+        .env("NOTIFY_SOCKET", &path)
+        .env("WATCHDOG_USEC", "200000")
+        .env_remove("WATCHDOG_PID")
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let events = events(&mut child);
+    hear("READY=1");
+    hear("WATCHDOG=1");
+    let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let alert_by = |port: u16, mmsi: u32| {
+        let line = support::vdm(&support::position(mmsi, 14, None, 60), 'A');
+        (0..300).find_map(|_| {
+            let _ = sender.send_to(format!("{line}\r\n").as_bytes(), ("127.0.0.1", port));
+            let event = events.recv_timeout(Duration::from_millis(100)).ok()?;
+            (event["event"] == "alert" && event["mmsi"] == mmsi).then_some(event)
+        })
+    };
+    let before = alert_by(first, 972_000_017).expect("an alert by the first input");
+    let pid = child.id().to_string();
+    let signal = |name: &str| {
+        assert!(Command::new("kill").args([name, &pid]).status().unwrap().success());
+    };
+    // Another input, and a name for the second beacon; a file that is wrong changes nothing.
+    std::fs::write(&config, "this is no TOML").unwrap();
+    signal("-HUP");
+    hear("RELOADING=1");
+    hear("READY=1");
+    write(
+        &[first, second],
+        "[[person]]\nname = \"Cook\"\n[[beacon]]\nmmsi = 972000018\nholder = \"Cook\"\n",
+    );
+    signal("-HUP");
+    hear("RELOADING=1");
+    hear("READY=1");
+    let after = alert_by(second, 972_000_018).expect("an alert by the second input");
+    assert!(after["text"].as_str().unwrap().starts_with("Cook (972000018)"), "{after}");
+    assert!(after["id"].as_u64() > before["id"].as_u64());
+    signal("-TERM");
+    hear("STOPPING=1");
+    assert!(child.wait().unwrap().success());
+}
+
 #[test]
 fn no_input_is_a_fault_that_says_what_to_do() {
     let mut child = overside(&["watch", "--headless"]);

@@ -291,27 +291,56 @@ fn a_hook_that_hangs_or_fails_is_ended_told_and_tried_again() {
     assert_eq!(reports.recv_timeout(PATIENCE).unwrap(), HookReport::Works);
 }
 
-/// From the alert to the phone, through the program itself.
-#[test]
-fn the_watch_tells_its_hooks() {
-    let folder = tempfile::tempdir().unwrap();
-    let heard = folder.path().join("heard");
-    let phone = program(folder.path(), "phone", &format!("cat >> '{}'", heard.display()));
-    let config = folder.path().join("overside.toml");
+/// A watch without a screen whose emergencies a phone is told of.
+fn watch(folder: &Path, stdout: std::process::Stdio) -> std::process::Child {
+    let heard = folder.join("heard");
+    let phone = program(folder, "phone", &format!("cat >> '{}'", heard.display()));
+    let config = folder.join("overside.toml");
     let text = format!(
         "[alarm]\nsound = false\n[[hook]]\ncommand = [\"{}\"]\nfrom = \"emergency_alarm\"\n",
         phone.display()
     );
     std::fs::write(&config, text).unwrap();
-    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_overside"))
+    std::process::Command::new(env!("CARGO_BIN_EXE_overside"))
         .args(["watch", "--headless", "--json", "--input", "-", "--config"])
         .arg(&config)
         .arg("--storage")
-        .arg(folder.path())
+        .arg(folder)
         .stdin(std::process::Stdio::piped())
-        .stdout(std::process::Stdio::null())
+        .stdout(stdout)
         .spawn()
-        .unwrap();
+        .unwrap()
+}
+
+/// Nobody reads what the watch says, and the pipe is full: the alarm goes out all the same.
+#[test]
+fn an_output_that_sticks_delays_no_alarm() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut child = watch(folder.path(), std::process::Stdio::piped());
+    let mut lines = String::new();
+    for number in 0..1_000 {
+        // Safety texts, each of which is told at some length: far more than a pipe holds.
+        let text = support::text(211_000_000 + number, "WEATHER FINE");
+        lines.push_str(&format!("{}\n", support::vdm(&text, 'A')));
+    }
+    lines.push_str(&support::vdm(&support::position(972_000_017, 14, None, 60), 'A'));
+    lines.push('\n');
+    let mut stdin = child.stdin.take().unwrap();
+    std::io::Write::write_all(&mut stdin, lines.as_bytes()).unwrap();
+    let heard = folder.path().join("heard");
+    let read = || std::fs::read_to_string(&heard).unwrap_or_default();
+    wait_until("the phone is told", || read().ends_with('\n'));
+    drop(stdin);
+    // It ends, too, though its last words find nobody.
+    assert!(child.wait().unwrap().success());
+}
+
+/// From the alert to the phone, through the program itself.
+#[test]
+fn the_watch_tells_its_hooks() {
+    let folder = tempfile::tempdir().unwrap();
+    let heard = folder.path().join("heard");
+    let mut child = watch(folder.path(), std::process::Stdio::null());
     let line = support::vdm(&support::position(972_000_017, 14, None, 60), 'A');
     let test = support::vdm(&support::text(972_000_018, "MOB TEST"), 'B');
     let mut stdin = child.stdin.take().unwrap();
