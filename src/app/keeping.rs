@@ -1,6 +1,7 @@
 //! The parts around a live watch: what sounds, what is written down, what is told to others. None of
 //! them is waited for.
 
+use std::io;
 use std::path::Path;
 
 use tokio::sync::mpsc::UnboundedSender;
@@ -130,20 +131,20 @@ impl Keeping {
             let _ = tx.send(Notice::Logbook(report));
         }));
         "opening".clone_into(&mut self.parts.logbook);
-        self.start_recorder(plan);
-        Ok(())
+        Ok(self.start_recorder(plan)?)
     }
 
-    fn start_recorder(&mut self, plan: &Plan) {
-        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return };
+    fn start_recorder(&mut self, plan: &Plan) -> io::Result<()> {
+        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return Ok(()) };
         let tx = self.notices.clone();
         let books = folder.clone();
         let referred = Box::new(move || logbook::Reader::open(&books).ok()??.recordings().ok());
         self.recorder =
             Some(Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |report| {
                 let _ = tx.send(Notice::Recorder(report));
-            }));
+            })?);
         "on".clone_into(&mut self.parts.recording);
+        Ok(())
     }
 
     /// How the parts are doing.
@@ -322,7 +323,12 @@ impl Keeping {
         self.keeper.clone_from(&plan.keeper);
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
-            (Some(_), None) => self.start_recorder(plan),
+            (Some(_), None) => {
+                if let Err(why) = self.start_recorder(plan) {
+                    let report = capture::Report::Failed(why.to_string());
+                    let _ = self.notices.send(Notice::Recorder(report));
+                }
+            }
             (None, Some(recorder)) => {
                 recorder.close();
                 "off".clone_into(&mut self.parts.recording);

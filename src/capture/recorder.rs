@@ -10,7 +10,7 @@
 use std::collections::{HashSet, VecDeque};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -105,12 +105,15 @@ pub struct Recorder {
 impl Recorder {
     /// Begins to record into a folder, which is made when the first line comes. `report` is called
     /// from the thread that writes.
+    ///
+    /// # Errors
+    /// No thread can be started. Whatever is wrong with the folder is reported, not an error.
     pub fn start(
         folder: PathBuf,
         keep: Keep,
         referred: Referred,
         report: impl FnMut(Report) + Send + 'static,
-    ) -> Self {
+    ) -> io::Result<Self> {
         let last = shelf::recordings(&folder).ok().and_then(|all| all.last().map(|it| it.number));
         let shared = Arc::new(Shared::default());
         let desk = Desk {
@@ -125,8 +128,9 @@ impl Recorder {
             writes: 0,
         };
         let writer = std::thread::Builder::new().name("recorder".to_owned());
-        let writer = writer.spawn(move || desk.run()).ok();
-        Self { shared, writer, next: last.unwrap_or(0) + 1, labels: None, file_bytes: FILE_BYTES }
+        let writer = Some(writer.spawn(move || desk.run())?);
+        let next = last.unwrap_or(0) + 1;
+        Ok(Self { shared, writer, next, labels: None, file_bytes: FILE_BYTES })
     }
 
     /// Begins another file at this size instead.
@@ -335,13 +339,24 @@ impl Desk {
     fn clear(&self, date: Option<Utc>) {
         let Some(referred) = (self.referred)() else { return };
         let Ok(all) = shelf::recordings(&self.folder) else { return };
-        let disk = rustix::fs::statvfs(&self.folder).ok().map(|it| it.f_blocks * it.f_frsize);
+        let disk = disk_bytes(&self.folder);
         for name in shelf::superfluous(&all, &referred, self.keep, disk, date) {
             match fs::remove_file(self.folder.join(&name)) {
                 Ok(()) => tracing::info!("recording {name} deleted: it was no longer to be kept"),
                 Err(why) => tracing::warn!("cannot delete the recording {name}: {why}"),
             }
         }
+    }
+}
+
+/// The size of the disk that a folder is on, if the system tells.
+fn disk_bytes(folder: &Path) -> Option<u64> {
+    #[cfg(unix)]
+    return rustix::fs::statvfs(folder).ok().map(|disk| disk.f_blocks * disk.f_frsize);
+    #[cfg(not(unix))]
+    {
+        let _ = folder;
+        None
     }
 }
 
@@ -381,7 +396,8 @@ mod tests {
     fn recorder(folder: &std::path::Path) -> Recorder {
         let keep = Keep { days: 30, disk_percent: 90 };
         let referred: Referred = Box::new(|| Some(HashSet::new()));
-        Recorder::start(folder.to_owned(), keep, referred, |report| panic!("{report:?}"))
+        let told = |report| panic!("{report:?}");
+        Recorder::start(folder.to_owned(), keep, referred, told).unwrap()
     }
 
     #[test]

@@ -50,10 +50,15 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         super::block_on(app::watch(Plan { sounder, ..plan }, || None, &mut display))?;
         return Ok(ExitCode::Done);
     }
+    let plan = without_keys(plan);
     let courier = Courier::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let mut story = Story::new(super::out(&courier), common.json);
-    let done = super::block_on(app::watch(plan, || read_again(args, common), &mut story));
+    let done = super::block_on(app::watch(
+        plan,
+        || read_again(args, common).map(without_keys),
+        &mut story,
+    ));
     let flushed = story.flush();
     courier.settle(Duration::from_secs(2));
     done?;
@@ -66,6 +71,14 @@ const HOOK_HANGS_AFTER: Duration = Duration::from_secs(30);
 
 fn hook(hook: &crate::config::Hook) -> Hook {
     Hook { command: hook.command.clone(), from: hook.from, hangs_after: HOOK_HANGS_AFTER }
+}
+
+/// The plan where nobody has a key to answer with.
+fn without_keys(mut plan: Plan) -> Plan {
+    if plan.settings.asking.take().is_some() {
+        tracing::warn!("watch.awake_every_min does nothing without a screen: nobody can answer");
+    }
+    plan
 }
 
 /// The plan of a configuration that has changed; one that is wrong changes nothing.

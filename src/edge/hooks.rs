@@ -29,6 +29,13 @@ pub struct Hook {
     pub hangs_after: Duration,
 }
 
+impl Hook {
+    /// What it is called: its program.
+    fn name(&self) -> &str {
+        self.command.first().map_or("", String::as_str)
+    }
+}
+
 /// What the hooks have to say.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum HookReport {
@@ -91,7 +98,7 @@ impl Hooks {
         for (hook, tell) in self.hooks.iter().filter(|(hook, _)| hook.from <= priority) {
             // Its thread takes them out all the time: this is full only if that is gone.
             if let Err(TrySendError::Full(_)) = tell.try_send(format!("{json}\n")) {
-                tracing::warn!("hook {} is told of too much", hook.command[0]);
+                tracing::warn!("hook {} is told of too much", hook.name());
             }
         }
     }
@@ -116,7 +123,7 @@ impl Runner {
                 Ok(json) => {
                     if self.waiting.len() >= LIMIT {
                         self.waiting.pop_front();
-                        tracing::warn!("hook {}: an event was given up", self.hook.command[0]);
+                        tracing::warn!("hook {}: an event was given up", self.hook.name());
                     }
                     self.waiting.push_back(json);
                 }
@@ -177,7 +184,7 @@ impl Runner {
             }
             Err(why) if !self.failed => {
                 self.failed = true;
-                let command = self.hook.command[0].clone();
+                let command = self.hook.name().to_owned();
                 (self.report)(HookReport::Failed { command, why });
             }
             _ => {}

@@ -252,7 +252,8 @@ impl Beacon {
     pub(super) fn remember(&mut self, reception: Reception, own: Option<Position>, heard: Heard) {
         self.since = self.since.or(self.last);
         if heard.first {
-            self.own_at_first = own;
+            // What is known from before a restart stays.
+            self.own_at_first = self.own_at_first.or(own);
         }
         if self.receptions.len() >= RECEPTIONS_LIMIT {
             self.receptions.pop_front();
