@@ -28,6 +28,9 @@ const FILE_BYTES: u64 = 64 * 1024 * 1024;
 /// What may wait while the disk does not take it: half an hour of a busy coast.
 const WAITING_BYTES: usize = 8 * 1024 * 1024;
 
+/// With so much waiting, the second is not waited for: somebody pours a file in.
+const HURRY_BYTES: usize = WAITING_BYTES / 16;
+
 /// A step of the computer's clock against the arrival count that begins another file.
 const STEP_MS: u64 = 2_000;
 
@@ -165,6 +168,10 @@ impl Recorder {
                 let name = labels.name.clone();
                 waiting.pieces.push_back(Piece { name, bytes: tagged });
             }
+        }
+        if waiting.bytes > HURRY_BYTES && !waiting.urgent {
+            waiting.urgent = true;
+            self.shared.wake.notify_one();
         }
         while waiting.bytes > WAITING_BYTES
             && let Some(piece) = waiting.pieces.pop_front()
