@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 pub use live::{Plan, watch};
-pub use player::{Replay, replay};
+pub use player::{Evidence, Replay, evidence, replay};
 
 use crate::config::Config;
 use crate::screen::{Around, Request};
@@ -48,6 +48,11 @@ pub trait Front {
 
     /// Takes an event of a watch before this one, for the eye alone.
     fn recall(&mut self, _event: &Event) {}
+
+    /// Whether what is received of beacons is to be kept, message by message.
+    fn wants_evidence(&self) -> bool {
+        false
+    }
 
     /// Forgets what was told: a replay begins again.
     fn forget(&mut self) {}

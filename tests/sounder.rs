@@ -152,6 +152,24 @@ fn silence_ends_the_sound_at_once_and_all_it_has_started() {
     wait_until("the child of the child has ended", gone);
 }
 
+/// A flood of alarms is no way to keep one from being heard: each sound is let end.
+#[test]
+fn a_flood_lets_each_sound_end() {
+    let folder = tempfile::tempdir().unwrap();
+    let done = folder.path().join("done");
+    let script = format!("sleep 0.05; echo >> '{}'", done.display());
+    program(folder.path(), "aplay", &script);
+    let (mut sounder, _reports) = sounder(None, folder.path());
+    for number in 1..400 {
+        let alarm = Sounding { priority: Priority::Alarm, alert: AlertId(number), ..EMERGENCY };
+        sounder.want(Some(alarm));
+        std::thread::sleep(Duration::from_millis(1));
+    }
+    wait_until("sounds have ended", || {
+        std::fs::read_to_string(&done).is_ok_and(|text| text.lines().count() >= 2)
+    });
+}
+
 #[test]
 fn without_any_way_it_says_so() {
     let (tx, reports) = mpsc::channel();

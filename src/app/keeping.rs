@@ -102,6 +102,7 @@ impl Keeping {
             position: None,
         };
         match &plan.folder {
+            _ if !plan.keeps_logbook => {}
             Some(folder) => keeping.open_books(folder, plan)?,
             None => {
                 let what = "no folder for it is known; set [storage] folder".to_owned();

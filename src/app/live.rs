@@ -30,7 +30,9 @@ pub struct Plan {
     pub sounder: SounderSettings,
     /// What is told of alerts.
     pub hooks: Vec<Hook>,
-    /// Where the logbook and the recordings are; nowhere if `None`.
+    /// Whether a logbook is kept. Else nothing is written down, and nobody is told that it is not.
+    pub keeps_logbook: bool,
+    /// Where the logbook and the recordings are; `None` if no such place is known.
     pub folder: Option<PathBuf>,
     /// How much is recorded; nothing if `None`.
     pub record: Option<Keep>,
@@ -91,10 +93,14 @@ pub async fn watch<F: Front>(
     reload: impl Fn() -> Option<Plan>,
     front: &mut F,
 ) -> Result<(), Error> {
-    let mut left = resume::read(plan.folder.as_deref(), Clock::start().now().utc);
+    let folder = plan.folder.as_deref().filter(|_| plan.keeps_logbook);
+    let mut left = resume::read(folder, Clock::start().now().utc);
     let clock = Clock::start_after(left.before);
     let (notices, mut noticed) = mpsc::unbounded_channel();
-    let watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
+    let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
+    if front.wants_evidence() {
+        watch.bear_witness();
+    }
     let keeping = Keeping::begin(&plan, clock, notices)?;
     for event in left.history.drain(..) {
         front.recall(&event);

@@ -11,7 +11,7 @@ use crate::capture::Reader;
 use crate::edge::Clock;
 use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
+use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch, Witnessed};
 use crate::wire::{InputId, Splitter};
 
 /// Read from a recording at a time.
@@ -79,6 +79,33 @@ pub async fn replay(
     front.tell(&Event { at, body: EventBody::Summary(summary.clone()) })?;
     front.show(&player.watch, player.now(), Around::Replay(&player.state))?;
     Ok(summary)
+}
+
+/// What was received in a recording of survivor beacons, and from when to when it goes.
+#[derive(Debug)]
+pub struct Evidence {
+    /// Each transmission.
+    pub witnessed: Vec<Witnessed>,
+    /// The times of its first and last line; `None` if it has none.
+    pub span: Option<(Utc, Utc)>,
+}
+
+/// Reads a recording for the evidence in it, without telling of anything else.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn evidence(files: &[PathBuf], settings: Settings) -> Result<Evidence, Error> {
+    let replay = Replay { files: files.to_vec(), speed: None, from: None, until: None };
+    let mut player = Player::open(&replay, settings)?;
+    player.watch.bear_witness();
+    let mut span: Option<(Utc, Utc)> = None;
+    while player.fetch()? {
+        let Some((line, stamp, input)) = player.next.take() else { break };
+        span = Some((span.map_or(stamp.utc, |(first, _)| first), stamp.utc));
+        player.watch.handle(Input::Line { stamp, input, bytes: &line });
+        while player.watch.poll_output().is_some() {}
+    }
+    Ok(Evidence { witnessed: player.watch.witnessed().to_vec(), span })
 }
 
 async fn sleep(span: Option<Duration>) {

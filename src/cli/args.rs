@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
-use super::{DecodeArgs, LogbookArgs, RehearseArgs, ReplayArgs, WatchArgs};
+use super::{DecodeArgs, LogbookArgs, ProveArgs, RehearseArgs, ReplayArgs, WatchArgs};
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
 #[derive(Debug, Parser)]
@@ -73,6 +73,8 @@ pub enum Command {
     Watch(WatchArgs),
     /// Run the same watch over a recording
     Replay(ReplayArgs),
+    /// Judge whether a beacon's self-test was received on board
+    Prove(ProveArgs),
     /// Turn sentences into JSON lines
     Decode(DecodeArgs),
     /// Read, add to, hand over and check what was written down

@@ -9,6 +9,7 @@ mod display;
 mod error;
 mod exit;
 mod logbook;
+mod prove;
 mod rehearse;
 mod replay;
 mod sound_check;
@@ -20,6 +21,7 @@ pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
+pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
 pub use watch::WatchArgs;
@@ -43,6 +45,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
     let done = match &args.command {
         Command::Watch(watch) => watch::run(watch, &args.common),
         Command::Replay(replay) => replay::run(replay, &args.common),
+        Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
         Command::Logbook(logbook) => logbook::run(logbook, &args.common),
@@ -115,13 +118,18 @@ fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, E
     let done = runtime.block_on(work);
     // A read of standard input that is under way would hold the program for ever.
     runtime.shutdown_background();
-    done.map_err(|why| match why {
-        app::Error::Unreadable { ref path, ref cause } => Error::unreadable(path, cause),
+    done.map_err(|why| error_of(&why))
+}
+
+/// A failure of the loop in words for a person.
+fn error_of(why: &app::Error) -> Error {
+    match why {
+        app::Error::Unreadable { path, cause } => Error::unreadable(path, cause),
         app::Error::Taken { .. } => {
             Error::new(why.to_string(), "end that one first, or name another folder with --storage")
         }
-        app::Error::Untold(ref cause) => Error::unwritable("standard output", cause),
-    })
+        app::Error::Untold(cause) => Error::unwritable("standard output", cause),
+    }
 }
 
 /// Diagnostics, on standard error: warnings, and more with each `-v`.

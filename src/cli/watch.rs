@@ -92,12 +92,13 @@ fn read_again(args: &WatchArgs, common: &Common) -> Option<Plan> {
     }
 }
 
-/// What the watch is to do, after the arguments and the configuration.
-fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
-    let given = args.input.iter().map(|uri| (uri.clone(), uri.clone()));
+/// The inputs: those that were given, else those of the configuration.
+pub(super) fn inputs(given: &[String], config: &Config) -> Result<Vec<(String, InputUri)>, Error> {
     let configured = config.inputs.iter().map(|input| (input.name.clone(), input.uri.clone()));
-    let inputs =
-        if args.input.is_empty() { configured.collect() } else { given.collect::<Vec<_>>() };
+    let inputs: Vec<_> = match given {
+        [] => configured.collect(),
+        given => given.iter().map(|uri| (uri.clone(), uri.clone())).collect(),
+    };
     if inputs.is_empty() {
         return Err(Error::new(
             "there is no input to watch",
@@ -111,13 +112,19 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
             "correct it; `overside watch --help` shows the forms",
         )),
     };
-    let inputs = inputs.into_iter().map(parse).collect::<Result<Vec<_>, _>>()?;
+    inputs.into_iter().map(parse).collect()
+}
+
+/// What the watch is to do, after the arguments and the configuration.
+fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
+    let inputs = inputs(&args.input, config)?;
     let keep = Keep { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
     Ok(Plan {
         inputs,
         settings: app::live_settings(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
+        keeps_logbook: true,
         folder: super::books(args.storage.as_deref(), config).ok(),
         record: (config.storage.record && !args.no_record).then_some(keep),
         keeper: args.by.clone(),

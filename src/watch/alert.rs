@@ -219,6 +219,11 @@ impl Alerts {
         self.line.extend_from_slice(line);
     }
 
+    /// The line that is being taken.
+    pub(super) fn line(&self) -> &[u8] {
+        &self.line
+    }
+
     /// How many were raised since the beginning.
     pub(super) fn raised(&self) -> u32 {
         self.raised

@@ -3,6 +3,7 @@
 use super::alert::{Alert, Cause, Key, Priority, Raise};
 use super::event::EventBody;
 use super::settings::{EXPANSION_WAIT, MESSAGE_STANDS};
+use super::witness::Transmission;
 use super::words::whereabouts;
 use super::{Watch, digest};
 use crate::mmsi::Mmsi;
@@ -28,6 +29,7 @@ impl Watch {
         if self.transmissions.is_repeat(digest(&format!("{call:?}")), input, now) {
             return;
         }
+        self.witness(|| Transmission::Call(call.clone()));
         self.join_position(&call);
         self.alert_call(&call);
         self.expected.retain(|e| e.input != input && now.since(e.at) <= EXPANSION_WAIT);

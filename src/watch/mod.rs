@@ -23,12 +23,14 @@ mod health;
 mod input;
 mod own_ship;
 mod picture;
+mod proof;
 mod resume;
 mod settings;
 mod survivors;
 mod transmissions;
 mod upkeep;
 mod wakefulness;
+mod witness;
 mod words;
 
 use std::collections::VecDeque;
@@ -44,9 +46,11 @@ pub use event::{
 pub use health::InputState;
 pub use input::{Command, Input, Part};
 pub use picture::{BeaconView, ContactView, InputView, OwnView, Picture};
+pub use proof::{Judgement, Place, Subject, Verdict, judge};
 pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
 pub use settings::Settings;
 pub use wakefulness::Asking;
+pub use witness::{Said, Transmission, Witnessed};
 
 use alert::{Alerts, Key, Raise};
 use beacon::Beacons;
@@ -82,6 +86,7 @@ pub struct Watch {
     expected: Vec<Expected>,
     clocks: Clocks,
     wakefulness: Wakefulness,
+    witnessed: Option<Vec<Witnessed>>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
@@ -108,6 +113,7 @@ impl Watch {
             expected: Vec::new(),
             clocks: Clocks::default(),
             wakefulness: Wakefulness::default(),
+            witnessed: None,
             outputs: VecDeque::new(),
             deadline: None,
             first: None,

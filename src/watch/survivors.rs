@@ -5,6 +5,7 @@ use super::alert::{Cause, Key, Priority, Raise};
 use super::beacon::{Evidence, Heard, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS};
+use super::witness::{Said, Transmission};
 use super::words::whereabouts;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::range_and_bearing;
@@ -19,9 +20,7 @@ impl Watch {
         let own = self.own_position().0;
         let evidence = match &body {
             Body::Position(report) => Evidence::Status(report.nav_status),
-            Body::SafetyText(text) => {
-                Evidence::of_text(kind, &text.text, text.beacon_word.flatten())
-            }
+            Body::SafetyText(text) => Evidence::of_text(kind, &text.text, text.word()),
             _ if self.decoder.is_nonsense() => return,
             _ => Evidence::OtherType,
         };
@@ -29,6 +28,10 @@ impl Watch {
         if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
             return;
         }
+        self.witness(|| {
+            let said = Said::of(&body, message_type);
+            Transmission::Beacon { mmsi, channel, said }
+        });
         let Some(beacon) = self.beacons.enter(mmsi, &self.settings) else {
             self.tell_of_flood();
             return;

@@ -130,10 +130,20 @@ impl Bits {
         self.raw_text::<N>(start, count).trimmed()
     }
 
+    /// The same as if the count of fill bits were none: where that count is wrong, it costs a letter.
+    pub fn gross_text<const N: usize>(&self, start: usize, count: usize) -> Text<N> {
+        self.text_up_to::<N>(self.gross_len(), start, count).trimmed()
+    }
+
     /// The text up to the first `@`, its spaces kept: for a name that goes on elsewhere.
     #[inline]
     pub fn raw_text<const N: usize>(&self, start: usize, count: usize) -> Text<N> {
-        let whole = self.len().saturating_sub(start) / 6;
+        self.text_up_to(self.len(), start, count)
+    }
+
+    #[inline]
+    fn text_up_to<const N: usize>(&self, end: usize, start: usize, count: usize) -> Text<N> {
+        let whole = end.saturating_sub(start) / 6;
         let mut text = Text::EMPTY;
         let mut left = count.min(whole).min(N);
         let mut bit = start;

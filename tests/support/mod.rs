@@ -21,6 +21,11 @@ pub fn recordings() -> Option<PathBuf> {
     None
 }
 
+/// The same for a sentence that carries six-bit armour.
+pub fn sealed_armour(body: &str) -> String {
+    format!("!{body}*{:02X}", checksum(body.as_bytes()))
+}
+
 /// A file with this text, for the program to read; written once.
 pub fn file(name: &str, text: &str) -> PathBuf {
     let path = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(name);

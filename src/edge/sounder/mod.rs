@@ -227,15 +227,17 @@ impl Voice {
             Order::Want(wanted) => {
                 let before = self.wanted.take();
                 self.wanted = wanted;
-                let same =
-                    |a: Sounding, b: Sounding| (a.alert, a.priority) == (b.alert, b.priority);
-                match wanted {
-                    None => self.stop(),
-                    // The same alarm goes on; a warning that is repeated sounds again.
-                    Some(it)
-                        if before.is_some_and(|before| same(before, it))
-                            && it.priority > Priority::Warning => {}
-                    Some(_) => {
+                match (before, wanted) {
+                    (_, None) => self.stop(),
+                    (Some(before), Some(it)) if before.priority == it.priority => {
+                        // Another of the same urgency, or a warning that is repeated: after what
+                        // sounds just now, which a flood would else never let end.
+                        let again = before.alert != it.alert || it.priority == Priority::Warning;
+                        if again && self.strokes == 0 {
+                            self.next = Some(now);
+                        }
+                    }
+                    (_, Some(_)) => {
                         self.stop();
                         self.next = Some(now);
                     }

@@ -37,6 +37,10 @@ pub struct SafetyText {
     /// Of a survivor beacon's text: the word that says what it does. `Some(None)` if it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beacon_word: Option<Option<BeaconWord>>,
+    /// The word that is there if the count of fill bits is not believed, where it is there by no
+    /// other reading: a test must not be taken for something unknown because of a wrong count.
+    #[serde(skip)]
+    pub word_despite_fill: Option<BeaconWord>,
 }
 
 /// The second word of a survivor beacon's text (M.1371-5 annex 9; `OFF` and `CANCEL`: M.1371-6).
@@ -71,12 +75,21 @@ impl SafetyText {
     /// A text as sent by `mmsi`.
     pub fn new(text: Text<161>, mmsi: Mmsi) -> Self {
         let beacon_word = mmsi.beacon_kind().map(|_| BeaconWord::of(&text));
-        Self { text, beacon_word }
+        Self { text, beacon_word, word_despite_fill: None }
+    }
+
+    /// The word, by whichever reading.
+    pub fn word(&self) -> Option<BeaconWord> {
+        self.beacon_word.flatten().or(self.word_despite_fill)
     }
 
     #[inline]
     pub(super) fn decode(bits: &Bits, mmsi: Mmsi) -> Self {
-        Self::new(bits.text(40, 161), mmsi)
+        let mut decoded = Self::new(bits.text(40, 161), mmsi);
+        if decoded.beacon_word == Some(None) {
+            decoded.word_despite_fill = BeaconWord::of(&bits.gross_text::<161>(40, 161));
+        }
+        decoded
     }
 
     pub(super) fn encode(&self, bits: &mut BitWriter) {

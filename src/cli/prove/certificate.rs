@@ -1,0 +1,150 @@
+//! A page to be printed: what was proven, how it was received, and what is left to look at.
+
+use std::fmt::Write as _;
+
+use super::{Entered, Proof, summary, who};
+use crate::config::Config;
+use crate::watch::{Judgement, Place};
+
+/// The page, one HTML file without script or network.
+pub(super) fn page(
+    config: &Config,
+    proofs: &[Proof],
+    entries: &[Entered],
+    by: Option<&str>,
+) -> String {
+    let ship = config.vessel.name.as_deref().unwrap_or("not named");
+    let mut html = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <title>Self-test of survivor beacons: {ship}</title>\n<style>\n{STYLE}</style>\n\
+         </head>\n<body>\n<h1>Self-test of survivor beacons</h1>\n\
+         <p>Ship: <strong>{ship}</strong>{identity}{by}</p>\n",
+        ship = escaped(ship),
+        identity = config.vessel.mmsi.map(|mmsi| format!(", {mmsi}")).unwrap_or_default(),
+        by = by.map(|by| format!("<br>Tested by: {}", escaped(by))).unwrap_or_default(),
+    );
+    for (proof, entered) in proofs.iter().zip(entries) {
+        section(&mut html, proof, entered);
+    }
+    let _ = write!(
+        html,
+        "<footer>\n<p>This page says what the receiver on board heard. It proves neither that the \
+         beacon is released by water, nor its battery, nor its range. The maker's instructions, the \
+         coastguard and local rules come first.</p>\n<p>overside {}</p>\n</footer>\n\
+         </body>\n</html>\n",
+        env!("CARGO_PKG_VERSION")
+    );
+    html
+}
+
+fn section(html: &mut String, proof: &Proof, entered: &Entered) {
+    let verdict = &proof.verdict;
+    let word = match verdict.verdict {
+        Judgement::Proven => "PROVEN",
+        Judgement::Partial => "HEARD IN PART",
+        Judgement::NotHeard => "NOT HEARD",
+        Judgement::ActiveHeard => "HEARD ACTIVE",
+    };
+    let place = match verdict.position {
+        Place::Valid => "valid",
+        Place::Stale => "old: its fix was lost",
+        Place::Default => "default: no fix",
+        Place::None => "none heard",
+    };
+    let rows = [
+        ("Listened", format!("{} to {}", verdict.started, verdict.ended)),
+        (
+            "Messages",
+            format!(
+                "{} of {}: {} position reports, {} texts, in {} burst(s)",
+                verdict.messages_heard,
+                verdict.messages_expected,
+                verdict.position_reports,
+                verdict.text_messages,
+                verdict.bursts
+            ),
+        ),
+        ("Channels", format!("A {}, B {}", verdict.channel_a, verdict.channel_b)),
+        (
+            "Position",
+            format!(
+                "{place}{}",
+                verdict.range_m.map(|m| format!(", {m} m from the ship")).unwrap_or_default()
+            ),
+        ),
+        (
+            "DSC test call",
+            match verdict.dsc_call {
+                Some(true) => "heard".to_owned(),
+                Some(false) => "not heard by this program".to_owned(),
+                None => "none expected".to_owned(),
+            },
+        ),
+        (
+            "Logbook",
+            match entered {
+                Some((entry, hash)) => format!("entry {entry}, SHA-256 {hash}"),
+                None => "not written down".to_owned(),
+            },
+        ),
+    ];
+    let _ = writeln!(
+        html,
+        "<section>\n<h2>{}: {word}</h2>\n<p>{}</p>\n<table>",
+        escaped(&who(verdict)),
+        escaped(&summary(verdict))
+    );
+    for (name, value) in rows {
+        let _ =
+            writeln!(html, "<tr><th scope=\"row\">{name}</th><td>{}</td></tr>", escaped(&value));
+    }
+    html.push_str("</table>\n");
+    if !verdict.findings.is_empty() {
+        html.push_str("<h3>Left to look at</h3>\n<ul>\n");
+        for finding in &verdict.findings {
+            let _ = writeln!(html, "<li>{}</li>", escaped(finding));
+        }
+        html.push_str("</ul>\n");
+    }
+    if !proof.sentences.is_empty() {
+        html.push_str("<h3>Received</h3>\n<pre>");
+        for sentence in &proof.sentences {
+            let _ = writeln!(html, "{}", escaped(sentence));
+        }
+        html.push_str("</pre>\n");
+    }
+    html.push_str("</section>\n");
+}
+
+/// Text as HTML; control characters have no place in it.
+fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c if c.is_control() => safe.push(' '),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
+const STYLE: &str = "\
+body { font: 11pt/1.4 sans-serif; max-width: 44em; margin: 2em auto; padding: 0 1em; color: #111; \
+background: #fff; }
+h1 { font-size: 1.5em; }
+h2 { font-size: 1.2em; border-top: 2px solid #111; padding-top: .6em; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; vertical-align: top; padding: .2em .6em .2em 0; \
+border-bottom: 1px solid #bbb; overflow-wrap: anywhere; }
+th { white-space: nowrap; font-weight: normal; color: #444; }
+pre { font-size: 8.5pt; white-space: pre-wrap; overflow-wrap: anywhere; }
+footer { border-top: 2px solid #111; margin-top: 2em; font-size: .9em; }
+section { break-inside: avoid; }
+@page { margin: 15mm; }
+";

@@ -1,0 +1,103 @@
+//! What was received of survivor beacons and of DSC test calls, message by message: the evidence that
+//! a self-test is judged by. Kept only where somebody asks for it.
+
+use super::Watch;
+use crate::mmsi::Mmsi;
+use crate::navigation::Position;
+use crate::time::Stamp;
+use crate::wire::ais::{BeaconWord, Body};
+use crate::wire::nmea::Dsc;
+
+/// How many are kept: a round of tests has some hundred.
+const LIMIT: usize = 4_096;
+
+/// The longest line that is kept, in bytes.
+const LINE: usize = 1_024;
+
+/// One transmission, each once however many receivers heard it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Witnessed {
+    /// When it came in.
+    pub at: Stamp,
+    /// Where the ship was then, if known within ten minutes.
+    pub own: Option<Position>,
+    /// The line it came in; what is no text in it is replaced.
+    pub line: String,
+    /// What it was.
+    pub what: Transmission,
+}
+
+/// What was transmitted.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Transmission {
+    /// A message of a survivor beacon.
+    Beacon {
+        /// Its identity.
+        mmsi: Mmsi,
+        /// `A` or `B`, as far as the receiver tells.
+        channel: Option<char>,
+        /// What it said.
+        said: Said,
+    },
+    /// A DSC call.
+    Call(Dsc),
+}
+
+/// What a beacon's message said.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Said {
+    /// A position report.
+    Report {
+        /// Navigational status: 14 active, 15 undefined or under test (M.1371-5 table 48).
+        nav_status: u8,
+        /// Where; `None` for 91/181, "not available".
+        position: Option<Position>,
+        /// UTC second, 0 to 59; 60 not available, 61 manual, 62 estimated, 63 inoperative.
+        utc_second: u8,
+    },
+    /// A text.
+    Text {
+        /// As it was sent.
+        text: String,
+        /// Its second word, if that is a known one.
+        word: Option<BeaconWord>,
+    },
+    /// Another type of message, which no survivor beacon sends.
+    Other(u8),
+}
+
+impl Watch {
+    /// Keeps from now on what is received of survivor beacons, and DSC calls.
+    pub fn bear_witness(&mut self) {
+        self.witnessed.get_or_insert_default();
+    }
+
+    /// What was received since, oldest first; nothing if nobody asked for it.
+    pub fn witnessed(&self) -> &[Witnessed] {
+        self.witnessed.as_deref().unwrap_or_default()
+    }
+
+    pub(super) fn witness(&mut self, what: impl FnOnce() -> Transmission) {
+        let own = self.own_position().0;
+        let (at, line) = (self.now, self.alerts.line());
+        let Some(witnessed) = self.witnessed.as_mut().filter(|it| it.len() < LIMIT) else {
+            return;
+        };
+        let line = String::from_utf8_lossy(&line[..line.len().min(LINE)]).into_owned();
+        witnessed.push(Witnessed { at, own, line, what: what() });
+    }
+}
+
+impl Said {
+    pub(super) fn of(body: &Body, kind: u8) -> Self {
+        match body {
+            Body::Position(report) => Self::Report {
+                nav_status: report.nav_status,
+                position: report.lat.zip(report.lon).and_then(|(lat, lon)| Position::new(lat, lon)),
+                utc_second: report.utc_second,
+            },
+            Body::SafetyText(text) => Self::Text { text: text.text.to_string(), word: text.word() },
+            _ => Self::Other(kind),
+        }
+    }
+}

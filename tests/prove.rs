@@ -1,0 +1,403 @@
+//! Whether a self-test was received on board: the verdict for every way a burst can come in, on real
+//! sentences, on the command line and in the dialogue.
+//!
+//! A test is one burst of eight messages 2 s apart on alternating channels (M.1371-5 annex 9, section
+//! 5); its texts are the first and the last (from memory), and the verdict must not depend on that.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::time::Duration;
+
+use overside::mmsi::Mmsi;
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{Input, Judgement, Place, Settings, Subject, Verdict, Watch, judge};
+use serde_json::Value;
+
+const MATE: u32 = 972_000_017;
+const SHIP: u32 = 200_000_000;
+const OWN: (f64, f64) = (57.7003, 10.5836);
+const HERE: (f64, f64) = (57.70032, 10.58365);
+
+/// A test as it comes in, and what differs from a good one.
+struct Test {
+    mmsi: u32,
+    /// Messages of the burst that are lost, from 0.
+    lost: Vec<usize>,
+    /// Which messages are texts, and what they say.
+    texts: Vec<usize>,
+    text: &'static str,
+    status: u8,
+    place: Option<(f64, f64)>,
+    second: u8,
+    /// What the receiver says of the channel: `None` says it as it is.
+    channel: Option<&'static str>,
+    own: bool,
+    /// Lines besides, with their seconds.
+    besides: Vec<(f64, String)>,
+    /// A second receiver hears it all, half a second later.
+    twice: bool,
+}
+
+impl Default for Test {
+    fn default() -> Self {
+        Self {
+            mmsi: MATE,
+            lost: Vec::new(),
+            texts: vec![0, 7],
+            text: "MOB TEST",
+            status: 15,
+            place: Some(HERE),
+            second: 17,
+            channel: None,
+            own: true,
+            besides: Vec::new(),
+            twice: false,
+        }
+    }
+}
+
+impl Test {
+    fn lines(&self) -> Vec<(f64, &'static str, String)> {
+        let mut lines: Vec<(f64, &str, String)> = Vec::new();
+        if self.own {
+            let place = support::nmea_position(OWN.0, OWN.1);
+            let rmc = format!("GPRMC,083000.00,A,{place},0.0,,090526,,,A");
+            lines.push((0.0, "gnss", support::sealed(&rmc)));
+        }
+        for message in (0..8).filter(|message| !self.lost.contains(message)) {
+            let body = match self.texts.contains(&message) {
+                true => support::text(self.mmsi, self.text),
+                false => support::position(self.mmsi, self.status, self.place, self.second),
+            };
+            let channel = if message % 2 == 0 { 'A' } else { 'B' };
+            let mut line = support::vdm(&body, channel);
+            if let Some(other) = self.channel {
+                // The fifth field of a VDM is the channel (IEC 61162-1).
+                let fields: Vec<&str> = line.trim_start_matches('!').split(['*']).collect();
+                let mut parts: Vec<&str> = fields[0].split(',').collect();
+                parts[4] = other;
+                let body = parts.join(",");
+                line = format!("!{body}*{:02X}", overside::wire::checksum(body.as_bytes()));
+            }
+            let at = 10.0 + 2.0 * message as f64;
+            if self.twice {
+                lines.push((at + 0.5, "masthead", line.clone()));
+            }
+            lines.push((at, "ais", line));
+        }
+        lines.extend(self.besides.iter().map(|(at, line)| (*at, "ais", line.clone())));
+        lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+        lines
+    }
+
+    fn verdict(&self, subject: &Subject) -> Verdict {
+        let begun = Utc::parse_rfc3339("2026-05-09T08:30:00Z").unwrap();
+        let mut watch = Watch::new(Settings::default());
+        watch.bear_witness();
+        let mut last = begun;
+        for (at, input, line) in self.lines() {
+            let span = Duration::from_millis((at * 1000.0) as u64);
+            last = begun.plus(span);
+            let stamp = Stamp { at: Mono::START + span, utc: last };
+            let input = watch.input(input);
+            watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+            while watch.poll_output().is_some() {}
+        }
+        judge(subject, &[], (begun, last), watch.witnessed())
+    }
+}
+
+fn mate() -> Subject {
+    Subject {
+        mmsi: Mmsi::new(MATE),
+        person: Some("Mate".to_owned()),
+        dsc_mmsi: Mmsi::new(SHIP),
+        stranger: false,
+    }
+}
+
+/// A DSC test call to the ship, by this identity (ITU-R M.493: individual, safety, test).
+fn test_call(by: u32) -> String {
+    support::sealed(&format!("CDDSC,20,{by}0,08,18,26,,,,,S,"))
+}
+
+#[track_caller]
+fn proven(test: &Test) -> Verdict {
+    let verdict = test.verdict(&mate());
+    assert_eq!((verdict.verdict, &verdict.findings), (Judgement::Proven, &Vec::new()));
+    verdict
+}
+
+/// The findings, which must be as many as these and contain these words.
+#[track_caller]
+fn partial(test: &Test, words: &[&str]) -> Verdict {
+    partial_of(test, &mate(), words)
+}
+
+#[track_caller]
+fn partial_of(test: &Test, subject: &Subject, words: &[&str]) -> Verdict {
+    let verdict = test.verdict(subject);
+    assert_eq!(verdict.verdict, Judgement::Partial, "{verdict:?}");
+    assert_eq!(verdict.findings.len(), words.len(), "{:?}", verdict.findings);
+    for word in words {
+        let found = verdict.findings.iter().any(|finding| finding.contains(word));
+        assert!(found, "{word:?} is not in {:?}", verdict.findings);
+    }
+    verdict
+}
+
+#[test]
+fn a_whole_burst_is_proven() {
+    let verdict = proven(&Test::default());
+    assert_eq!((verdict.messages_heard, verdict.messages_expected), (8, 8));
+    assert_eq!((verdict.text_messages, verdict.position_reports), (2, 6));
+    assert_eq!((verdict.channel_a, verdict.channel_b, verdict.bursts), (4, 4, 1));
+    assert_eq!((verdict.position, verdict.dsc_call), (Place::Valid, Some(false)));
+    assert!(verdict.range_m.is_some_and(|range| range < 10), "{:?}", verdict.range_m);
+}
+
+/// The same text with the fill bits of the standard, with others, and padded as public captures have
+/// it: real sentences of one identity, of the tests of several decoders (captures/SOURCES.md).
+#[test]
+fn wrong_fill_bits_are_a_text_all_the_same() {
+    let mmsi = 970_113_381;
+    for body in [
+        "AIVDM,1,1,,A,>>M;1IM<59B1@E=@,0",
+        "AIVDM,1,1,,A,>>M;1IM<59B1@E=@,2",
+        "AIVDM,1,1,,A,>>M;1IM<59B1@E=@,4",
+        "AIVDM,1,1,,A,>>M;1IM<59B1@E=@0000000,2",
+    ] {
+        let besides = vec![(9.0, support::sealed_armour(body))];
+        let test = Test { mmsi, texts: Vec::new(), besides, ..Test::default() };
+        let subject = Subject { mmsi: Mmsi::new(mmsi), ..Subject::default() };
+        let verdict = test.verdict(&subject);
+        assert_eq!(verdict.verdict, Judgement::Proven, "{body}: {:?}", verdict.findings);
+        assert_eq!(verdict.text_messages, 1);
+    }
+}
+
+/// Each of the eight missing, and the texts wherever they may be.
+#[test]
+fn one_missing_of_eight_is_normal() {
+    for lost in 0..8 {
+        let verdict = proven(&Test { lost: vec![lost], ..Test::default() });
+        assert_eq!(verdict.messages_heard, 7);
+    }
+    for first in 0..7 {
+        proven(&Test { texts: vec![first, first + 1], ..Test::default() });
+    }
+    proven(&Test { texts: vec![3], ..Test::default() });
+    proven(&Test { lost: vec![1, 4], ..Test::default() });
+    // Fewer than six are a finding.
+    partial(&Test { lost: vec![1, 2, 3], ..Test::default() }, &["only 5 of 8"]);
+}
+
+#[test]
+fn two_receivers_hear_one_test() {
+    let verdict = proven(&Test { twice: true, ..Test::default() });
+    assert_eq!(verdict.messages_heard, 8);
+}
+
+#[test]
+fn one_channel_is_a_finding() {
+    for (lost, word) in [(vec![1, 3, 5, 7], "only channel A"), (vec![0, 2, 4, 6], "only channel B")]
+    {
+        partial(&Test { lost, ..Test::default() }, &[word, "only 4 of 8"]);
+    }
+    partial(&Test { channel: Some(""), ..Test::default() }, &["does not tell the channel"]);
+    // Channels 1 and 2 are A and B.
+    let verdict = partial(&Test { channel: Some("2"), ..Test::default() }, &["only channel B"]);
+    assert_eq!((verdict.channel_a, verdict.channel_b), (0, 8));
+}
+
+#[test]
+fn the_text_is_looked_for() {
+    partial(&Test { texts: Vec::new(), ..Test::default() }, &["no TEST text"]);
+    let damaged = Test { text: "MOB TESP", ..Test::default() };
+    partial(&damaged, &["no TEST text", "\"MOB TESP\" is no known word"]);
+    // The suffix of M.1371-6.
+    proven(&Test { text: "MOB TEST A01", ..Test::default() });
+}
+
+#[test]
+fn the_position_is_looked_at() {
+    let default = Test { place: None, second: 60, ..Test::default() };
+    assert_eq!(partial(&default, &["position default"]).position, Place::Default);
+    let stale = Test { second: 63, ..Test::default() };
+    assert_eq!(partial(&stale, &["position old"]).position, Place::Stale);
+    let none = Test { texts: (0..8).collect(), ..Test::default() };
+    assert_eq!(partial(&none, &["no position report"]).position, Place::None);
+    // 200 m are a tenth of a minute of latitude and a little more.
+    proven(&Test { place: Some((OWN.0 + 0.0017, OWN.1)), ..Test::default() });
+    let away = Test { place: Some((OWN.0 + 0.0019, OWN.1)), ..Test::default() };
+    partial(&away, &["212 m", "not this beacon"].map(|_| "not this beacon")[..1].as_ref());
+    let far = Test { place: Some((OWN.0 + 3.2 / 60.0, OWN.1)), ..Test::default() };
+    partial(&far, &["3.21 NM away: not this beacon"]);
+    partial(&Test { own: false, ..Test::default() }, &["own position not known"]);
+}
+
+/// Any evidence of ACTIVE outweighs everything else.
+#[test]
+fn active_in_the_middle_is_active() {
+    let active = |line: String| Test { besides: vec![(15.0, line)], ..Test::default() };
+    let report = support::vdm(&support::position(MATE, 14, Some(HERE), 17), 'A');
+    let text = support::vdm(&support::text(MATE, "MOB ACTIVE"), 'B');
+    // A DSC distress alert in its name: man overboard (M.493-16).
+    let call = support::sealed(&format!("CDDSC,12,{MATE}0,12,10,00,0574201035,0830,,,S,"));
+    for line in [report, text, call] {
+        let verdict = active(line).verdict(&mate());
+        assert_eq!(verdict.verdict, Judgement::ActiveHeard);
+        assert!(verdict.findings[0].contains("switch it off now"));
+    }
+}
+
+#[test]
+fn nothing_from_it_is_not_heard() {
+    let verdict = Test { mmsi: 972_000_018, ..Test::default() }.verdict(&mate());
+    assert_eq!((verdict.verdict, verdict.messages_heard), (Judgement::NotHeard, 0));
+    assert_eq!(verdict.position, Place::None);
+}
+
+#[test]
+fn another_beacon_beside_it_changes_nothing() {
+    let besides = Test { mmsi: 972_000_018, text: "MOB TEST", ..Test::default() };
+    let besides: Vec<(f64, String)> =
+        besides.lines().into_iter().map(|(at, _, line)| (at + 0.7, line)).collect();
+    proven(&Test { besides, ..Test::default() });
+}
+
+#[test]
+fn the_call_of_the_radio_is_joined() {
+    let with = |by: u32| Test { besides: vec![(12.0, test_call(by))], ..Test::default() };
+    assert_eq!(proven(&with(SHIP)).dsc_call, Some(true));
+    assert_eq!(proven(&with(MATE)).dsc_call, Some(true));
+    let verdict = partial(&with(201_000_000), &["201000000"]);
+    assert_eq!(verdict.dsc_call, Some(false));
+    // Long before or after, it is another's.
+    proven(&Test { besides: vec![(400.0, test_call(201_000_000))], ..Test::default() });
+    let without = Subject { dsc_mmsi: None, ..mate() };
+    assert_eq!(Test::default().verdict(&without).dsc_call, None);
+}
+
+#[test]
+fn a_stranger_and_a_beacon_left_on_are_findings() {
+    let stranger = Subject { stranger: true, ..mate() };
+    partial_of(&Test::default(), &stranger, &["not in the muster"]);
+    let again: Vec<(f64, String)> =
+        Test::default().lines().into_iter().map(|(at, _, line)| (at + 120.0, line)).collect();
+    let verdict =
+        partial(&Test { besides: again, ..Test::default() }, &["longer than a self-test"]);
+    assert_eq!(verdict.bursts, 2);
+    partial(&Test { status: 0, ..Test::default() }, &["status 0 is neither"]);
+}
+
+/// Real sentences of a self-test, from two channels of one receiver
+/// (../shared/captures/beacons; identity 972122131).
+#[test]
+fn a_real_self_test_is_heard_in_part() {
+    let Some(folder) = support::recordings() else { return };
+    let bytes = std::fs::read(folder.join("beacons/single_beacon_sentences.nmea")).unwrap();
+    let mut watch = Watch::new(Settings::default());
+    watch.bear_witness();
+    let input = watch.input("ais");
+    let stamp = Stamp { at: Mono::START, utc: Utc::EPOCH };
+    for bytes in bytes.split(|&byte| byte == b'\n') {
+        watch.handle(Input::Line { stamp, input, bytes });
+    }
+    let subject = |mmsi| Subject { mmsi: Mmsi::new(mmsi), ..Subject::default() };
+    let window = (Utc::EPOCH, Utc::EPOCH);
+    let verdict = judge(&subject(972_122_131), &[], window, watch.witnessed());
+    assert_eq!(verdict.verdict, Judgement::Partial);
+    assert_eq!((verdict.text_messages, verdict.position_reports), (1, 1));
+    assert_eq!((verdict.channel_a, verdict.channel_b), (1, 1));
+    let verdict = judge(&subject(970_227_235), &[], window, watch.witnessed());
+    assert_eq!(verdict.verdict, Judgement::ActiveHeard);
+}
+
+fn overside(args: &[&str]) -> (i32, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let output = assert_cmd::Command::new(env!("CARGO_BIN_EXE_overside"))
+        .args(args)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env("XDG_CONFIG_HOME", folder.path())
+        .env("XDG_DATA_HOME", folder.path())
+        .env_remove("OVERSIDE_CONFIG")
+        .output()
+        .unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
+}
+
+const ALONGSIDE: [&str; 3] = ["prove", "--capture", "captures/self_test_alongside.nmea"];
+
+#[test]
+fn a_recording_is_judged_by_the_same_code() {
+    let (code, out, _) = overside(&[&ALONGSIDE[..], &["--beacon", "972000017", "--json"]].concat());
+    let verdict: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((code, &verdict["verdict"]), (0, &"proven".into()));
+    let keys: Vec<&str> = verdict.as_object().unwrap().keys().map(String::as_str).collect();
+    for key in [
+        "verdict",
+        "mmsi",
+        "person",
+        "started",
+        "ended",
+        "text_messages",
+        "position_reports",
+        "messages_heard",
+        "messages_expected",
+        "channel_a",
+        "channel_b",
+        "bursts",
+        "position",
+        "range_m",
+        "dsc_call",
+        "findings",
+    ] {
+        assert!(keys.contains(&key), "{key} of the contract is missing");
+    }
+    let muster = [&ALONGSIDE[..], &["--config", "captures/demo.toml"]].concat();
+    let (code, out, _) = overside(&muster);
+    assert_eq!(code, 1, "the Skipper's was not heard: {out}");
+    let (code, ..) = overside(&[&muster[..], &["--beacon", "Mate"]].concat());
+    assert_eq!(code, 0);
+    let drill = ["prove", "--capture", "captures/overboard_drill.nmea", "--beacon", "972000017"];
+    assert_eq!(overside(&drill).0, 3, "heard ACTIVE");
+    let nobody = [&ALONGSIDE[..], &["--beacon", "Nobody"]].concat();
+    let (code, _, err) = overside(&nobody);
+    assert!(code == 2 && err.contains("Nobody"), "{code} {err}");
+    assert_eq!(overside(&["prove", "--capture", "no such file"]).0, 2);
+    assert_eq!(overside(&["prove", "--input", "-"]).0, 2, "no muster, and no beacon named");
+}
+
+/// On the record, and on a page to be printed, in which hostile names are inert.
+#[test]
+fn a_proof_is_written_down_and_printed() {
+    let folder = tempfile::tempdir().unwrap();
+    let config = folder.path().join("overside.toml");
+    let text = "[vessel]\nname = \"<b>Yacht</b> & Co\"\n[[person]]\nname = \"Mate \\\"<i>\\\"\"\n\
+                [[beacon]]\nmmsi = 972000017\nholder = \"Mate \\\"<i>\\\"\"\n";
+    std::fs::write(&config, text).unwrap();
+    let page = folder.path().join("page.html");
+    let (config, page_name) = (config.to_str().unwrap(), page.to_str().unwrap());
+    let storage = folder.path().to_str().unwrap();
+    let args = [
+        &ALONGSIDE[..],
+        &["--config", config, "--record", "--storage", storage, "--certificate", page_name],
+        &["--by", "Skipper"],
+    ];
+    let (code, _, err) = overside(&args.concat());
+    assert_eq!(code, 0, "{err}");
+    let reader = overside::logbook::Reader::open(folder.path()).unwrap().unwrap();
+    let entry = reader.get(1).unwrap().unwrap();
+    assert_eq!(entry.draft.kind, overside::logbook::Kind::Test);
+    assert_eq!(entry.draft.details["verdict"], "proven");
+    assert_eq!(entry.draft.operator.as_deref(), Some("Skipper"));
+    assert_eq!(entry.draft.sentences.len(), 8, "seven messages and a call");
+    let page = std::fs::read_to_string(page).unwrap();
+    assert!(page.contains(&entry.hash) && page.contains("PROVEN"), "{page}");
+    assert!(page.contains("&lt;b&gt;Yacht&lt;/b&gt; &amp; Co"));
+    assert!(!page.contains("<b>") && !page.contains("<i>"), "{page}");
+    assert!(!page.contains("<script") && !page.contains("http"), "{page}");
+}
