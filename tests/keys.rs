@@ -175,6 +175,21 @@ fn only_keys_that_make_sense_are_offered() {
     }
 }
 
+/// One message that is not of the drill, and the drill is none any more.
+#[test]
+fn a_drill_that_becomes_real_is_no_drill() {
+    let mut stage = scenes::stage("drill");
+    let head = |stage: &scenes::Stage| {
+        let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+        text.lines().next().unwrap_or_default().to_owned()
+    };
+    assert!(head(&stage).contains("DRILL"));
+    stage.drill = false;
+    stage.pass(70);
+    let now = head(&stage);
+    assert!(now.contains("MATE OVERBOARD") && !now.contains("DRILL"), "{now}");
+}
+
 /// What flashes is dark for a moment, and says the same.
 #[test]
 fn what_flashes_keeps_its_words() {

@@ -5,6 +5,8 @@
 //! 5); its texts are the first and the last (from memory), and the verdict must not depend on that.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
 
+#[path = "support/pty.rs"]
+mod pty;
 mod support;
 
 use std::time::Duration;
@@ -231,7 +233,7 @@ fn the_position_is_looked_at() {
     // 200 m are a tenth of a minute of latitude and a little more.
     proven(&Test { place: Some((OWN.0 + 0.0017, OWN.1)), ..Test::default() });
     let away = Test { place: Some((OWN.0 + 0.0019, OWN.1)), ..Test::default() };
-    partial(&away, &["212 m", "not this beacon"].map(|_| "not this beacon")[..1].as_ref());
+    partial(&away, &["not this beacon"]);
     let far = Test { place: Some((OWN.0 + 3.2 / 60.0, OWN.1)), ..Test::default() };
     partial(&far, &["3.21 NM away: not this beacon"]);
     partial(&Test { own: false, ..Test::default() }, &["own position not known"]);
@@ -369,6 +371,94 @@ fn a_recording_is_judged_by_the_same_code() {
     assert!(code == 2 && err.contains("Nobody"), "{code} {err}");
     assert_eq!(overside(&["prove", "--capture", "no such file"]).0, 2);
     assert_eq!(overside(&["prove", "--input", "-"]).0, 2, "no muster, and no beacon named");
+}
+
+/// What the radio and the receiver say of a test, poured in over UDP. That the messages come faster
+/// than on the air changes nothing of what is judged.
+fn play(port: u16, test: &Test) {
+    let sender = std::net::UdpSocket::bind("127.0.0.1:0").unwrap();
+    for (_, _, line) in test.lines() {
+        let _ = sender.send_to(format!("{line}\r\n").as_bytes(), ("127.0.0.1", port));
+    }
+}
+
+fn free_port() -> u16 {
+    let socket = std::net::UdpSocket::bind("127.0.0.1:0").unwrap();
+    socket.local_addr().unwrap().port()
+}
+
+/// The dialogue on a terminal: what a test may be, one beacon after the other, each message as it
+/// comes, the verdict; all of it on the record.
+#[test]
+fn a_round_of_tests_is_led_through() {
+    let folder = tempfile::tempdir().unwrap();
+    let port = free_port();
+    let config = folder.path().join("overside.toml");
+    let text = format!(
+        "[vessel]\nmmsi = {SHIP}\n[[input]]\nname = \"ais\"\nuri = \"udp://127.0.0.1:{port}\"\n\
+         [[person]]\nname = \"Skipper\"\n[[person]]\nname = \"Mate\"\n\
+         [[beacon]]\nmmsi = 972000016\nholder = \"Skipper\"\n\
+         [[beacon]]\nmmsi = {MATE}\nholder = \"Mate\"\ndsc_mmsi = {SHIP}\n"
+    );
+    std::fs::write(&config, text).unwrap();
+    let mut command = pty::overside(&[], folder.path());
+    command.args(["prove", "--storage", folder.path().to_str().unwrap()]);
+    let terminal = pty::Terminal::start(command);
+    // It does not begin before an input says anything at all.
+    let heard = (0..300).any(|_| {
+        play(port, &Test { lost: (0..8).collect(), ..Test::default() });
+        terminal
+            .waited(Duration::from_millis(100), |screen| screen.contents().contains("Enter begins"))
+    });
+    assert!(heard, "{}", terminal.text());
+    terminal.wait_for_text("never ACTIVE");
+    terminal.press("\r");
+    terminal.wait_for_text("Skipper's beacon 972000016: test it NOW");
+    play(port, &Test { mmsi: 972_000_016, ..Test::default() });
+    terminal.wait_for_text("text \"MOB TEST\"");
+    terminal.wait_for_text("Skipper's beacon 972000016: test PROVEN: 8 of 8 heard");
+    terminal.wait_for_text("Mate's beacon 972000017: be ready");
+    terminal.press("\r");
+    terminal.wait_for_text("Mate's beacon 972000017: test it NOW");
+    let besides = vec![(11.0, test_call(SHIP))];
+    play(port, &Test { lost: vec![1, 3, 5, 7], besides, ..Test::default() });
+    terminal.wait_for_text("heard IN PART: 4 of 8");
+    terminal.wait_for_text("only channel A heard");
+    terminal.wait_for_text("its DSC test call was heard");
+    assert_eq!(terminal.exit_status().exit_code(), 1);
+    let reader = overside::logbook::Reader::open(folder.path()).unwrap().unwrap();
+    let verdicts: Vec<Value> = [1, 2]
+        .map(|entry| reader.get(entry).unwrap().unwrap().draft.details["verdict"].clone())
+        .into();
+    assert_eq!(verdicts, ["proven", "partial"]);
+}
+
+/// Live and plain, for a script; and a receiver that says nothing proves nothing.
+#[test]
+fn a_proof_is_live_and_a_deaf_receiver_is_none() {
+    let deaf = std::thread::spawn(|| {
+        let input = format!("udp://127.0.0.1:{}", free_port());
+        overside(&["prove", "--plain", "--beacon", "972000017", "--input", &input, "--no-log"])
+    });
+    let port = free_port();
+    let input = format!("udp://127.0.0.1:{port}");
+    let (done, ended) = std::sync::mpsc::channel::<()>();
+    let radio = std::thread::spawn(move || {
+        // The port opens some time after the start; before that all is lost.
+        while ended.recv_timeout(Duration::from_secs(4)).is_err() {
+            play(port, &Test::default());
+        }
+    });
+    let args = ["prove", "--json", "--beacon", "972000017", "--input", &input, "--no-log"];
+    let (code, out, err) = overside(&args);
+    done.send(()).unwrap();
+    radio.join().unwrap();
+    let verdict: Value = serde_json::from_str(&out).unwrap_or_else(|_| panic!("{out}{err}"));
+    assert_eq!((code, &verdict["verdict"]), (0, &"proven".into()), "{verdict}");
+    // Of the burst that showed that the receiver hears, some may count too.
+    assert!(verdict["messages_heard"].as_u64() >= Some(8), "{verdict}");
+    let (code, _, err) = deaf.join().unwrap();
+    assert!(code == 2 && err.contains("deaf"), "{code} {err}");
 }
 
 /// On the record, and on a page to be printed, in which hostile names are inert.

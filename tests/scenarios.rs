@@ -21,7 +21,7 @@
 //! `beacon MMSI status N [place LAT LON] [second S] [channel A]`, `text MMSI words…`,
 //! `own LAT LON` (an RMC of that moment), `ship MMSI LAT LON` (a message 18), and what is no line:
 //! `do acknowledge|silence|resolve ID`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
-//! the input (else `ais`). An expectation is an event and some of its keys: `key=value` as JSON
+//! the input (else `ais`), and `tagged t:WORDS` a TAG block. An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
 //! `key^words` for a text, or a list, that contains them. The events of a step are all of those
 //! that its time and its lines cause, in order.
@@ -130,6 +130,10 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
         None => ("ais", line),
     };
     let input = watch.input(name);
+    let (tag, line) = match line.strip_prefix("tagged ").and_then(|rest| rest.split_once(' ')) {
+        Some((tag, rest)) => (support::tag(tag), rest),
+        None => (String::new(), line),
+    };
     let words: Vec<&str> = line.split_whitespace().collect();
     let number = |word: &str| word.parse::<f64>().unwrap();
     let after = |key: &str| words.iter().position(|word| *word == key).map(|place| place + 1);
@@ -184,6 +188,7 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
         _ if line.contains('*') => line.to_owned(),
         _ => support::sealed(line),
     };
+    let bytes = tag + &bytes;
     watch.handle(Input::Line { stamp, input, bytes: bytes.as_bytes() });
 }
 

@@ -128,6 +128,8 @@ pub(super) struct Beacon {
     /// The Cospas-Sarsat identity of an EPIRB-AIS, as sent.
     other_identity: Option<String>,
     pub silent: bool,
+    /// All that was heard of it was marked as a drill.
+    pub in_drill: bool,
     /// The operator said that it is over; holds while the beacon goes on and nothing worse is heard.
     pub resolved: bool,
     burst_began: Mono,
@@ -167,6 +169,7 @@ impl Beacon {
             notes: Vec::new(),
             other_identity: None,
             silent: false,
+            in_drill: false,
             resolved: false,
             burst_began: Mono::START,
             active_at: None,

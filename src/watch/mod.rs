@@ -86,6 +86,10 @@ pub struct Watch {
     expected: Vec<Expected>,
     clocks: Clocks,
     wakefulness: Wakefulness,
+    /// When a line came last that was marked as one of a drill.
+    drilled: Option<Mono>,
+    /// Whether the line that is being taken is so marked.
+    in_drill: bool,
     witnessed: Option<Vec<Witnessed>>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
@@ -113,6 +117,8 @@ impl Watch {
             expected: Vec::new(),
             clocks: Clocks::default(),
             wakefulness: Wakefulness::default(),
+            drilled: None,
+            in_drill: false,
             witnessed: None,
             outputs: VecDeque::new(),
             deadline: None,
@@ -218,6 +224,9 @@ impl Watch {
         let Some(decoded) = self.decoder.decode(input, now, bytes) else { return };
         self.first = self.first.or(Some(self.now));
         self.last = Some(self.now);
+        if decoded.is_ok() {
+            self.look_for_drill(bytes);
+        }
         let change = match &decoded {
             Ok(decoded) => {
                 let gave = match &decoded.content {

@@ -8,6 +8,7 @@ use super::beacon::{Beacon, Mode, Reception};
 use super::clocks::ClockView;
 use super::contacts::Contact;
 use super::health::InputState;
+use super::settings::DRILL_HOLDS;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Grade, Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
@@ -31,6 +32,8 @@ pub struct Picture {
     pub own: OwnView,
     /// The computer's clock and the position receiver's.
     pub clock: ClockView,
+    /// A drill is played, and nobody is in the water outside of it.
+    pub drill: bool,
     /// How long the watchkeeper has been asked to answer, and within which time.
     pub asked: Option<(Duration, Duration)>,
     /// How many other stations were heard lately.
@@ -151,6 +154,8 @@ impl Watch {
             beacons,
             inputs: self.inputs.views(at).collect(),
             own,
+            drill: self.drilled.is_some_and(|last| at.since(last) < DRILL_HOLDS)
+                && self.beacons.iter().all(|beacon| beacon.in_drill || !beacon.is_casualty()),
             clock: self.clocks.view(at),
             asked: self
                 .wakefulness

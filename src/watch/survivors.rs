@@ -24,7 +24,7 @@ impl Watch {
             _ if self.decoder.is_nonsense() => return,
             _ => Evidence::OtherType,
         };
-        let now = self.now;
+        let (now, in_drill) = (self.now, self.in_drill);
         if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
             return;
         }
@@ -41,6 +41,8 @@ impl Watch {
             self.alert_beacon(mmsi, Heard::default());
             return;
         }
+        // One message that is not of the drill makes it real.
+        beacon.in_drill = in_drill && (beacon.in_drill || beacon.messages == 0);
         let mut heard = beacon.hear(evidence, now);
         self.alerts.rectify(Key::Silent(mmsi));
         match &body {

@@ -5,11 +5,12 @@ use super::alert::{Cause, Key, Priority, Raise};
 use super::clocks::ClockView;
 use super::event::EventBody;
 use super::input::Part;
+use super::settings::DRILL_MARK;
 use super::wakefulness::Due;
 use super::{Watch, own_ship};
 use crate::time::Utc;
-use crate::wire::InputId;
 use crate::wire::nmea::Nmea;
+use crate::wire::{InputId, Line};
 
 impl Watch {
     /// UTC by the position receiver, if one tells it evenly.
@@ -36,6 +37,17 @@ impl Watch {
             }
         };
         self.raise(Raise::of_ship(Key::Clock, Cause::ClockSuspect, Priority::Caution, text));
+    }
+
+    /// Whether the line is marked as one of a drill. The mark changes no alert: it is shown.
+    pub(super) fn look_for_drill(&mut self, bytes: &[u8]) {
+        // Few lines have a TAG block, and fewer a text in it.
+        self.in_drill = bytes.first() == Some(&b'\\')
+            && Line::parse(bytes)
+                .is_ok_and(|line| line.tag.and_then(|tag| tag.text) == Some(DRILL_MARK));
+        if self.in_drill {
+            self.drilled = Some(self.now.at);
+        }
     }
 
     /// A part around the watch works or does not.

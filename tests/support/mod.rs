@@ -21,6 +21,11 @@ pub fn recordings() -> Option<PathBuf> {
     None
 }
 
+/// A TAG block with its checksum.
+pub fn tag(body: &str) -> String {
+    format!("\\{body}*{:02X}\\", checksum(body.as_bytes()))
+}
+
 /// The same for a sentence that carries six-bit armour.
 pub fn sealed_armour(body: &str) -> String {
     format!("!{body}*{:02X}", checksum(body.as_bytes()))

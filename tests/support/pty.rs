@@ -1,4 +1,5 @@
 //! A pseudo-terminal with the program on it, and what is to be seen there.
+#![allow(dead_code, reason = "each test uses its part")]
 
 use std::ffi::OsStr;
 use std::io::{Read, Write};

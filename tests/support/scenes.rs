@@ -10,7 +10,7 @@ use overside::screen::{Action, Glyphs, Palette, Parts, ReplayState, Request, Scr
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};
 
-use crate::support::{class_b, nmea_position, position, sealed, text, vdm};
+use crate::support::{self, class_b, nmea_position, position, sealed, text, vdm};
 
 pub const SKIPPER: u32 = 972_000_016;
 pub const MATE: u32 = 972_000_017;
@@ -30,6 +30,8 @@ pub struct Stage {
     /// Which of the two inputs still speak, and whether the position receiver has a fix.
     pub ais: bool,
     pub gnss: bool,
+    /// Whether what is heard is marked as a drill.
+    pub drill: bool,
     /// How far the computer's clock is behind.
     pub host_behind: Duration,
     /// Whether other ships are about.
@@ -87,6 +89,7 @@ impl Stage {
             second: 0,
             ais: true,
             gnss: true,
+            drill: false,
             host_behind: Duration::ZERO,
             ships: true,
             casts: Vec::new(),
@@ -117,6 +120,8 @@ impl Stage {
     pub fn line(&mut self, input: &str, line: &str) {
         let input = self.watch.input(input);
         let stamp = self.now();
+        let marked = format!("{}{line}", support::tag("t:DRILL"));
+        let line = if self.drill { &marked } else { line };
         self.watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
         self.listen();
     }
@@ -301,6 +306,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "history", stage: history },
     Scene { name: "help", stage: help },
     Scene { name: "quitting", stage: quitting },
+    Scene { name: "drill", stage: drill },
     Scene { name: "asked", stage: asked },
     Scene { name: "clock_behind", stage: clock_behind },
 ];
@@ -324,6 +330,15 @@ fn asked() -> Stage {
     let asking = Some(Asking { every, answer_within: Duration::from_secs(60) });
     let mut stage = Stage::with_settings(Settings { asking, ..Settings::default() });
     stage.pass(645);
+    stage
+}
+
+/// The same as a casualty, in a drill.
+fn drill() -> Stage {
+    let mut stage = sailing();
+    stage.drill = true;
+    stage.overboard(MATE, 40);
+    stage.pass(264);
     stage
 }
 

@@ -21,11 +21,18 @@ use crate::watch::{
 };
 
 /// How long inputs may take to say anything before the receiver is called deaf. Our own.
-const LISTENS: Duration = Duration::from_secs(30);
+const LISTENS: Duration = Duration::from_secs(15);
 
 /// So long after a beacon's last message its burst is over: it lasts 14 s, and messages are 2 s apart
 /// (M.1371-5 annex 9, section 5). A lost message or two must not end it.
 const BURST_OVER: Duration = Duration::from_secs(12);
+
+/// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
+const ALL_HEARD: Duration = Duration::from_secs(2);
+
+/// A self-test lasts 14 s (M.1371-5 annex 9, section 5): what is still heard so long after its first
+/// message is judged as it is.
+const LONGEST_TEST: Duration = Duration::from_secs(30);
 
 /// How often something is looked at although nothing comes in.
 const LOOK: Duration = Duration::from_millis(500);
@@ -186,8 +193,13 @@ impl Dialogue {
         let heard = &all[from.min(all.len())..];
         self.stage = Stage::Testing { since, from, told: all.len() };
         let of_subject = |it: &&Witnessed| matches!(it.what, Transmission::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
+        let first = heard.iter().find(of_subject);
         let last = heard.iter().rev().find(of_subject);
-        let over = last.is_some_and(|last| now.at.since(last.at.at) >= BURST_OVER);
+        let enough =
+            if heard.iter().filter(of_subject).count() >= 8 { ALL_HEARD } else { BURST_OVER };
+        // One that goes on, and one that is ACTIVE most of all, is not waited for.
+        let goes_on = first.is_some_and(|first| now.at.since(first.at.at) >= LONGEST_TEST);
+        let over = goes_on || last.is_some_and(|last| now.at.since(last.at.at) >= enough);
         let gave_up = std::mem::take(&mut self.answered) && self.asks;
         if over || gave_up || now.at.since(since.at) >= self.longest {
             let window = (since.utc, now.utc);

@@ -143,6 +143,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     before(pen, &clock, role);
     before(pen, state, state_role);
     before(pen, if replay { "REPLAY" } else { "" }, Role::ReplayGround);
+    before(pen, if picture.drill { "DRILL" } else { "" }, Role::ReplayGround);
     let room = Rect { width: end, ..area };
     let column = pen.put(room, 0, u16::from(area.width >= 60), &sentence.what, role) + 2;
     let fits = |text: &&String| column + pen.width(text) <= room.width;
