@@ -19,6 +19,7 @@
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
 //! | [`config`] | the configuration file |
+//! | [`muster`] | who has which beacon and lifejacket, what of it is due, a calendar of it |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
@@ -50,6 +51,7 @@ pub mod config;
 pub mod edge;
 pub mod logbook;
 pub mod mmsi;
+pub mod muster;
 pub mod navigation;
 pub mod rehearse;
 pub mod screen;

@@ -29,7 +29,7 @@ const RANKS: &[(&str, u8)] = &[
 ];
 
 /// Rooms that may import one of their own rank.
-const NEIGHBOURS: &[(&str, &str)] = &[];
+const NEIGHBOURS: &[(&str, &str)] = &[("muster", "config")];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

@@ -205,3 +205,22 @@ fn names_are_unique() {
     let text = format!("{WHOLE}[[lifejacket]]\nname = \"jacket 2\"\n");
     refused(&text, "name = \"jacket 2\"", &["lifejacket.name \"jacket 2\""]);
 }
+
+#[test]
+fn a_beacon_calls_for_its_own_ship() {
+    let text = WHOLE.replace("dsc_mmsi = 200000000", "dsc_mmsi = 200000001");
+    let parts = ["beacon.dsc_mmsi is 200000001, and vessel.mmsi is 200000000", "correct"];
+    refused(&text, "dsc_mmsi = 200000001", &parts);
+    // Without an identity of the ship nothing can be said.
+    let text = text.replacen("mmsi = 200000000\n", "", 1);
+    assert!(parse(&text).is_ok());
+}
+
+#[test]
+fn a_lifejacket_has_one_beacon_and_a_person_may_hold_two() {
+    let wrong = "fitted_to = \"jacket 2\" # too";
+    let text = WHOLE.replace("970000001", &format!("970000001\n{wrong}"));
+    refused(&text, wrong, &["beacon.fitted_to \"jacket 2\" has a beacon already"]);
+    let text = WHOLE.replace("970000001", "970000001\nholder = \"Mate\"");
+    assert!(parse(&text).is_ok());
+}

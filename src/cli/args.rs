@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
-use super::{DecodeArgs, LogbookArgs, ProveArgs, RehearseArgs, ReplayArgs, WatchArgs};
+use super::{DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, WatchArgs};
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
 #[derive(Debug, Parser)]
@@ -77,6 +77,8 @@ pub enum Command {
     Prove(ProveArgs),
     /// Turn sentences into JSON lines
     Decode(DecodeArgs),
+    /// Show who has which beacon and lifejacket, and what is due
+    Muster(MusterArgs),
     /// Read, add to, hand over and check what was written down
     Logbook(LogbookArgs),
     /// Make the traffic of a drill

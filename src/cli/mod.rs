@@ -9,6 +9,7 @@ mod display;
 mod error;
 mod exit;
 mod logbook;
+mod muster;
 mod prove;
 mod rehearse;
 mod replay;
@@ -21,6 +22,7 @@ pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
+pub use muster::{MusterArgs, MusterCommand, RecordArgs};
 pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
@@ -48,6 +50,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
+        Command::Muster(muster) => muster::run(muster, &args.common),
         Command::Logbook(logbook) => logbook::run(logbook, &args.common),
     };
     match done {

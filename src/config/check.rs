@@ -74,6 +74,25 @@ fn beacons(config: &Config) -> Option<Fault> {
         if let Some(what) = unknown(beacon.fitted_to.as_deref(), &jackets, "lifejacket") {
             return fault("fitted_to", what);
         }
+        if let Some(jacket) = &beacon.fitted_to
+            && config.beacons[..index].iter().any(|it| it.fitted_to.as_ref() == Some(jacket))
+        {
+            let what = format!(
+                "{jacket:?} has a beacon already: name another [[lifejacket]], or leave it out of \
+                 the one that is not fitted to it"
+            );
+            return fault("fitted_to", what);
+        }
+        if let Some((dsc, ship)) = beacon.dsc_mmsi.zip(config.vessel.mmsi)
+            && dsc != ship
+        {
+            let what = format!(
+                "is {dsc}, and vessel.mmsi is {ship}: the ship identity programmed into a beacon \
+                 must be that of this ship, or its call rings on another; have the beacon \
+                 programmed anew, or correct the wrong one of the two"
+            );
+            return fault("dsc_mmsi", what);
+        }
         if beacon.test_every_months == Some(0) {
             return fault("test_every_months", "is 0: write 1 or more, or leave it out".to_owned());
         }

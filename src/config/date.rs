@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{Months, NaiveDate};
+use chrono::{Datelike as _, Months, NaiveDate};
 use serde::de::{self, Deserialize, Deserializer, Visitor};
 
 /// A date from a label: `2029-05` or `2029-05-14`. A month ends with its last day.
@@ -28,6 +28,17 @@ impl DueDate {
     /// The last day on which it holds.
     pub const fn last_day(self) -> NaiveDate {
         self.last_day
+    }
+
+    /// The last day of what holds for so many months from it: a month leads to the end of a month.
+    /// `None` after the year 9999.
+    pub fn months_after(self, months: u32) -> Option<NaiveDate> {
+        let after = |day: NaiveDate, months| day.checked_add_months(Months::new(months));
+        let day = match self.whole_month {
+            true => after(self.last_day.with_day(1)?, months.checked_add(1)?)?.pred_opt()?,
+            false => after(self.last_day, months)?,
+        };
+        (day.year() <= 9999).then_some(day)
     }
 }
 
@@ -107,6 +118,23 @@ mod tests {
             let date: DueDate = text.parse().unwrap();
             assert_eq!(date.last_day().to_string(), last);
             assert_eq!(date.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn months_are_added_by_the_calendar() {
+        for (text, months, last) in [
+            ("2027-02", 12, Some("2028-02-29")),
+            ("2028-02", 12, Some("2029-02-28")),
+            ("2028-02-29", 12, Some("2029-02-28")),
+            ("2026-08-31", 6, Some("2027-02-28")),
+            ("2026-12", 12, Some("2027-12-31")),
+            ("9999-01", 12, None),
+            ("2026-01", u32::MAX, None),
+        ] {
+            let date: DueDate = text.parse().unwrap();
+            let found = date.months_after(months).map(|day| day.to_string());
+            assert_eq!(found.as_deref(), last, "{text} + {months}");
         }
     }
 

@@ -79,15 +79,16 @@ pub struct Person {
 pub struct Beacon {
     /// Its identity: 970, 972 or 974 and six digits; no two beacons have the same.
     pub mmsi: Mmsi,
-    /// Who carries it: a `[[person]]`. Nobody if left out.
+    /// Who carries it: a `[[person]]`, who may have a second one. Nobody if left out: a spare.
     pub holder: Option<String>,
-    /// What it is fitted to: a `[[lifejacket]]`. Nothing if left out.
+    /// What it is fitted to: a `[[lifejacket]]`, no two beacons to the same. Nothing if left out.
     pub fitted_to: Option<String>,
     /// The battery's date on the label. Not watched if left out.
     pub battery_expires: Option<DueDate>,
     /// How long a proven self-test holds, in months, 1 or more. For ever if left out.
     pub test_every_months: Option<u32>,
-    /// The ship identity programmed into it, if it has DSC. None if left out.
+    /// The ship identity programmed into it, if it has DSC: that of `[vessel]`, if one is written
+    /// there. None if left out.
     pub dsc_mmsi: Option<Mmsi>,
 }
 

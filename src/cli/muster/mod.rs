@@ -1,0 +1,175 @@
+//! `overside muster`: who is aboard, which beacon and lifejacket each has, and what is due.
+
+mod record;
+mod table;
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use chrono::NaiveDate;
+use clap::Subcommand;
+use serde_json::Value;
+
+use super::logbook::host_time;
+use super::{Common, Error, ExitCode};
+use crate::config::Config;
+use crate::logbook::{Entry, Filter, Kind, Reader};
+use crate::mmsi::Mmsi;
+use crate::muster::{Check, CheckKind, Facts, Proof, calendar, judge};
+
+pub use record::RecordArgs;
+
+/// What a register looks like, for somebody who has none.
+const EXAMPLE: &str = "write into overside.toml, or into the file named by --config:\n
+    [[person]]
+    name = \"Mate\"\n
+    [[lifejacket]]
+    name = \"jacket 2\"
+    service_due = \"2027-04\"\n
+    [[beacon]]
+    mmsi = 972000017            # the one on its label
+    holder = \"Mate\"
+    fitted_to = \"jacket 2\"
+    battery_expires = \"2029-05\"
+    test_every_months = 6";
+
+/// What is asked of the muster.
+#[derive(Debug, clap::Args)]
+pub struct MusterArgs {
+    /// What to do; without, the muster is shown
+    #[command(subcommand)]
+    pub command: Option<MusterCommand>,
+    /// Judge this day instead of today (YYYY-MM-DD), by what was logged up to then
+    #[arg(long, value_name = "DATE", value_parser = day)]
+    pub as_of: Option<NaiveDate>,
+    /// Write the due dates to this file as a calendar (RFC 5545); - for standard output
+    #[arg(long, value_name = "FILE")]
+    pub ics: Option<PathBuf>,
+    /// The folder of the logbook, instead of the configured one
+    #[arg(long, global = true, value_name = "FOLDER")]
+    pub storage: Option<PathBuf>,
+}
+
+/// What can be done beside showing it.
+#[derive(Debug, Subcommand)]
+pub enum MusterCommand {
+    /// Write down a check that no receiver can hear
+    Record(RecordArgs),
+}
+
+/// Does what is asked.
+pub(super) fn run(args: &MusterArgs, common: &Common) -> Result<ExitCode, Error> {
+    let config = super::configuration(common)?;
+    if let Some(MusterCommand::Record(record)) = &args.command {
+        if args.as_of.is_some() || args.ics.is_some() {
+            let what = "--as-of and --ics show the muster, and `muster record` writes a check";
+            return Err(Error::new(what, "leave them out; --on is the day of the check"));
+        }
+        let folder = super::books(args.storage.as_deref(), &config)?;
+        return record::run(record, &config, &folder, common);
+    }
+    show(args, &config, common)
+}
+
+fn show(args: &MusterArgs, config: &Config, common: &Common) -> Result<ExitCode, Error> {
+    if config.persons.is_empty() {
+        return Err(Error::new("there is nobody in the muster: no [[person]] is written", EXAMPLE));
+    }
+    let to_stdout = args.ics.as_deref() == Some(Path::new("-"));
+    if to_stdout && common.json {
+        let what = "the calendar and the JSON line cannot both go to standard output";
+        return Err(Error::new(what, "name a file: --ics FILE"));
+    }
+    let now = host_time();
+    let as_of = args.as_of.unwrap_or_else(|| now.date());
+    let folder = super::books(args.storage.as_deref(), config)?;
+    let muster = judge(config, &facts(&folder, as_of)?, as_of);
+    let failed = |why| Error::unwritable("standard output", &why);
+    if let Some(path) = &args.ics {
+        let text = calendar(&muster, &config.vessel, now);
+        if to_stdout {
+            // No colours in it, and its ends of lines stay as they are.
+            std::io::stdout().lock().write_all(text.as_bytes()).map_err(failed)?;
+        } else {
+            let name = path.display().to_string();
+            fs::write(path, text).map_err(|why| Error::unwritable(&name, &why))?;
+        }
+    }
+    let mut output = anstream::stdout().lock();
+    if common.json {
+        let line = serde_json::to_string(&muster).map_err(|why| failed(why.into()))?;
+        writeln!(output, "{line}").map_err(failed)?;
+    } else if !to_stdout {
+        output.write_all(table::of(&muster, &config.vessel).as_bytes()).map_err(failed)?;
+    }
+    Ok(if muster.everybody_is_ready() { ExitCode::Done } else { ExitCode::Finding })
+}
+
+/// What the logbook holds up to the end of a day. Without a logbook, nothing.
+fn facts(folder: &Path, as_of: NaiveDate) -> Result<Facts, Error> {
+    let mut facts = Facts::default();
+    let Some(reader) = Reader::open(folder)? else { return Ok(facts) };
+    if reader.lacks_newest() {
+        tracing::warn!(
+            "{} may not be written: the newest entries may be missing here",
+            folder.display()
+        );
+    }
+    for kind in [Kind::Test, Kind::Check] {
+        let filter = Filter { kind: Some(kind), ..Filter::default() };
+        reader.entries::<Error>(&filter, |entry| {
+            if entry.draft.at().date() > as_of {
+                return Ok(());
+            }
+            match kind {
+                Kind::Test => facts.proofs.extend(proof(&entry)),
+                _ => facts.checks.extend(check(&entry)),
+            }
+            Ok(())
+        })?;
+    }
+    Ok(facts)
+}
+
+/// A judged self-test; `None` for an entry that tells of no beacon or no verdict.
+fn proof(Entry { entry, draft, .. }: &Entry) -> Option<Proof> {
+    let details = &draft.details;
+    let verdict = details["verdict"].as_str()?.to_owned();
+    let mmsi = details["mmsi"].as_u64().and_then(|value| u32::try_from(value).ok());
+    let mmsi = mmsi.and_then(Mmsi::new).or(draft.mmsi)?;
+    Some(Proof { mmsi, at: draft.at(), verdict, summary: reception(details), entry: *entry })
+}
+
+/// How a self-test was received: `7 of 8 heard, A 4, B 3, at 12 m`, as far as that is known.
+fn reception(details: &Value) -> String {
+    let count = |key: &str| details[key].as_u64();
+    let heard = count("messages_heard").zip(count("messages_expected"));
+    let parts = [
+        heard.map(|(heard, expected)| format!("{heard} of {expected} heard")),
+        count("channel_a").map(|heard| format!("A {heard}")),
+        count("channel_b").map(|heard| format!("B {heard}")),
+        details["range_m"].as_f64().map(|range| format!("at {range:.0} m")),
+    ];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// A recorded check; `None` for an entry that is not in the form that `muster record` writes.
+fn check(Entry { entry, draft, .. }: &Entry) -> Option<Check> {
+    let details = &draft.details;
+    Some(Check {
+        item: details["item"].as_str()?.to_owned(),
+        kind: CheckKind::of_name(details["check"].as_str()?)?,
+        on: day(details["on"].as_str()?).ok()?,
+        ok: details["ok"].as_bool()?,
+        by: draft.operator.clone(),
+        entry: *entry,
+    })
+}
+
+/// A day on the command line.
+fn day(text: &str) -> Result<NaiveDate, &'static str> {
+    let is_long = text.len() == "2026-06-14".len();
+    let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| is_long);
+    day.ok_or("give a day such as 2026-06-14")
+}
