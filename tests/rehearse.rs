@@ -20,7 +20,8 @@ use overside::wire::nmea::{Meaning, Nature, Nmea};
 use overside::wire::{Content, Decoder, InputId, Reject};
 use rehearsal::{Heard, bursts};
 
-const CAPTURES: [&str; 3] = ["self_test_alongside", "overboard_drill", "night_watch"];
+const CAPTURES: [&str; 4] =
+    ["self_test_alongside", "overboard_drill", "night_watch", "muster_round"];
 
 /// A ship that lies still for `duration` seconds, and what is added to that.
 fn scenario(duration: u32, seed: u64, rest: &str) -> Scenario {
@@ -360,6 +361,7 @@ fn the_calls_of_the_captures_say_what_their_scenarios_say() {
             (Meaning::DistressAlert, mob, overboard, true),
             (Meaning::DistressAlert, other, undesignated, true),
             (Meaning::DistressCancel, other, undesignated, true),
+            (Meaning::Test, mob, None, false),
         ]
     );
 }
@@ -373,6 +375,14 @@ fn the_captures_tell_their_stories() {
     };
     let test = heard("self_test_alongside", 972_000_017);
     assert_eq!((test.len(), test[0].len()), (1, 7), "all but one message");
+
+    let round = |mmsi| heard("muster_round", mmsi);
+    let tests = [round(972_000_016), round(972_000_017), round(972_000_018)];
+    for (test, text) in tests.iter().zip(["MOB TEST", "MOB TEST", "MOB TEST A01"]) {
+        assert_eq!(test.len(), 1);
+        assert_burst(&test[0]);
+        assert_eq!(texts(&test[0]), [(0, text), (7, text)]);
+    }
 
     let drill = heard("overboard_drill", 972_000_017);
     let first = drill[0][0].report().unwrap();

@@ -2,7 +2,6 @@
 
 use std::f64::consts::TAU;
 
-use super::scenario::Reception;
 use super::sealed;
 use crate::navigation::{Position, destination};
 use crate::time::Utc;
@@ -108,21 +107,6 @@ pub(super) fn sentences(
         sealed(&format!("!AI{formatter},{total},{number},{sequence},{channel},{part},{fill}"))
     };
     parts.iter().enumerate().map(sentence).collect()
-}
-
-impl Reception {
-    /// Whether a message is heard from this far away. Rolls the dice once, whatever the range.
-    pub fn hears(&self, range: NauticalMiles, dice: &mut fastrand::Rng) -> bool {
-        let (sure, horizon) = (self.sure_nm.0, self.horizon_nm.0);
-        let left = if range.0 <= sure {
-            1.0
-        } else if range.0 >= horizon {
-            0.0
-        } else {
-            (horizon - range.0) / (horizon - sure)
-        };
-        dice.f64() < self.base.0 * left
-    }
 }
 
 /// A place anywhere within `metres` of another. Rolls the dice twice.

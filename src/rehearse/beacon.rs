@@ -9,9 +9,10 @@
 //! Slots stay on the UTC grid also before the first fix, when a real beacon has no time.
 
 use super::air::{Reservation, SLOTS_PER_FRAME, Slot, channel, jittered, sentences};
-use super::own::Motion;
-use super::scenario::{self, Beacon, BeaconMode, LastWord, TextVariant};
-use super::{Stage, TimedLine};
+use super::ears::{Ears, Signal};
+use super::own::{Motion, together};
+use super::scenario::{self, Beacon, BeaconMode, Edition, LastWord, TextVariant};
+use super::{Stage, TimedLine, received, sealed};
 use crate::mmsi::BeaconKind;
 use crate::navigation::{Position, destination, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
@@ -40,6 +41,9 @@ const TEXTS_WHEN_ACTIVE: [usize; 2] = [4, 5];
 /// The first and the last message of a self-test; from memory.
 const TEXTS_WHEN_TESTED: [usize; 2] = [0, MESSAGES - 1];
 
+/// Maker's suffix and prefix if a scenario gives none: nobody's.
+const SUFFIX: &str = "A00";
+
 /// Navigational status of an active beacon, and of one under test (M.1371-5 table 48).
 const ACTIVE: u8 = 14;
 const UNDEFINED: u8 = 15;
@@ -64,9 +68,10 @@ pub(super) fn lines(stage: &Stage<'_>, beacon: &Beacon) -> Vec<TimedLine> {
         BeaconMode::Test => vec![Burst::single(first, "TEST")],
         BeaconMode::Active => active_bursts(stage, beacon, first, &mut dice),
     };
+    let mut ears = Ears::of(stage, beacon.mmsi.value().into());
     let mut lines = Vec::new();
     let mut last_place = None;
-    for burst in &bursts {
+    for (number, burst) in bursts.iter().enumerate() {
         for index in 0..MESSAGES {
             let slot = burst.first.plus(index as i64 * INCREMENT);
             let seconds = stage.seconds(slot.begin());
@@ -75,15 +80,14 @@ pub(super) fn lines(stage: &Stage<'_>, beacon: &Beacon) -> Vec<TimedLine> {
                 Some((word, places)) if places.contains(&index) => text(beacon, word),
                 _ => Some(Body::Position(report)),
             };
-            let heard = is_heard(stage, beacon, seconds, &mut dice);
-            let Some(body) = body.filter(|_| heard) else { continue };
+            let by = ears.that_hear(&signal(stage, beacon, seconds, index), &mut dice);
+            let Some(body) = body.filter(|_| !by.is_empty()) else { continue };
             let message = Message { kind: kind(&body), repeat: 0, mmsi: beacon.mmsi, body };
-            let said = sentences(&message, "VDM", slot, channel(index));
-            lines.extend(said.into_iter().map(|sentence| TimedLine {
-                at: slot.end(),
-                source: stage.scenario.sources.ais.0.clone(),
-                sentence,
-            }));
+            let mut said = sentences(&message, "VDM", slot, channel(index));
+            if beacon.wrong_fill && (number, index) == (0, 0) {
+                said = said.iter().map(|sentence| with_wrong_fill(sentence)).collect();
+            }
+            lines.extend(received(&by, slot, &said));
         }
     }
     lines
@@ -156,7 +160,11 @@ fn text(beacon: &Beacon, word: &str) -> Option<Body> {
         BeaconKind::Mob => "MOB",
         BeaconKind::Epirb => "EPIRB",
     };
-    let suffix = beacon.suffix.map_or(String::new(), |suffix| format!(" {}", &*suffix.0));
+    let suffix = match &beacon.suffix {
+        Some(suffix) => format!(" {}", &*suffix.get_ref().0),
+        None if beacon.edition == Some(Edition::Sixth) => format!(" {SUFFIX}"),
+        None => String::new(),
+    };
     let text = format!("{device} {word}{suffix}").parse().ok()?;
     Some(Body::SafetyText(SafetyText::new(text, beacon.mmsi)))
 }
@@ -190,7 +198,7 @@ fn report(
     let Burst { timeout, offset, nav_status, .. } = *burst;
     PositionReport {
         nav_status,
-        sog_kn: fix.map(|fix| fix.speed.0),
+        sog_kn: fix.map(|fix| (fix.speed.0 * 10.0).round() / 10.0),
         cog_deg: fix.map(|fix| (fix.course.value() * 10.0).round() / 10.0 % 360.0),
         position_accuracy: fix.is_some(),
         lat: last_place.map(Position::lat),
@@ -209,7 +217,7 @@ pub(super) fn has_fix(beacon: &Beacon, seconds: f64) -> bool {
 
 /// Where the beacon truly is: carried from where it was activated, or on board again.
 pub(super) fn motion(stage: &Stage<'_>, beacon: &Beacon, seconds: f64) -> Option<Motion> {
-    if beacon.aboard_from_s.is_some_and(|from| seconds >= from.0) {
+    if is_aboard(beacon, seconds) {
         return stage.own.at(seconds);
     }
     let given = scenario::place(beacon.lat, beacon.lon);
@@ -218,22 +226,49 @@ pub(super) fn motion(stage: &Stage<'_>, beacon: &Beacon, seconds: f64) -> Option
         let (bearing, range) = (offset.bearing_deg.0, offset.range_nm.0);
         destination(begin, Degrees::new(bearing), NauticalMiles(range))
     });
-    let (set, rate) =
-        beacon.drift.as_ref().map_or((0.0, 0.0), |drift| (drift.set_deg.0, drift.rate_kn.0));
-    let start = Motion { place, course: Degrees::new(set), speed: Knots(rate) };
+    let (course, speed) = carried(stage, beacon);
+    let start = Motion { place, course, speed };
     Some(start.after((seconds - beacon.activate_s.0).max(0.0)))
 }
 
-/// Whether the receiver on board hears what the beacon sends now.
-fn is_heard(stage: &Stage<'_>, beacon: &Beacon, seconds: f64, dice: &mut fastrand::Rng) -> bool {
+/// Where the beacon goes over ground, and how fast: with the water, and driven through it by the
+/// wind. One that is tested is in somebody's hand.
+fn carried(stage: &Stage<'_>, beacon: &Beacon) -> (Degrees, Knots) {
+    let current = stage.scenario.current.filter(|_| beacon.mode == BeaconMode::Active);
+    let water = beacon.drift.or(current);
+    let (set, rate) = water.map_or((0.0, 0.0), |water| (water.set_deg.0, water.rate_kn.0));
+    let water = (Degrees::new(set), Knots(rate));
+    let leeway = beacon.leeway.as_ref().zip(stage.scenario.own.wind.as_ref());
+    leeway.map_or(water, |(leeway, wind)| {
+        let downwind = Degrees::new(wind.from_deg.0 + 180.0);
+        let speed = Knots(wind.speed_kn.0 * leeway.get_ref().percent.0 / 100.0);
+        together(water, (downwind, speed))
+    })
+}
+
+/// What the beacon sends now, as it reaches the receivers on board.
+fn signal<'a>(stage: &Stage<'a>, beacon: &'a Beacon, seconds: f64, index: usize) -> Signal<'a> {
     let own = stage.own.at(seconds).map(|own| own.place);
     let place = motion(stage, beacon, seconds).map(|beacon| beacon.place);
     let range = own.zip(place).map_or(NauticalMiles(0.0), |(own, it)| range_and_bearing(own, it).0);
-    let heard = beacon.reception.hears(range, dice);
     let fades = beacon.fades.iter().map(toml::Spanned::get_ref);
     let left = fades
         .filter(|fade| (fade.from_s..fade.until_s).contains(&seconds))
         .fold(1.0, |left, fade| left * fade.heard.0);
-    let through_fade = dice.f64() < left;
-    heard && through_fade
+    let in_the_water = beacon.mode == BeaconMode::Active && !is_aboard(beacon, seconds);
+    let sea = if in_the_water { stage.scenario.sea.0 } else { 1.0 };
+    let reception = &beacon.reception;
+    Signal { range, reception, sea, fade: Some(left), channel: channel(index) }
+}
+
+fn is_aboard(beacon: &Beacon, seconds: f64) -> bool {
+    beacon.aboard_from_s.is_some_and(|from| seconds >= from.0)
+}
+
+/// The sentence with a number of fill bits that is not that of its payload, and its checksum. None
+/// where there are some is the fault that receivers have.
+fn with_wrong_fill(sentence: &str) -> String {
+    let body = sentence.split('*').next().unwrap_or_default();
+    let (rest, fill) = body.rsplit_once(',').unwrap_or((body, ""));
+    sealed(&format!("{rest},{}", if fill == "0" { 2 } else { 0 }))
 }

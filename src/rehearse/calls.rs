@@ -2,9 +2,9 @@
 //! texts.
 
 use super::air::{Slot, channel, sentences};
-use super::beacon;
+use super::ears::Ears;
 use super::scenario::{self, Call, CallMeaning, Nature};
-use super::{Stage, TimedLine, sealed};
+use super::{Stage, TimedLine, beacon, loops, received, sealed};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::wire::ais::{Body, Message, SafetyText};
@@ -17,10 +17,11 @@ const NO_TIME: &str = "8888";
 pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
     let sources = &stage.scenario.sources;
     let mut lines = Vec::new();
-    for call in &stage.scenario.calls {
+    let by_beacons = stage.scenario.beacons.iter().flat_map(|it| loops::calls(stage, it));
+    for call in stage.scenario.calls.iter().cloned().chain(by_beacons) {
         let at = stage.utc(call.at_s.0);
-        let position = place(stage, call);
-        let said = [Some(dsc(stage, call, position)), position.and_then(|it| dse(call, it))];
+        let position = place(stage, &call);
+        let said = [Some(dsc(stage, &call, position)), position.and_then(|it| dse(&call, it))];
         lines.extend(said.into_iter().flatten().map(|body| TimedLine {
             at,
             source: sources.vhf.0.clone(),
@@ -31,12 +32,9 @@ pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
         let slot = Slot::at(stage.utc(text.at_s.0));
         let body = Body::SafetyText(SafetyText::new(text.text.0, text.mmsi));
         let message = Message { kind: 14, repeat: 0, mmsi: text.mmsi, body };
-        let said = sentences(&message, "VDM", slot, channel(index));
-        lines.extend(said.into_iter().map(|sentence| TimedLine {
-            at: slot.end(),
-            source: sources.ais.0.clone(),
-            sentence,
-        }));
+        let channel = channel(index);
+        let by = Ears::of(stage, text.mmsi.value().into()).on(channel);
+        lines.extend(received(&by, slot, &sentences(&message, "VDM", slot, channel)));
     }
     lines
 }
@@ -99,6 +97,9 @@ fn codes(call: &Call) -> (u8, u8, u8, u8, char) {
             let then = if by_beacon { NONE } else { TELEPHONY };
             (12, 12, nature_code(nature(call)), then, 'S')
         }
+        // A closed loop: to own ship, about itself (M.493-16 by a digest; format and
+        // acknowledgement from memory).
+        M::DistressRelay if call.casualty == Some(call.caller) => (20, 12, 12, NONE, 'R'),
         M::DistressRelay => (16, 12, 12, TELEPHONY, 'S'),
         M::DistressAcknowledgement | M::DistressCancel => (16, 12, 10, NONE, 'S'),
         M::Urgency => (16, 10, TELEPHONY, NONE, 'S'),

@@ -10,7 +10,11 @@
 mod air;
 mod beacon;
 mod calls;
+mod drill;
+mod ears;
 mod error;
+mod live;
+mod loops;
 mod own;
 mod scenario;
 mod traffic;
@@ -19,11 +23,14 @@ mod values;
 use std::io::{self, Write};
 use std::time::Duration;
 
+pub use drill::NoDrill;
 pub use error::Error;
+pub use live::{Destination, Refusal};
 pub use scenario::Scenario;
 
 use crate::time::Utc;
 use crate::wire::checksum;
+use air::Slot;
 use own::Track;
 
 /// A sentence and the moment an input received it.
@@ -52,22 +59,35 @@ impl Scenario {
         lines.sort_by_key(|line| line.at);
         let mut dice = stage.dice(u64::MAX);
         for line in &mut lines {
-            if dice.f64() < self.damage.0 {
+            if dice.f64() < self.damage_of(&line.source) {
                 damage(&mut line.sentence, &mut dice);
             }
         }
         lines.into_iter()
     }
+
+    /// The share of damaged lines of an input.
+    fn damage_of(&self, source: &str) -> f64 {
+        let receiver = self.receivers.iter().find(|it| it.name.get_ref().0 == source);
+        receiver.and_then(|it| it.damage).unwrap_or(self.damage).0
+    }
+
+    /// A line of this scenario as it is written down and played: `\s:NAME,c:MILLISECONDS*hh\SENTENCE`
+    /// and CR LF. In a drill the TAG block says so: `t:DRILL`.
+    pub fn tagged(&self, line: &TimedLine) -> String {
+        let word = self.word().map_or(String::new(), |word| format!(",t:{word}"));
+        let tag = format!("s:{},c:{}{word}", line.source, line.at.unix_ms());
+        format!("\\{tag}*{:02X}\\{}\r\n", checksum(tag.as_bytes()), line.sentence)
+    }
 }
 
-/// Writes a rehearsal as a capture: `\s:NAME,c:MILLISECONDS*hh\SENTENCE`, lines ended by CR LF.
+/// Writes a rehearsal as a capture, its lines as [`Scenario::tagged`] makes them.
 ///
 /// # Errors
 /// Those of the writer.
 pub fn write_capture(scenario: &Scenario, mut to: impl Write) -> io::Result<()> {
     for line in scenario.lines() {
-        let tag = format!("s:{},c:{}", line.source, line.at.unix_ms());
-        write!(to, "\\{tag}*{:02X}\\{}\r\n", checksum(tag.as_bytes()), line.sentence)?;
+        to.write_all(scenario.tagged(&line).as_bytes())?;
     }
     to.flush()
 }
@@ -100,6 +120,16 @@ impl Stage<'_> {
 /// A sentence with its checksum: `body` with its start character.
 fn sealed(body: &str) -> String {
     format!("{body}*{:02X}", checksum(body.as_bytes().get(1..).unwrap_or_default()))
+}
+
+/// The sentences of one message at the end of its slot, at each of these inputs.
+fn received(by: &[&str], slot: Slot, sentences: &[String]) -> Vec<TimedLine> {
+    let line = |source: &&str, sentence: &String| TimedLine {
+        at: slot.end(),
+        source: (*source).to_owned(),
+        sentence: sentence.clone(),
+    };
+    by.iter().flat_map(|source| sentences.iter().map(move |said| line(source, said))).collect()
 }
 
 /// Flips the lowest bit of one letter or digit before the checksum, which is wrong then.

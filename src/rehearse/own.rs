@@ -29,58 +29,106 @@ impl Motion {
     }
 }
 
+/// Two motions at once: that of something through the water and that of the water, each as direction
+/// and speed. Without one of them the other is as it was, to the last bit.
+pub(super) fn together(one: (Degrees, Knots), other: (Degrees, Knots)) -> (Degrees, Knots) {
+    if other.1.0 == 0.0 {
+        return one;
+    }
+    if one.1.0 == 0.0 {
+        return other;
+    }
+    let parts = |(towards, speed): (Degrees, Knots)| {
+        let (east, north) = towards.value().to_radians().sin_cos();
+        (east * speed.0, north * speed.0)
+    };
+    let ((one_east, one_north), (other_east, other_north)) = (parts(one), parts(other));
+    let (east, north) = (one_east + other_east, one_north + other_north);
+    (Degrees::new(east.atan2(north).to_degrees()), Knots(east.hypot(north)))
+}
+
 /// Own ship's way, second by second.
 pub(super) struct Track {
-    motions: Vec<Motion>,
+    moments: Vec<Moment>,
+}
+
+/// How own ship moves at one moment.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    /// Over ground.
+    ground: Motion,
+    /// Where her bow points, and her speed through the water.
+    heading: Degrees,
+    water_speed: Knots,
 }
 
 impl Track {
-    /// The way that a scenario's legs make.
+    /// The way that a scenario's legs and current make.
     pub fn of(scenario: &Scenario) -> Self {
         let own = &scenario.own;
         let start = Position::new(own.lat.0, own.lon.0);
-        let (Some(place), course) = (start, Degrees::new(own.heading_deg.0)) else {
+        let (Some(mut place), mut course) = (start, Degrees::new(own.heading_deg.0)) else {
             // The limits of the keys are those of a position.
-            return Self { motions: Vec::new() };
+            return Self { moments: Vec::new() };
         };
-        let mut motion = Motion { place, course, speed: Knots(0.0) };
-        let mut motions = Vec::new();
+        // Without legs she is moored.
+        let current = scenario.current.filter(|_| !own.legs.is_empty());
+        let current = current.map_or((Degrees::new(0.0), Knots(0.0)), |current| {
+            (Degrees::new(current.set_deg.0), Knots(current.rate_kn.0))
+        });
+        let mut speed = Knots(0.0);
+        let mut moments = Vec::new();
         for second in 0..=scenario.duration_s.0 as u32 {
-            motion = steered(own, f64::from(second), motion);
-            motions.push(motion);
-            motion = motion.after(1.0);
+            (course, speed) = steered(own, f64::from(second), (course, speed));
+            let (over_ground, made_good) = together((course, speed), current);
+            let ground = Motion { place, course: over_ground, speed: made_good };
+            moments.push(Moment { ground, heading: course, water_speed: speed });
+            place = ground.after(1.0).place;
         }
-        Self { motions }
+        Self { moments }
     }
 
-    /// Where she is this many seconds after the start; before and after it all, where she began and
-    /// ended.
+    /// Where she is this many seconds after the start, and how she moves over ground; before and
+    /// after it all, where she began and ended.
     pub fn at(&self, seconds: f64) -> Option<Motion> {
-        let last = self.motions.len().checked_sub(1)?;
+        let (moment, rest) = self.moment(seconds)?;
+        Some(moment.ground.after(rest))
+    }
+
+    /// Her heading and her speed through the water then.
+    pub fn through_water(&self, seconds: f64) -> Option<(Degrees, Knots)> {
+        let (moment, _) = self.moment(seconds)?;
+        Some((moment.heading, moment.water_speed))
+    }
+
+    /// The whole second before, and how long ago that was.
+    fn moment(&self, seconds: f64) -> Option<(&Moment, f64)> {
+        let last = self.moments.len().checked_sub(1)?;
         let whole = (seconds.max(0.0) as usize).min(last);
         let rest = (seconds - whole as f64).clamp(0.0, 1.0);
-        self.motions.get(whole).map(|motion| motion.after(rest))
+        Some((self.moments.get(whole)?, rest))
     }
 }
 
-/// The motion that the helm makes of the present one: that of the leg, or on the way to it.
-fn steered(own: &Own, seconds: f64, motion: Motion) -> Motion {
+/// The heading and speed that the helm makes of the present ones: those of the leg, or on the way to
+/// them.
+fn steered(own: &Own, seconds: f64, present: (Degrees, Knots)) -> (Degrees, Knots) {
     let mut begins = 0.0;
     let mut legs = own.legs.iter().take_while(|leg| {
         let begun = begins <= seconds;
         begins += leg.minutes.0 * 60.0;
         begun
     });
-    let Some(leg) = legs.by_ref().last() else { return motion };
+    let Some(leg) = legs.by_ref().last() else { return present };
     let wanted = Degrees::new(leg.course_deg.0);
-    let turn = wanted.relative_to(motion.course);
+    let turn = wanted.relative_to(present.0);
     let step = leg.turn_deg_min.map_or(f64::INFINITY, |rate| rate.0 / 60.0);
     let course = if turn.abs() <= step {
         wanted
     } else {
-        Degrees::new(motion.course.value() + step.copysign(turn))
+        Degrees::new(present.0.value() + step.copysign(turn))
     };
-    Motion { course, speed: Knots(leg.speed_kn.0), ..motion }
+    (course, Knots(leg.speed_kn.0))
 }
 
 /// What GNSS and instruments say.
@@ -92,7 +140,7 @@ pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
     let mut say = |every: f64, latency: f64, source: &str, tell: &mut Tell<'_>| {
         let mut seconds = 0.0;
         while seconds < stage.scenario.duration_s.0 {
-            let sentence = stage.own.at(seconds).and_then(|motion| tell(seconds, motion));
+            let sentence = tell(seconds);
             lines.extend(sentence.map(|body| TimedLine {
                 at: stage.utc(seconds + latency),
                 source: source.to_owned(),
@@ -101,7 +149,8 @@ pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
             seconds += every;
         }
     };
-    say(own.rmc_every_s.0, GNSS_LATENCY_S, &sources.gnss.0, &mut |seconds, motion| {
+    say(own.rmc_every_s.0, GNSS_LATENCY_S, &sources.gnss.0, &mut |seconds| {
+        let motion = stage.own.at(seconds)?;
         let place = jittered(motion.place, own.jitter_m.0, &mut dice);
         let lost = own.gnss_lost.iter().map(toml::Spanned::get_ref);
         match lost.clone().find(|lost| (lost.from_s..lost.until_s).contains(&seconds)) {
@@ -112,26 +161,29 @@ pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
     });
     let instruments = &sources.instruments.0;
     if let Some(every) = own.hdt_every_s {
-        say(every.0, INSTRUMENT_LATENCY_S, instruments, &mut |_, motion| {
-            Some(format!("$HEHDT,{:.1},T", tenths(motion.course)))
+        say(every.0, INSTRUMENT_LATENCY_S, instruments, &mut |seconds| {
+            let (heading, _) = stage.own.through_water(seconds)?;
+            Some(format!("$HEHDT,{:.1},T", tenths(heading)))
         });
     }
     if let Some(every) = own.vhw_every_s {
-        say(every.0, INSTRUMENT_LATENCY_S, instruments, &mut |_, Motion { course, speed, .. }| {
-            let kmh = speed.0 * 1.852;
-            Some(format!("$VWVHW,{:.1},T,,M,{:.1},N,{kmh:.1},K", tenths(course), speed.0))
+        say(every.0, INSTRUMENT_LATENCY_S, instruments, &mut |seconds| {
+            let (heading, Knots(speed)) = stage.own.through_water(seconds)?;
+            let kmh = speed * 1.852;
+            Some(format!("$VWVHW,{:.1},T,,M,{speed:.1},N,{kmh:.1},K", tenths(heading)))
         });
     }
     if let Some(wind) = &own.wind {
-        say(wind.every_s.0, INSTRUMENT_LATENCY_S, instruments, &mut |_, motion| {
-            Some(mwv(wind, motion))
+        say(wind.every_s.0, INSTRUMENT_LATENCY_S, instruments, &mut |seconds| {
+            let (heading, _) = stage.own.through_water(seconds)?;
+            Some(mwv(wind, heading, stage.own.at(seconds)?))
         });
     }
     lines
 }
 
-/// Makes the body of a sentence, with its start character, of the time and own ship's motion.
-type Tell<'a> = dyn FnMut(f64, Motion) -> Option<String> + 'a;
+/// Makes the body of a sentence, with its start character, for a time.
+type Tell<'a> = dyn FnMut(f64) -> Option<String> + 'a;
 
 /// RMC; without a motion, one that says that there is no position.
 fn rmc(at: Utc, motion: Option<Motion>) -> String {
@@ -165,8 +217,8 @@ fn tenths(direction: Degrees) -> f64 {
     Degrees::new((direction.value() * 10.0).round() / 10.0).value()
 }
 
-/// MWV of the wind felt on board: the true wind and that of her own motion.
-fn mwv(wind: &Wind, motion: Motion) -> String {
+/// MWV of the wind felt on board, from the bow: the true wind and that of her own motion.
+fn mwv(wind: &Wind, heading: Degrees, motion: Motion) -> String {
     let part = |from: f64, speed: f64| {
         let (east, north) = from.to_radians().sin_cos();
         (east * speed, north * speed)
@@ -174,7 +226,7 @@ fn mwv(wind: &Wind, motion: Motion) -> String {
     let (east, north) = part(wind.from_deg.0, wind.speed_kn.0);
     let (own_east, own_north) = part(motion.course.value(), motion.speed.0);
     let (east, north) = (east + own_east, north + own_north);
-    let from = east.atan2(north).to_degrees() - motion.course.value();
+    let from = east.atan2(north).to_degrees() - heading.value();
     format!("$WIMWV,{:.1},R,{:.1},N,A", tenths(Degrees::new(from)), east.hypot(north))
 }
 
@@ -213,8 +265,12 @@ mod tests {
         };
         let place = Position::new(57.7, 10.5).unwrap();
         let sail = |course| Motion { place, course: Degrees::new(course), speed: Knots(6.0) };
-        assert_eq!(mwv(&wind, sail(0.0)), "$WIMWV,0.0,R,14.0,N,A");
-        assert_eq!(mwv(&wind, sail(90.0)), "$WIMWV,306.9,R,10.0,N,A", "3, 4, 5");
+        assert_eq!(mwv(&wind, Degrees::new(0.0), sail(0.0)), "$WIMWV,0.0,R,14.0,N,A");
+        assert_eq!(
+            mwv(&wind, Degrees::new(90.0), sail(90.0)),
+            "$WIMWV,306.9,R,10.0,N,A",
+            "3, 4, 5"
+        );
     }
 
     #[test]

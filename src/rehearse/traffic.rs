@@ -2,9 +2,10 @@
 //! own AIS unit tells it.
 
 use super::air::{Reservation, Slot, channel, sentences};
+use super::ears::{Ears, Signal};
 use super::own::Motion;
 use super::scenario::Traffic;
-use super::{Stage, TimedLine};
+use super::{Stage, TimedLine, received};
 use crate::mmsi::Mmsi;
 use crate::navigation::{destination, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
@@ -65,14 +66,15 @@ fn own_unit(stage: &Stage<'_>) -> Vec<TimedLine> {
     };
     let mut dice = stage.dice(own.mmsi.value().into());
     let times = times(stage, every.0, &mut dice);
+    let unit = [&*stage.scenario.sources.ais.0];
     let mut lines = Vec::new();
     for (index, (slot, seconds)) in times.into_iter().enumerate() {
         let Some(motion) = stage.own.at(seconds) else { continue };
-        lines.extend(said(stage, "VDO", slot, index, &ship.report(motion, slot)));
+        lines.extend(said(&unit, "VDO", slot, index, &ship.report(motion, slot)));
     }
     for (slot, _) in self::times(stage, STATICS_S, &mut dice) {
         for (index, part) in ship.statics().iter().enumerate() {
-            lines.extend(said(stage, "VDO", slot.plus(index as i64), index, part));
+            lines.extend(said(&unit, "VDO", slot.plus(index as i64), index, part));
         }
     }
     lines
@@ -110,24 +112,26 @@ fn ship(
     let speed = Knots(chance(speeds.0, speeds.1, &mut dice));
     let start = Motion { place, course, speed };
 
-    let heard = |seconds: f64, dice: &mut fastrand::Rng| {
+    let mut ears = Ears::of(stage, mmsi.value().into());
+    let mut heard = |seconds: f64, index: usize, dice: &mut fastrand::Rng| {
         let own = stage.own.at(seconds)?;
         let motion = start.after(seconds);
         let (range, _) = range_and_bearing(own.place, motion.place);
-        traffic.reception.hears(range, dice).then_some(motion)
+        let (reception, channel) = (&traffic.reception, channel(index));
+        let signal = Signal { range, reception, sea: 1.0, fade: None, channel };
+        Some((motion, ears.that_hear(&signal, dice)))
     };
     let mut lines = Vec::new();
     let times = times(stage, class.interval_s(speed), &mut dice);
     for (index, (slot, seconds)) in times.into_iter().enumerate() {
-        let Some(motion) = heard(seconds, &mut dice) else { continue };
-        lines.extend(said(stage, "VDM", slot, index, &ship.report(motion, slot)));
+        let Some((motion, by)) = heard(seconds, index, &mut dice) else { continue };
+        lines.extend(said(&by, "VDM", slot, index, &ship.report(motion, slot)));
     }
     for (slot, seconds) in self::times(stage, STATICS_S, &mut dice) {
         for (index, part) in ship.statics().iter().enumerate() {
             // Part B follows within a minute; here at once, on the same channel.
-            if heard(seconds, &mut dice).is_some() {
-                lines.extend(said(stage, "VDM", slot.plus(index as i64), 0, part));
-            }
+            let Some((_, by)) = heard(seconds, 0, &mut dice) else { continue };
+            lines.extend(said(&by, "VDM", slot.plus(index as i64), 0, part));
         }
     }
     lines
@@ -234,19 +238,16 @@ fn times(stage: &Stage<'_>, every: f64, dice: &mut fastrand::Rng) -> Vec<(Slot, 
     times
 }
 
-/// The `index`th message of a station, in a slot.
+/// The `index`th message of a station, in a slot, at each input that has it.
 fn said(
-    stage: &Stage<'_>,
+    by: &[&str],
     formatter: &str,
     slot: Slot,
     index: usize,
     message: &Message,
 ) -> Vec<TimedLine> {
-    let sentences = sentences(message, formatter, slot, channel(index));
-    let line = |sentence| TimedLine {
-        at: slot.end(),
-        source: stage.scenario.sources.ais.0.clone(),
-        sentence,
-    };
-    sentences.into_iter().map(line).collect()
+    if by.is_empty() {
+        return Vec::new();
+    }
+    received(by, slot, &sentences(message, formatter, slot, channel(index)))
 }

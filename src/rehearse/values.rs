@@ -42,6 +42,11 @@ impl Share {
     }
 }
 
+/// Everything.
+pub(super) fn everything() -> Share {
+    Share::all()
+}
+
 /// The shortest interval.
 pub(super) fn every_second() -> Every {
     Within(1.0)
