@@ -92,7 +92,7 @@ fn every_key_is_read() {
     assert_eq!(beacon.holder.as_deref(), Some("Mate"));
     assert_eq!(beacon.fitted_to.as_deref(), Some("jacket 2"));
     assert_eq!(beacon.battery_expires.unwrap().last_day().to_string(), "2029-05-31");
-    assert_eq!(beacon.test_every_months, Some(6));
+    assert_eq!(beacon.test_every_months, 6);
     assert_eq!(beacon.dsc_mmsi, Mmsi::new(200_000_000));
     let jacket = &config.lifejackets[0];
     assert_eq!(jacket.service_due.unwrap().to_string(), "2027-04");

@@ -30,6 +30,14 @@ fn config(text: &str) -> Config {
 
 /// A Mate with a beacon in a lifejacket, and these keys of the two.
 fn mate(beacon: &str, jacket: &str) -> Config {
+    if beacon.contains("test_every_months") {
+        return registered(beacon, jacket);
+    }
+    // What is not about tests has an interval that no calendar holds.
+    registered(&format!("{beacon}\ntest_every_months = 4294967295"), jacket)
+}
+
+fn registered(beacon: &str, jacket: &str) -> Config {
     config(&format!(
         "[[person]]\nname = \"Mate\"\n\
          [[lifejacket]]\nname = \"jacket 2\"\n{jacket}\n\
@@ -127,12 +135,12 @@ fn a_beacon_never_proven_is_due() {
 }
 
 #[test]
-fn without_an_interval_a_proven_test_holds_for_ever() {
-    let muster = judge(&mate("", ""), &proven(), day("2099-01-01"));
-    stands(&muster, Status::Ready, &[]);
-    let kit = &muster.persons[0].kit;
-    assert_eq!((kit.next_test, kit.no_test_interval), (None, true));
-    // So does one with an interval that no calendar holds.
+fn without_an_interval_a_proven_test_holds_for_half_a_year() {
+    let set = judge(&mate("test_every_months = 6", ""), &proven(), day("2099-01-01"));
+    let unset = judge(&registered("", ""), &proven(), day("2099-01-01"));
+    assert!(set.persons[0].kit.next_test.is_some());
+    assert_eq!(set.persons[0].kit.next_test, unset.persons[0].kit.next_test);
+    // One with an interval that no calendar holds, holds for ever.
     let config = mate("test_every_months = 4294967295", "");
     stands(&judge(&config, &proven(), day("2099-01-01")), Status::Ready, &[]);
 }

@@ -119,10 +119,9 @@ fn the_table_has_two_lines_a_person_and_eighty_columns() {
 
     4 persons are aboard (vessel.persons_aboard), and 3 are named here: enter the
       others, guests too, as [[person]].
-    Where the next test is not set, a proven one holds for ever: test_every_months
-      sets the interval. Six months are common practice, no source.
     The makers' instructions come first, and every test costs battery: test no more
-      often than they allow.
+      often than they allow. Six months between tests are common practice, no
+      source; test_every_months sets it.
     "#);
 }
 

@@ -461,6 +461,48 @@ fn a_proof_is_live_and_a_deaf_receiver_is_none() {
     assert!(code == 2 && err.contains("deaf"), "{code} {err}");
 }
 
+/// The whole round: the muster is overdue; a rehearsal plays the beacons over loopback, a proof
+/// listens, and the muster is ready, on the record, without a file touched by hand.
+#[test]
+fn the_muster_goes_from_overdue_to_ready() {
+    let folder = tempfile::tempdir().unwrap();
+    let port = free_port();
+    let demo = std::fs::read_to_string("captures/demo.toml").unwrap();
+    let config = folder.path().join("overside.toml");
+    std::fs::write(&config, demo.replace("10110", &port.to_string())).unwrap();
+    let (config, storage) = (config.to_str().unwrap(), folder.path().to_str().unwrap());
+    let given = ["--config", config, "--storage", storage];
+    // The Mate's was proven in May, the Skipper's never.
+    let may = [&ALONGSIDE[..], &["--beacon", "Mate", "--record"], &given[..]].concat();
+    assert_eq!(overside(&may).0, 0);
+    let muster = |day: &str| {
+        let args = [&["muster", "--json", "--as-of", day], &given[..]].concat();
+        let (code, out, err) = overside(&args);
+        let muster: Value = serde_json::from_str(&out).unwrap_or_else(|_| panic!("{out}{err}"));
+        let status = |place: usize| muster["persons"][place]["status"].as_str().unwrap().to_owned();
+        (code, [status(0), status(1)])
+    };
+    assert_eq!(muster("2026-11-25"), (1, ["due".to_owned(), "overdue".to_owned()]));
+    let uri = format!("udp://127.0.0.1:{port}");
+    let mut air = std::process::Command::new(env!("CARGO_BIN_EXE_overside"))
+        .args(["rehearse", "captures/muster_round.toml", "--live", &uri, "--speed", "10"])
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let round = [&["prove", "--plain", "--by", "Skipper"], &given[..]].concat();
+    let (code, out, err) = overside(&round);
+    let _ = air.kill();
+    let _ = air.wait();
+    assert_eq!(code, 0, "{out}{err}");
+    // The day on which this test runs, as the program knows it.
+    let args = [&["muster", "--json"], &given[..]].concat();
+    let (code, out, _) = overside(&args);
+    let muster: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((code, muster["ready"].as_u64(), muster["of"].as_u64()), (0, Some(2), Some(2)));
+    let (code, out, _) = overside(&["logbook", "check", "--storage", storage]);
+    assert!(code == 0 && out.starts_with("whole: 3 entries"), "{out}");
+}
+
 /// On the record, and on a page to be printed, in which hostile names are inert.
 #[test]
 fn a_proof_is_written_down_and_printed() {

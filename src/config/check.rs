@@ -93,7 +93,7 @@ fn beacons(config: &Config) -> Option<Fault> {
             );
             return fault("dsc_mmsi", what);
         }
-        if beacon.test_every_months == Some(0) {
+        if beacon.test_every_months == 0 {
             return fault("test_every_months", "is 0: write 1 or more, or leave it out".to_owned());
         }
     }

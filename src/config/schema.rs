@@ -85,8 +85,10 @@ pub struct Beacon {
     pub fitted_to: Option<String>,
     /// The battery's date on the label. Not watched if left out.
     pub battery_expires: Option<DueDate>,
-    /// How long a proven self-test holds, in months, 1 or more. For ever if left out.
-    pub test_every_months: Option<u32>,
+    /// How long a proven self-test holds, in months, 1 or more. 6 if left out: common practice, no
+    /// source; makers of AIS-SARTs ask for one a year.
+    #[serde(default = "half_a_year")]
+    pub test_every_months: u32,
     /// The ship identity programmed into it, if it has DSC: that of `[vessel]`, if one is written
     /// there. None if left out.
     pub dsc_mmsi: Option<Mmsi>,
@@ -131,6 +133,10 @@ pub struct Hook {
     /// `warning` if left out.
     #[serde(default = "warning")]
     pub from: Priority,
+}
+
+const fn half_a_year() -> u32 {
+    6
 }
 
 const fn warning() -> Priority {

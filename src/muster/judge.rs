@@ -114,7 +114,6 @@ impl<'a> Rules<'a> {
         let latest = tests.iter().max_by_key(|it| (it.at, it.entry));
         let proven = tests.iter().filter(|it| it.verdict == "proven");
         let proven = proven.max_by_key(|it| (it.at, it.entry));
-        kit.no_test_interval = beacon.test_every_months.is_none();
         // The last try is told if it did not prove anything.
         let tried = latest.filter(|it| matches!(it.verdict.as_str(), "partial" | "not_heard"));
         let tried = tried.map(|it| {
@@ -130,7 +129,7 @@ impl<'a> Rules<'a> {
         };
         let (at, summary, entry) = (proven.at, proven.summary.clone(), proven.entry);
         kit.last_test = Some(LastTest { at, summary, entry });
-        kit.next_test = beacon.test_every_months.and_then(|months| months_after(at.date(), months));
+        kit.next_test = months_after(at.date(), beacon.test_every_months);
         let what = format!("test: the next with {mmsi}");
         let due = kit.next_test.and_then(|last_day| self.dated(&what, last_day, &repeat));
         let tried = tried.map(|tried| {

@@ -64,8 +64,6 @@ pub struct Kit {
     pub service_due: Option<NaiveDate>,
     /// The last day for weighing the gas cylinder; `None` if it was never weighed.
     pub cylinder_due: Option<NaiveDate>,
-    /// Whether a proven self-test holds for ever: no interval is set.
-    pub no_test_interval: bool,
 }
 
 /// A self-test that was proven.

@@ -50,8 +50,7 @@ fn kit(page: &mut String, name: &str, kit: &Kit) {
     row(page, [name, &beacon, jacket, &dates[0], &dates[1], &dates[2]]);
     let (last, next) = match (&kit.last_test, kit.beacon) {
         (Some(test), _) => {
-            let next =
-                if kit.no_test_interval { "not set".to_owned() } else { date(kit.next_test) };
+            let next = date(kit.next_test);
             (format!("{}  {}", test.at.date(), test.summary), next)
         }
         (None, Some(_)) => ("never".to_owned(), "now".to_owned()),
@@ -125,18 +124,10 @@ fn notes(page: &mut String, muster: &Muster, vessel: &Vessel) {
             "",
         ));
     }
-    let persons = muster.persons.iter().map(|it| &it.kit);
-    let spares = muster.spares.iter().map(|it| &it.kit);
-    if persons.chain(spares).any(|kit| kit.beacon.is_some() && kit.no_test_interval) {
-        page.push_str(&wrapped(
-            "Where the next test is not set, a proven one holds for ever: test_every_months sets \
-             the interval. Six months are common practice, no source.",
-            "",
-        ));
-    }
     page.push_str(&wrapped(
         "The makers' instructions come first, and every test costs battery: test no more often \
-         than they allow.",
+         than they allow. Six months between tests are common practice, no source; \
+         test_every_months sets it.",
         "",
     ));
 }
