@@ -529,6 +529,7 @@ fn a_proof_is_written_down_and_printed() {
     assert_eq!(entry.draft.sentences.len(), 8, "seven messages and a call");
     let page = std::fs::read_to_string(page).unwrap();
     assert!(page.contains(&entry.hash) && page.contains("PROVEN"), "{page}");
+    assert!(page.contains("57°42.02&#39;N 010°35.02&#39;E"), "the place is not on it: {page}");
     assert!(page.contains("&lt;b&gt;Yacht&lt;/b&gt; &amp; Co"));
     assert!(!page.contains("<b>") && !page.contains("<i>"), "{page}");
     assert!(!page.contains("<script") && !page.contains("http"), "{page}");

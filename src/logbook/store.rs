@@ -142,11 +142,20 @@ pub(super) fn version(connection: &Connection, path: &Path) -> Result<i64, Error
             .query_row(sql, [], |row| row.get::<_, i64>(0))
             .map_err(|cause| Error::of(path, cause))
     };
-    let application = number("PRAGMA application_id")?;
-    let version = number("PRAGMA user_version")?;
-    let is_empty =
-        application == 0 && version == 0 && number("SELECT count(*) FROM sqlite_schema")? == 0;
-    if application != APPLICATION_ID && !is_empty {
+    let look = || {
+        let version = number("PRAGMA user_version")?;
+        let application = number("PRAGMA application_id")?;
+        let is_empty =
+            application == 0 && version == 0 && number("SELECT count(*) FROM sqlite_schema")? == 0;
+        Ok::<_, Error>((version, application == APPLICATION_ID || is_empty))
+    };
+    let (mut version, mut is_ours) = look()?;
+    if !is_ours {
+        // Another program may have made it between the first look and the last: then it is ours by
+        // now.
+        (version, is_ours) = look()?;
+    }
+    if !is_ours {
         return Err(Error::Foreign { path: path.to_owned() });
     }
     if version > known_version() {

@@ -54,6 +54,7 @@ fn section(html: &mut String, proof: &Proof, entered: &Entered) {
     };
     let rows = [
         ("Listened", format!("{} to {}", verdict.started, verdict.ended)),
+        ("Place", proof.own.map_or("not known".to_owned(), |own| own.to_string())),
         (
             "Messages",
             format!(

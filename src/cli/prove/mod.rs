@@ -14,6 +14,7 @@ use crate::config::Config;
 use crate::edge::Courier;
 use crate::logbook::{self, Draft, Kind};
 use crate::mmsi::Mmsi;
+use crate::navigation::Position;
 use crate::time::Utc;
 use crate::watch::{Judgement, Place, Subject, Transmission, Verdict, Witnessed, judge};
 
@@ -59,6 +60,8 @@ pub struct ProveArgs {
 struct Proof {
     verdict: Verdict,
     sentences: Vec<String>,
+    /// Where the ship was.
+    own: Option<Position>,
 }
 
 /// An entry that was written for a proof: its number and hash.
@@ -163,8 +166,9 @@ fn proof(subject: &Subject, config: &Config, window: (Utc, Utc), witnessed: &[Wi
                 && [subject.mmsi, subject.dsc_mmsi].contains(&call.caller_mmsi)
         }
     });
+    let own = witnessed.iter().rev().find_map(|it| it.own);
     let sentences = of_subject.take(16).map(|it| it.line.clone()).collect();
-    Proof { verdict, sentences }
+    Proof { verdict, sentences, own }
 }
 
 /// The beacons that were heard, each once, in the order they came.
@@ -233,6 +237,8 @@ fn write_down(proof: &Proof, args: &ProveArgs, folder: &Path) -> Result<(i64, St
     draft.mmsi = verdict.mmsi;
     draft.person.clone_from(&verdict.person);
     draft.sentences.clone_from(&proof.sentences);
+    draft.own = proof.own;
+    draft.range_nm = verdict.range_m.map(|m| (f64::from(m) / 1.852).round() / 1000.0);
     draft.details = serde_json::to_value(verdict).unwrap_or_default();
     let entry = logbook::append(folder, draft)?;
     let hash = super::logbook::reader(folder)?.get(entry)?.map(|it| it.hash).unwrap_or_default();
