@@ -13,8 +13,11 @@ use std::sync::mpsc;
 use std::time::Duration;
 
 use overside::logbook::{Draft, Filter, Kind, Moment, Reader};
+use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Asking, Input, Settings, Watch};
+use overside::watch::{
+    AlertId, Asking, Cause, Input, LeftOpen, OpenAlert, Priority, Settings, Watch,
+};
 use overside::wire::{Decoder, InputId, Splitter};
 use serde_json::Value;
 
@@ -328,6 +331,48 @@ fn an_emergency_goes_on_after_the_plug_was_pulled() {
     let new = watch.wait_for(|event| event["mmsi"] == 972_000_019 && event["event"] == "alert");
     assert!(new["id"].as_i64() > test["id"].as_i64(), "{new}");
     watch.end();
+}
+
+/// A test or a text of yesterday is over, and is written down as such; an emergency of yesterday is
+/// not.
+#[test]
+fn what_was_over_by_itself_does_not_come_back() {
+    let hours = |hours: u64| Duration::from_secs(hours * 3600);
+    let now = Stamp { at: Mono::START + hours(24), utc: Utc::EPOCH.plus(hours(24)) };
+    let alert = |id: u32, cause: Cause, priority: Priority, ago: Duration| OpenAlert {
+        id: AlertId(id),
+        cause,
+        priority,
+        rectified: false,
+        mmsi: Mmsi::new(MATE),
+        text: format!("alert {id}"),
+        raised: Mono::START + (hours(24) - ago),
+        sentence: None,
+    };
+    let mut watch = Watch::new(Settings::default());
+    let left = LeftOpen {
+        alerts: vec![
+            alert(3, Cause::BeaconTest, Priority::Caution, hours(20)),
+            alert(4, Cause::SafetyText, Priority::Warning, hours(20)),
+            alert(5, Cause::BeaconActive, Priority::EmergencyAlarm, hours(20)),
+            alert(6, Cause::DscTest, Priority::Caution, Duration::from_secs(60)),
+        ],
+        beacons: Vec::new(),
+        last_id: 9,
+    };
+    watch.resume(left, now);
+    let told: Vec<(u64, String)> = std::iter::from_fn(|| watch.poll_output())
+        .map(|event| serde_json::to_value(event).unwrap())
+        .map(|it| (it["id"].as_u64().unwrap(), it["state"].as_str().unwrap().to_owned()))
+        .collect();
+    let expected = [
+        (3, "normal"),
+        (4, "rectified_unacknowledged"),
+        (5, "active_unacknowledged"),
+        (6, "active_acknowledged"),
+    ];
+    assert_eq!(told, expected.map(|(id, state)| (id, state.to_owned())));
+    assert_eq!(watch.alerts().len(), 3);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use super::draft::{Draft, Kind};
+use crate::watch::Priority;
 
 /// Drafts that may wait.
 pub(super) const LIMIT: usize = 20_000;
@@ -82,6 +83,9 @@ fn worth(draft: &Draft) -> usize {
         Kind::Position | Kind::Input => 0,
         Kind::Beacon if draft.details["event"] == "beacon_update" => 0,
         Kind::SafetyText => 1,
+        // A flood of cautions must not push an emergency out.
+        Kind::Alert if draft.priority == Some(Priority::Caution) => 1,
+        Kind::Alert if draft.priority == Some(Priority::Warning) => 2,
         Kind::Beacon | Kind::Dsc | Kind::Watch | Kind::Test | Kind::Check => 2,
         Kind::Alert | Kind::Operator => 3,
     }

@@ -238,7 +238,9 @@ impl Alerts {
     pub(super) fn put_back(&mut self, alert: Alert) {
         if self.open.len() < ALERTS_LIMIT && self.get(alert.key).is_none() {
             self.changed.push(alert.clone());
-            self.open.push(alert);
+            if alert.state != State::Normal {
+                self.open.push(alert);
+            }
         }
     }
 

@@ -105,6 +105,10 @@ impl Watch {
                 Cause::MobNotice if open.priority == Priority::Caution => Some(MESSAGE_STANDS),
                 _ => None,
             };
+            // What stands for some minutes and was raised longer ago is over; who did not take note
+            // still can.
+            let over = stands.is_some_and(|span| now.at.since(open.raised) >= span);
+            let open = OpenAlert { rectified: open.rectified || over, ..open };
             self.alerts.put_back(Alert::resumed(open, key, stands, now.at));
         }
         self.tell_alerts();
@@ -149,8 +153,10 @@ impl Alert {
             stands_until,
         };
         alert.enter(now);
-        if rectified && priority > Priority::Caution {
-            (alert.state, alert.due) = (State::RectifiedUnacknowledged, None);
+        if rectified {
+            let cautious = priority == Priority::Caution;
+            alert.state = if cautious { State::Normal } else { State::RectifiedUnacknowledged };
+            alert.due = None;
         }
         alert
     }
