@@ -532,5 +532,14 @@ fn a_proof_is_written_down_and_printed() {
     assert!(page.contains("57°42.02&#39;N 010°35.02&#39;E"), "the place is not on it: {page}");
     assert!(page.contains("&lt;b&gt;Yacht&lt;/b&gt; &amp; Co"));
     assert!(!page.contains("<b>") && !page.contains("<i>"), "{page}");
+    // A logbook that cannot be written costs neither the verdict nor the page.
+    let (other, bad) = (folder.path().join("other.html"), folder.path().join("bad"));
+    std::fs::create_dir(&bad).unwrap();
+    std::fs::write(bad.join("logbook.db"), "this is no logbook").unwrap();
+    let to = ["--record", "--storage", bad.to_str().unwrap(), "--certificate"];
+    let args = [&ALONGSIDE[..], &["--config", config], &to, &[other.to_str().unwrap()]];
+    let (code, out, err) = overside(&args.concat());
+    assert!(code == 2 && out.contains("PROVEN") && err.contains("damaged"), "{out}{err}");
+    assert!(std::fs::read_to_string(other).unwrap().contains("not written down"));
     assert!(!page.contains("<script") && !page.contains("http"), "{page}");
 }

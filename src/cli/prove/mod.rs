@@ -86,10 +86,15 @@ pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> 
         proofs
     };
     let mut entries: Vec<Entered> = vec![None; proofs.len()];
+    // What was heard is not lost because it cannot be written down: the page is made all the same.
+    let mut unwritten = None;
     if !args.no_log && (args.capture.is_empty() || args.record) {
         let folder = super::books(args.storage.as_deref(), &config)?;
         for (proof, entered) in proofs.iter().zip(&mut entries) {
-            *entered = Some(write_down(proof, args, &folder)?);
+            match write_down(proof, args, &folder) {
+                Ok(written) => *entered = Some(written),
+                Err(why) => unwritten = Some(why),
+            }
         }
     }
     if let Some(path) = &args.certificate {
@@ -97,7 +102,10 @@ pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> 
         std::fs::write(path, page)
             .map_err(|why| Error::unwritable(&path.display().to_string(), &why))?;
     }
-    Ok(exit_code(&proofs))
+    match unwritten {
+        Some(why) => Err(why),
+        None => Ok(exit_code(&proofs)),
+    }
 }
 
 /// The worst counts: ACTIVE before anything that is not proven.
