@@ -238,6 +238,36 @@ fn summary_words(summary: &Summary) -> String {
     text
 }
 
+/// Columns that a terminal is taken to have.
+const WIDTH: usize = 80;
+
+/// The text in lines of 80 columns, broken between words; those after the first are set in by two
+/// more blanks.
+pub(super) fn wrapped(text: &str, margin: &str) -> String {
+    let mut page = margin.to_owned();
+    let mut column = margin.len();
+    // What is to be typed stays on one line.
+    let mut quoted = false;
+    let words = text.split(|letter| {
+        quoted ^= letter == '`';
+        letter == ' ' && !quoted
+    });
+    for (place, word) in words.enumerate() {
+        let length = word.chars().count();
+        if place > 0 && column + 1 + length > WIDTH {
+            let _ = write!(page, "\n{margin}  ");
+            column = margin.len() + 2;
+        } else if place > 0 {
+            page.push(' ');
+            column += 1;
+        }
+        page.push_str(word);
+        column += length;
+    }
+    page.push('\n');
+    page
+}
+
 /// What came from the air or from a file reaches no terminal as a control character.
 pub(super) fn printable(text: &str) -> Cow<'_, str> {
     let hostile = |c: char| {

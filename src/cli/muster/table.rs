@@ -5,12 +5,10 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use chrono::NaiveDate;
 
-use super::super::story::printable;
+use super::super::story::{printable, wrapped};
 use crate::config::Vessel;
 use crate::muster::{Finding, Kit, Muster, Spare, Status};
 
-/// The columns of a terminal.
-const WIDTH: usize = 80;
 const NAME: usize = 16;
 const JACKET: usize = 14;
 /// The day of a test and how it was received.
@@ -150,31 +148,4 @@ fn cut(text: &str, columns: usize) -> String {
 fn line(page: &mut String, text: &str) {
     page.push_str(text.trim_end());
     page.push('\n');
-}
-
-/// The text in lines of 80 columns, broken between words; those after the first are set in by two
-/// more blanks.
-fn wrapped(text: &str, margin: &str) -> String {
-    let mut page = margin.to_owned();
-    let mut column = margin.len();
-    // What is to be typed stays on one line.
-    let mut quoted = false;
-    let words = text.split(|letter| {
-        quoted ^= letter == '`';
-        letter == ' ' && !quoted
-    });
-    for (place, word) in words.enumerate() {
-        let length = word.chars().count();
-        if place > 0 && column + 1 + length > WIDTH {
-            let _ = write!(page, "\n{margin}  ");
-            column = margin.len() + 2;
-        } else if place > 0 {
-            page.push(' ');
-            column += 1;
-        }
-        page.push_str(word);
-        column += length;
-    }
-    page.push('\n');
-    page
 }

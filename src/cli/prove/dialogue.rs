@@ -41,11 +41,12 @@ const LOOK: Duration = Duration::from_millis(500);
 /// instructions come first.
 const BEFORE: &str = "\
 Before a test
-  - the maker's instructions come first: how to test, how often; each test costs battery
-  - test mode only, never ACTIVE; one short burst; then the beacon switches itself off
+  - the maker's instructions come first: how to test, how often; each test
+    costs battery
+  - test mode only, never ACTIVE; one short burst, then it switches itself off
   - in the open, clear sky: some wait up to 15 minutes for a fix
-  - other ships nearby will see it, as a test; local rules hold; tell the coastguard before
-    anything but a short test
+  - other ships nearby will see it, as a test; local rules hold; tell the
+    coastguard before anything but a short test
 ";
 
 enum Stage {
@@ -122,6 +123,10 @@ impl Dialogue {
     fn say(&mut self, text: &str) -> io::Result<()> {
         if self.json {
             return Ok(());
+        }
+        if self.asks {
+            // What was drawn on this line goes (ECMA-48, erase in line).
+            self.out.write_all(b"\r\x1b[K")?;
         }
         self.out.write_all(text.as_bytes())?;
         self.out.flush()
@@ -213,7 +218,7 @@ impl Dialogue {
             let verdict = judge(&subject, &[], (since.utc, now.utc), heard);
             let left = self.longest.saturating_sub(now.at.since(since.at)).as_secs();
             let line = format!(
-                "\r  {} of 8 heard, A {} B {}; {} min {:02} s left; Enter gives up   \r",
+                "  {} of 8 heard, A {} B {}; {} min {:02} s left; Enter gives up",
                 verdict.messages_heard,
                 verdict.channel_a,
                 verdict.channel_b,
@@ -231,7 +236,7 @@ impl Dialogue {
             self.out.write_all(b"\n")?;
             return self.out.flush();
         }
-        self.say(&format!("\n{}", words(&proof.verdict)))?;
+        self.say(&words(&proof.verdict))?;
         for mmsi in heard_identities(heard).filter(|mmsi| Some(*mmsi) != proof.verdict.mmsi) {
             self.say(&format!("  also heard, and not judged: beacon {mmsi}\n"))?;
         }

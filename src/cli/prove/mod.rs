@@ -7,7 +7,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::story::printable;
+use super::story::{printable, wrapped};
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Evidence, Plan};
 use crate::config::Config;
@@ -294,9 +294,9 @@ fn tell(verdict: &Verdict, common: &Common) -> Result<(), Error> {
 
 /// The verdict with its reasons.
 fn words(verdict: &Verdict) -> String {
-    let mut text = format!("{}\n", printable(&summary(verdict)));
+    let mut text = wrapped(&printable(&summary(verdict)), "");
     for finding in &verdict.findings {
-        text.push_str(&format!("  - {}\n", printable(finding)));
+        text.push_str(&wrapped(&format!("- {}", printable(finding)), "  "));
     }
     let place = match verdict.position {
         Place::Valid | Place::None => None,
@@ -308,10 +308,12 @@ fn words(verdict: &Verdict) -> String {
     }
     match verdict.dsc_call {
         Some(true) => text.push_str("  its DSC test call was heard\n"),
-        Some(false) => text.push_str(
-            "  its DSC test call was not heard by this program, which is no failure: many radios \
-             do not pass calls on. If the radio itself rang, write that down: overside logbook note\n",
-        ),
+        Some(false) => text.push_str(&wrapped(
+            "its DSC test call was not heard by this program, which is no failure: many radios do \
+             not pass calls on. If the radio itself rang, write that down: \
+             `overside logbook note`",
+            "  ",
+        )),
         None => {}
     }
     text
