@@ -76,10 +76,13 @@ fn section(html: &mut String, proof: &Proof, entered: &Entered) {
         ),
         (
             "DSC test call",
-            match verdict.dsc_call {
-                Some(true) => "heard".to_owned(),
-                Some(false) => "not heard by this program".to_owned(),
-                None => "none expected".to_owned(),
+            match (verdict.dsc_call, proof.radio_rang) {
+                (Some(true), _) => "heard".to_owned(),
+                (_, Some(true)) => {
+                    "the radio itself rang, as the person who tested says".to_owned()
+                }
+                (Some(false), _) => "not heard by this program".to_owned(),
+                (None, _) => "none expected".to_owned(),
             },
         ),
         (

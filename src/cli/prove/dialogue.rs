@@ -17,7 +17,8 @@ use crate::mmsi::Mmsi;
 use crate::screen::{Around, Request};
 use crate::time::{Mono, Stamp};
 use crate::watch::{
-    Event, EventBody, InputState, Priority, State, Subject, Transmission, Watch, Witnessed, judge,
+    Event, EventBody, InputState, Judgement, Place, Priority, State, Subject, Transmission, Watch,
+    Witnessed, judge,
 };
 
 /// How long inputs may take to say anything before the receiver is called deaf. Our own.
@@ -60,6 +61,8 @@ enum Stage {
         from: usize,
         told: usize,
     },
+    /// A person is asked whether the radio itself rang, which this program cannot hear.
+    Rang,
     Done,
 }
 
@@ -73,7 +76,8 @@ pub(super) struct Dialogue {
     asks: bool,
     json: bool,
     keys: Option<Lines<BufReader<Stdin>>>,
-    answered: bool,
+    /// What was typed last, and not yet looked at.
+    answered: Option<String>,
     stage: Stage,
     begun: Option<Mono>,
     clock: Clock,
@@ -99,7 +103,7 @@ impl Dialogue {
             asks,
             json,
             keys: asks.then(|| BufReader::new(tokio::io::stdin()).lines()),
-            answered: false,
+            answered: None,
             stage: Stage::Listening,
             begun: None,
             clock: Clock::start(),
@@ -136,14 +140,27 @@ impl Dialogue {
         match self.stage {
             Stage::Listening => self.listen(now),
             Stage::Ready => {
-                if !self.asks || std::mem::take(&mut self.answered) {
+                if !self.asks || self.answered.take().is_some() {
                     self.begin(watch, now)?;
                 }
                 Ok(())
             }
             Stage::Testing { since, from, told } => self.follow(watch, now, since, from, told),
+            Stage::Rang => self.hear_of_radio(),
             Stage::Done => Ok(()),
         }
+    }
+
+    /// What a person says of the radio; nobody to ask is no answer.
+    fn hear_of_radio(&mut self) -> io::Result<()> {
+        if self.asks {
+            let Some(answer) = self.answered.take() else { return Ok(()) };
+            let rang = answer.trim_start().starts_with(['y', 'Y']);
+            if let Some(proof) = self.proofs.last_mut() {
+                proof.radio_rang = Some(rang);
+            }
+        }
+        self.next()
     }
 
     /// Whether there are ears at all.
@@ -205,20 +222,33 @@ impl Dialogue {
         // One that goes on, and one that is ACTIVE most of all, is not waited for.
         let goes_on = first.is_some_and(|first| now.at.since(first.at.at) >= LONGEST_TEST);
         let over = goes_on || last.is_some_and(|last| now.at.since(last.at.at) >= enough);
-        let gave_up = std::mem::take(&mut self.answered) && self.asks;
+        let gave_up = self.answered.take().is_some() && self.asks;
         if over || gave_up || now.at.since(since.at) >= self.longest {
             let window = (since.utc, now.utc);
             let proof = proof(&subject, &self.config, window, heard);
             self.tell(&proof, heard)?;
+            let silent = proof.verdict.dsc_call == Some(false);
+            let asks = self.asks && silent && proof.verdict.verdict != Judgement::ActiveHeard;
             self.proofs.push(proof);
             self.waiting.pop_front();
+            if asks {
+                self.stage = Stage::Rang;
+                return self
+                    .say("Did the radio itself ring with a test call? y, or Enter for no\n");
+            }
             return self.next();
         }
         if self.asks {
             let verdict = judge(&subject, &[], (since.utc, now.utc), heard);
             let left = self.longest.saturating_sub(now.at.since(since.at)).as_secs();
+            let missing = match (verdict.text_messages, verdict.position) {
+                (0, Place::Valid) => "; no text yet",
+                (0, _) => "; no text, no fix yet",
+                (_, Place::Valid) => "",
+                _ => "; no fix yet",
+            };
             let line = format!(
-                "  {} of 8 heard, A {} B {}; {} min {:02} s left; Enter gives up",
+                "  {} of 8 heard, A {} B {}{missing}; {} min {:02} s left; Enter gives up",
                 verdict.messages_heard,
                 verdict.channel_a,
                 verdict.channel_b,
@@ -315,8 +345,8 @@ impl Front for Dialogue {
         let Some(keys) = &mut self.keys else { return std::future::pending().await };
         match keys.next_line().await {
             Ok(Some(line)) if line.trim().eq_ignore_ascii_case("q") => Request::Quit,
-            Ok(Some(_)) => {
-                self.answered = true;
+            Ok(Some(line)) => {
+                self.answered = Some(line);
                 Request::Present
             }
             // The keyboard is gone: it goes on by itself.

@@ -62,6 +62,8 @@ struct Proof {
     sentences: Vec<String>,
     /// Where the ship was.
     own: Option<Position>,
+    /// Whether the radio itself rang, where a person was asked.
+    radio_rang: Option<bool>,
 }
 
 /// An entry that was written for a proof: its number and hash.
@@ -176,7 +178,7 @@ fn proof(subject: &Subject, config: &Config, window: (Utc, Utc), witnessed: &[Wi
     });
     let own = witnessed.iter().rev().find_map(|it| it.own);
     let sentences = of_subject.take(16).map(|it| it.line.clone()).collect();
-    Proof { verdict, sentences, own }
+    Proof { verdict, sentences, own, radio_rang: None }
 }
 
 /// The beacons that were heard, each once, in the order they came.
@@ -248,6 +250,11 @@ fn write_down(proof: &Proof, args: &ProveArgs, folder: &Path) -> Result<(i64, St
     draft.own = proof.own;
     draft.range_nm = verdict.range_m.map(|m| (f64::from(m) / 1.852).round() / 1000.0);
     draft.details = serde_json::to_value(verdict).unwrap_or_default();
+    if let (Some(rang), Some(details)) = (proof.radio_rang, draft.details.as_object_mut()) {
+        details.insert("radio_rang".to_owned(), rang.into());
+        let said = if rang { "the radio itself rang" } else { "the radio itself did not ring" };
+        draft.text = format!("{}; {said}", draft.text);
+    }
     let entry = logbook::append(folder, draft)?;
     let hash = super::logbook::reader(folder)?.get(entry)?.map(|it| it.hash).unwrap_or_default();
     let _ = writeln!(anstream::stderr(), "written down as entry {entry}");
