@@ -35,8 +35,13 @@ struct Night {
 
 impl Night {
     fn begin(folder: &Path) -> Self {
+        Self::begin_by(Command::new(env!("CARGO_BIN_EXE_overside")), folder)
+    }
+
+    /// The same by a command that leads to the program.
+    fn begin_by(mut command: Command, folder: &Path) -> Self {
         let args = ["watch", "--headless", "--json", "--input", "-", "--storage"];
-        let mut child = Command::new(env!("CARGO_BIN_EXE_overside"))
+        let mut child = command
             .args(args)
             .arg(folder)
             .current_dir(std::env::temp_dir())
@@ -415,14 +420,48 @@ impl Drop for Small {
 fn a_full_disk_delays_no_alarm_and_loses_no_entry() {
     let Some(small) = Small::mount() else { return };
     let folder = small.0.path();
-    let mut watch = Night::begin(folder);
+    let ballast = folder.join("ballast");
+    let fill = |_: &Night| {
+        let mut file = std::fs::File::create(&ballast).unwrap();
+        while file.write_all(&[0; 4096]).is_ok() {}
+    };
+    let free = |_: &Night| std::fs::remove_file(&ballast).unwrap();
+    survives_without_room(folder, Night::begin(folder), fill, free);
+}
+
+/// The same where no file may grow any more: a quota, which needs no root.
+#[test]
+fn a_quota_delays_no_alarm_and_loses_no_entry() {
+    let folder = tempfile::tempdir().unwrap();
+    let limit = |watch: &Night, bytes: &str| {
+        // The soft limit alone, so that it can be raised again (prlimit of util-linux).
+        let limit = format!("--fsize={bytes}:");
+        let pid = watch.child.id().to_string();
+        let set = Command::new("prlimit").args(["--pid", &pid, &limit]).status().unwrap();
+        assert!(set.success());
+    };
+    let mut command = Command::new("sh");
+    // A write beyond the limit is an error, not the end of the program.
+    command.args(["-c", "trap '' XFSZ; exec \"$@\"", "sh", env!("CARGO_BIN_EXE_overside")]);
+    let watch = Night::begin_by(command, folder.path());
+    survives_without_room(
+        folder.path(),
+        watch,
+        |watch| limit(watch, "4096"),
+        |watch| limit(watch, "unlimited"),
+    );
+}
+
+/// Runs a watch out of room and into it again.
+fn survives_without_room(
+    folder: &Path,
+    mut watch: Night,
+    fill: impl Fn(&Night),
+    free: impl Fn(&Night),
+) {
     watch.say(&[test_text(972_000_050)]);
     watch.wait_for(|event| is_logged(event, "beacon_test"));
-    let ballast = folder.join("ballast");
-    let mut file = std::fs::File::create(&ballast).unwrap();
-    while file.write_all(&[0; 4096]).is_ok() {}
-    // An open file would keep its room although its name is gone.
-    drop(file);
+    fill(&watch);
     // Enough to need more than the pages that are there.
     let many: Vec<String> = (0..200).map(|n| test_text(972_000_100 + n)).collect();
     watch.say(&many);
@@ -433,7 +472,7 @@ fn a_full_disk_delays_no_alarm_and_loses_no_entry() {
         alarm |= is_alert(&event, "beacon_active");
         failed |= is_alert(&event, "logbook_failed");
     }
-    std::fs::remove_file(&ballast).unwrap();
+    free(&watch);
     watch.wait_for(|event| is_logged(event, "beacon_active"));
     watch.end();
     check(folder);
