@@ -3,6 +3,7 @@
 
 use std::io;
 use std::path::Path;
+use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
@@ -16,14 +17,14 @@ use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
 
 /// How often the position is written down, at least (issue: hourly while under way).
-const POSITION_EVERY: std::time::Duration = std::time::Duration::from_secs(3600);
+const POSITION_EVERY: Duration = Duration::from_secs(3600);
 
 /// Faster than this, or further from the last position written down than that, she is under way.
 const UNDER_WAY_KN: f64 = 0.5;
 const MOVED_NM: f64 = 0.1;
 
 /// How long the end of the program waits for what is still to be written.
-const CLOSING: std::time::Duration = std::time::Duration::from_secs(5);
+const CLOSING: Duration = Duration::from_secs(5);
 
 /// What a part has to say.
 #[derive(Debug)]
@@ -230,17 +231,18 @@ impl Keeping {
         if self.position_due > now.at {
             return;
         }
-        let moment = moment(watch, now);
-        let Some(position) = moment.own else {
-            // As soon as there is one; but nobody needs to look every moment.
-            self.position_due = now.at + std::time::Duration::from_secs(10);
-            return;
-        };
-        self.position_due = now.at + POSITION_EVERY;
+        // Also on a ship without a position receiver: or nothing would ever be too old to keep.
         if let Some(recorder) = &self.recorder {
             let doubtful = watch.alerts().iter().any(|alert| alert.cause == Cause::ClockSuspect);
             recorder.set_date((!doubtful).then_some(now.utc));
         }
+        let moment = moment(watch, now);
+        let Some(position) = moment.own else {
+            // As soon as there is one; but nobody needs to look every moment.
+            self.position_due = now.at + Duration::from_secs(10);
+            return;
+        };
+        self.position_due = now.at + POSITION_EVERY;
         let moved =
             self.position.is_none_or(|last| range_and_bearing(last, position).0.0 > MOVED_NM);
         if moved || moment.sog.is_some_and(|sog| sog.0 > UNDER_WAY_KN) {

@@ -202,9 +202,13 @@ impl<F: Front> Live<'_, F> {
             self.keeping.record(name, *stamp, bytes);
             raw = Some(bytes.as_slice());
         }
-        while let Some(event) = self.watch.poll_output() {
-            self.keeping.log(&event, &self.watch, now, raw.filter(|_| caused(&event)));
-            self.front.tell(&event)?;
+        let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
+        for event in &events {
+            self.keeping.log(event, &self.watch, now, raw.filter(|_| caused(event)));
+        }
+        // Only then: an output that has closed must not cost an entry.
+        for event in &events {
+            self.front.tell(event)?;
         }
         self.keeping.due(&self.watch, now);
         self.front.show(&self.watch, now, Around::Live(self.keeping.parts()))

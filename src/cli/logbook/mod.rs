@@ -123,6 +123,11 @@ fn write_note(args: &NoteArgs, folder: &Path, common: &Common) -> Result<ExitCod
     }
     let draft = Draft::note(text, args.by.as_deref(), args.corrects, host_time());
     let entry = logbook::append(folder, draft)?;
+    tell_entry(entry, common)
+}
+
+/// Says under which number something was written down.
+pub(super) fn tell_entry(entry: i64, common: &Common) -> Result<ExitCode, Error> {
     let mut output = anstream::stdout().lock();
     let written = match common.json {
         true => writeln!(output, "{}", json!({ "entry": entry })),

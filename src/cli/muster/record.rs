@@ -1,13 +1,12 @@
 //! `overside muster record`: a check that no receiver can hear, into the logbook.
 
-use std::io::Write as _;
 use std::path::Path;
 
 use chrono::NaiveDate;
 use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 use serde_json::json;
 
-use super::super::logbook::host_time;
+use super::super::logbook::{host_time, tell_entry};
 use super::{Common, Error, ExitCode, day};
 use crate::config::{Beacon, Config};
 use crate::logbook::{self, Draft, Kind};
@@ -73,13 +72,7 @@ pub(super) fn run(
     }
     let checked = checked(&args.item, args.check, config)?;
     let entry = logbook::append(folder, draft(args, &checked, on, now.unix_ms()))?;
-    let mut output = anstream::stdout().lock();
-    let written = match common.json {
-        true => writeln!(output, "{}", json!({ "entry": entry })),
-        false => writeln!(output, "entry {entry}"),
-    };
-    written.map_err(|why| Error::unwritable("standard output", &why))?;
-    Ok(ExitCode::Done)
+    tell_entry(entry, common)
 }
 
 fn draft(args: &RecordArgs, checked: &Checked<'_>, on: NaiveDate, host_ms: i64) -> Draft {

@@ -12,7 +12,6 @@ use crate::app::Front;
 use crate::cli::Error;
 use crate::cli::story::printable;
 use crate::config::Config;
-use crate::edge::Clock;
 use crate::mmsi::Mmsi;
 use crate::screen::{Around, Request};
 use crate::time::{Mono, Stamp};
@@ -80,7 +79,6 @@ pub(super) struct Dialogue {
     answered: Option<String>,
     stage: Stage,
     begun: Option<Mono>,
-    clock: Clock,
     proofs: Vec<Proof>,
     deaf: bool,
     live: bool,
@@ -106,7 +104,6 @@ impl Dialogue {
             answered: None,
             stage: Stage::Listening,
             begun: None,
-            clock: Clock::start(),
             proofs: Vec::new(),
             deaf: false,
             live: false,
@@ -333,8 +330,6 @@ impl Front for Dialogue {
     }
 
     fn next_frame(&self) -> Option<Duration> {
-        // A moment's clock is enough: nothing is drawn between.
-        let _ = self.clock;
         Some(LOOK)
     }
 
