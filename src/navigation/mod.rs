@@ -1,12 +1,39 @@
-//! Where things are: positions, range and bearing on the WGS-84 ellipsoid, own ship's state.
+//! Where things are and how to get there: positions, range and bearing on the WGS-84 ellipsoid, own
+//! ship's state, the way to a casualty, its drift, where it is when it has fallen silent.
 //!
 //! *Invariant:* knows nothing of alerts or sentences, and reads no clock. Every value carries its
-//! moment of arrival, and every query is told the present one.
+//! moment of arrival, and every query is told the present one. Whatever is made from a stand-in
+//! says from which.
 
+mod datum;
+mod drift;
 mod geodesic;
+mod leeway;
+mod magnetic;
 mod own_ship;
+mod plane;
 mod position;
+mod reach;
+mod recent;
+mod rhumb;
+mod steering;
+mod way;
+mod wind;
 
+pub use datum::{
+    Basis, CIRCLE_50, CIRCLE_95, Datum, Wind, probable_error, total_drift_error, wandered,
+};
+pub use drift::{Drift, Fixes};
 pub use geodesic::{destination, range_and_bearing};
-pub use own_ship::{Fix, Grade, OwnShip};
+pub use leeway::{Leeway, Line, ManualLeeway};
+pub use magnetic::variation;
+pub use own_ship::{AheadFrom, Fix, Grade, OwnShip, Variation};
+pub use plane::{Offset, Velocity};
 pub use position::Position;
+pub use reach::{radio_horizon, working_range};
+pub use rhumb::rhumb_line;
+pub use steering::{Approach, Intercept, closest_approach, course_along, intercept};
+pub use way::{Medium, Steer, Way};
+pub use wind::true_wind;
+
+use plane::METRES_PER_SECOND;

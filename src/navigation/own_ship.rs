@@ -8,7 +8,11 @@
 
 use std::time::Duration;
 
-use super::Position;
+use serde::Serialize;
+
+use super::plane::Velocity;
+use super::recent::Recent;
+use super::{Position, Wind};
 use crate::time::Mono;
 use crate::units::{Degrees, Knots};
 
@@ -26,6 +30,47 @@ const MOTION_LASTS: Duration = Duration::from_secs(30);
 /// A magnetic variation older than this is none. It changes by place, slowly: away from the poles
 /// by less than a degree in the distance made good in this time. Common practice, no source.
 const VARIATION_LASTS: Duration = Duration::from_secs(3600);
+
+/// A current is the middle of what was measured in this time, a wind of that: shorter than a tide,
+/// longer than a turn, a wave or a gust. Common practice, no source.
+const CURRENT_OVER: Duration = Duration::from_secs(2 * 60);
+const WIND_OVER: Duration = Duration::from_secs(10 * 60);
+
+/// The water's temperature changes slowly. Common practice, no source.
+const TEMPERATURE_LASTS: Duration = Duration::from_secs(3600);
+
+/// Slower than this a course over ground is noise. Common practice, no source.
+const COURSE_FROM: Knots = Knots(1.0);
+
+/// What the direction of the bow is taken from, the best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AheadFrom {
+    /// A true heading, as told.
+    Heading,
+    /// A magnetic heading, and the variation as told.
+    MagneticHeading,
+    /// A magnetic heading, and the variation of the World Magnetic Model.
+    MagneticHeadingAndModel,
+    /// The course over ground: a stand-in, wrong by all that current and leeway make.
+    CourseOverGround,
+}
+
+/// The magnetic variation and where it is from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Variation {
+    /// In degrees, east positive.
+    pub degrees_east: f64,
+    /// Whether it is the model's and not an instrument's.
+    pub is_models: bool,
+}
+
+impl Variation {
+    /// A true direction as the compass shows it, deviation apart.
+    pub fn magnetic(self, direction: Degrees) -> Degrees {
+        Degrees::new(direction.value() - self.degrees_east)
+    }
+}
 
 /// How a fix was come by; a later one is trusted more.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -56,7 +101,7 @@ pub struct Fix {
 }
 
 /// What is known of own ship, each value with its age.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct OwnShip {
     fix: Option<Fix>,
     cog: Option<Motion<Degrees>>,
@@ -64,7 +109,29 @@ pub struct OwnShip {
     true_heading: Option<Noted<Degrees>>,
     magnetic_heading: Option<Noted<Degrees>>,
     variation: Option<Noted<f64>>,
+    model_variation: Option<Noted<f64>>,
     water_speed: Option<Noted<Knots>>,
+    current: Recent,
+    wind: Recent,
+    water_temperature: Option<Noted<f64>>,
+}
+
+impl Default for OwnShip {
+    fn default() -> Self {
+        Self {
+            fix: None,
+            cog: None,
+            sog: None,
+            true_heading: None,
+            magnetic_heading: None,
+            variation: None,
+            model_variation: None,
+            water_speed: None,
+            current: Recent::new(CURRENT_OVER),
+            wind: Recent::new(WIND_OVER),
+            water_temperature: None,
+        }
+    }
 }
 
 impl OwnShip {
@@ -84,6 +151,7 @@ impl OwnShip {
         if replaces {
             self.fix = Some(fix);
         }
+        self.measure_current(fix.at);
     }
 
     /// Takes a true course and a speed over ground that came without a position (VTG), trusted
@@ -94,6 +162,7 @@ impl OwnShip {
     pub fn note_course_and_speed(&mut self, at: Mono, cog: Option<Degrees>, sog: Option<Knots>) {
         note_motion(&mut self.cog, at, Grade::Satellite, cog);
         note_motion(&mut self.sog, at, Grade::Satellite, sog);
+        self.measure_current(at);
     }
 
     /// Takes a true heading.
@@ -112,6 +181,39 @@ impl OwnShip {
         if degrees_east.abs() <= 180.0 {
             self.variation = Some(Noted { at, value: degrees_east });
         }
+    }
+
+    /// Takes the variation that the World Magnetic Model gives for where the ship is: a stand-in for
+    /// one that an instrument tells.
+    pub fn note_model_variation(&mut self, at: Mono, degrees_east: f64) {
+        self.model_variation = Some(Noted { at, value: degrees_east });
+    }
+
+    /// Whether the variation has to be looked up in the model, because no instrument tells it and it
+    /// was not looked up in the last half hour.
+    pub fn wants_model_variation(&self, now: Mono) -> bool {
+        fresh(self.variation, now, VARIATION_LASTS).is_none()
+            && fresh(self.model_variation, now, VARIATION_LASTS / 2).is_none()
+    }
+
+    /// Takes a true wind.
+    pub fn note_wind(&mut self, at: Mono, wind: Wind) {
+        let towards = Degrees::new(wind.from.value() + 180.0);
+        self.wind.note(at, Velocity::of(towards, wind.speed));
+    }
+
+    /// Takes the temperature of the water in degrees Celsius.
+    pub fn note_water_temperature(&mut self, at: Mono, celsius: f64) {
+        self.water_temperature = Some(Noted { at, value: celsius });
+    }
+
+    /// Measures the current: what is left of the motion over ground when that through the water is
+    /// taken off it. The boat's own leeway is in it.
+    fn measure_current(&mut self, now: Mono) {
+        let (Some(ground), Some(water)) = (self.over_ground(now), self.through_water(now)) else {
+            return;
+        };
+        self.current.note(now, ground - water);
     }
 
     /// Takes the speed through the water.
@@ -136,14 +238,77 @@ impl OwnShip {
         (age <= max_age).then_some((fix.position, age))
     }
 
-    /// The true heading: as a true compass told it, else magnetic with the variation put on.
+    /// The true heading: as a true compass told it, else magnetic with the variation put on, as told
+    /// or else the model's.
     /// `None` if what it needs is missing, or the heading is older than 10 s.
     pub fn heading(&self, now: Mono) -> Option<Degrees> {
         fresh(self.true_heading, now, HEADING_LASTS).or_else(|| {
             let magnetic = fresh(self.magnetic_heading, now, HEADING_LASTS)?;
-            let variation = fresh(self.variation, now, VARIATION_LASTS)?;
-            Some(Degrees::new(magnetic.value() + variation))
+            let variation = self.variation(now)?;
+            Some(Degrees::new(magnetic.value() + variation.degrees_east))
         })
+    }
+
+    /// Where the bow points, true, by the best that is known: the heading, else the course over
+    /// ground of a ship that makes a knot or more.
+    pub fn ahead(&self, now: Mono) -> Option<(Degrees, AheadFrom)> {
+        if let Some(heading) = self.heading(now) {
+            let is_true = fresh(self.true_heading, now, HEADING_LASTS).is_some();
+            let models = self.variation(now).is_some_and(|variation| variation.is_models);
+            let from = match (is_true, models) {
+                (true, _) => AheadFrom::Heading,
+                (false, false) => AheadFrom::MagneticHeading,
+                (false, true) => AheadFrom::MagneticHeadingAndModel,
+            };
+            return Some((heading, from));
+        }
+        let under_way = self.sog(now).is_some_and(|sog| sog >= COURSE_FROM);
+        self.cog(now).filter(|_| under_way).map(|cog| (cog, AheadFrom::CourseOverGround))
+    }
+
+    /// The magnetic variation: as told within the hour, else that of the model.
+    pub fn variation(&self, now: Mono) -> Option<Variation> {
+        let told = fresh(self.variation, now, VARIATION_LASTS);
+        told.map(|degrees_east| Variation { degrees_east, is_models: false }).or_else(|| {
+            let degrees_east = fresh(self.model_variation, now, VARIATION_LASTS)?;
+            Some(Variation { degrees_east, is_models: true })
+        })
+    }
+
+    /// How she moves over ground; `None` if course or speed is unknown or older than 30 s. One that
+    /// lies still needs no course.
+    pub fn over_ground(&self, now: Mono) -> Option<Velocity> {
+        let sog = self.sog(now)?;
+        match self.cog(now) {
+            Some(cog) => Some(Velocity::of(cog, sog)),
+            None => (sog.0 < 0.3).then_some(Velocity::STILL),
+        }
+    }
+
+    /// How she moves through the water, by heading and log; `None` without either of them.
+    pub fn through_water(&self, now: Mono) -> Option<Velocity> {
+        Some(Velocity::of(self.heading(now)?, self.water_speed(now)?))
+    }
+
+    /// The current, as the middle of the last two minutes' measurements; `None` without heading,
+    /// log and a motion over ground in that time.
+    pub fn current(&self, now: Mono) -> Option<Velocity> {
+        self.current.median(now)
+    }
+
+    /// The true wind, as the middle of the last ten minutes'; `None` if there was none.
+    pub fn wind(&self, now: Mono) -> Option<Wind> {
+        let wind = self.wind.median(now)?;
+        let from = Degrees::new(wind.towards().value() + 180.0);
+        Some(Wind { from, speed: wind.speed() })
+    }
+
+    /// The temperature of the water in degrees Celsius, and how old that is; `None` if it is unknown
+    /// or older than an hour.
+    pub fn water_temperature(&self, now: Mono) -> Option<(f64, Duration)> {
+        let noted = self.water_temperature?;
+        let age = now.since(noted.at);
+        (age <= TEMPERATURE_LASTS).then_some((noted.value, age))
     }
 
     /// The true course over ground; `None` if unknown or older than 30 s.
