@@ -37,6 +37,9 @@ impl Offset {
 
     /// Where it leads from a position.
     pub fn from(self, position: Position) -> Position {
+        if self == Self::default() {
+            return position;
+        }
         destination(position, self.bearing(), self.range())
     }
 
