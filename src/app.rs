@@ -18,6 +18,7 @@ pub use player::{Evidence, Replay, evidence, replay};
 use crate::config::Config;
 use crate::screen::{Around, Request};
 use crate::time::{Stamp, Utc};
+use crate::units::Knots;
 use crate::watch::{Asking, Event, Settings, Watch};
 
 /// The folder of the recordings, in that of the logbook.
@@ -94,6 +95,8 @@ pub fn settings(config: &Config) -> Settings {
         ais_silence: Duration::from_secs(config.watch.ais_silence_s.into()),
         gnss_silence: Duration::from_secs(config.watch.gnss_silence_s.into()),
         asking: None,
+        approach_speed: Knots(config.vessel.approach_speed_kn.unwrap_or(5.0)),
+        own_mmsi: config.vessel.mmsi,
         expects_inputs: false,
     }
 }

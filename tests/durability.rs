@@ -366,6 +366,7 @@ fn what_was_over_by_itself_does_not_come_back() {
         mmsi: Mmsi::new(MATE),
         text: format!("alert {id}"),
         raised: Mono::START + (hours(24) - ago),
+        place: None,
         sentence: None,
     };
     let mut watch = Watch::new(Settings::default());

@@ -112,11 +112,13 @@ fn a_selected_casualty_is_the_one_that_is_acknowledged() {
         let picture = stage.picture();
         let head = frames::rows(&frames::frame(&stage.screen, &picture, (80, 24))).remove(0);
         let shown = picture.beacons.iter().find(|beacon| {
-            let name =
-                beacon.person.as_ref().map_or(beacon.mmsi.to_string(), |it| it.to_uppercase());
+            let name = beacon
+                .person
+                .as_ref()
+                .map_or(beacon.mmsi().unwrap().to_string(), |it| it.to_uppercase());
             head.contains(&name)
         });
-        let shown = shown.unwrap().mmsi;
+        let shown = shown.unwrap().mmsi().unwrap();
         let own = picture.alerts.iter().find(|alert| alert.mmsi == Some(shown)).unwrap();
         if is_unacknowledged(own.state) {
             let request = stage.screen.act(Action::Acknowledge, &picture);

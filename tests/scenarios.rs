@@ -20,7 +20,7 @@
 //! Lines are sentences with or without checksum (`$GPRMC,…`, `!AIVDM,…`), or in short:
 //! `beacon MMSI status N [place LAT LON] [second S] [channel A]`, `text MMSI words…`,
 //! `own LAT LON` (an RMC of that moment), `ship MMSI LAT LON` (a message 18), and what is no line:
-//! `do acknowledge|silence|resolve ID`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
+//! `do acknowledge|silence|resolve ID`, `do mark`, `do place LAT LON`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
 //! the input (else `ais`), and `tagged t:WORDS` a TAG block. An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
 //! `key^words` for a text, or a list, that contains them. The events of a step are all of those
@@ -34,6 +34,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
+use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{AlertId, Asking, Command, Input, Part, Settings, Watch};
 use serde::Deserialize;
@@ -82,6 +83,7 @@ fn run(path: &Path, text: String) -> datatest_stable::Result<()> {
             answer_within: Duration::from_secs(within),
         }),
         expects_inputs: scenario.live,
+        ..Settings::default()
     });
     for step in &scenario.step {
         let stamp = stamp(step.at);
@@ -146,6 +148,14 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
                 "resolve" => Command::Resolve(id),
                 _ => panic!("no such act: {act}"),
             };
+            return watch.handle(Input::Command { stamp, command });
+        }
+        ["do", "mark"] => {
+            return watch.handle(Input::Command { stamp, command: Command::MarkOverboard });
+        }
+        ["do", "place", lat, lon] => {
+            let position = Position::new(number(lat), number(lon)).unwrap();
+            let command = Command::PlaceShip(position);
             return watch.handle(Input::Command { stamp, command });
         }
         ["do", "answer"] => {

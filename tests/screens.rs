@@ -121,8 +121,10 @@ fn a_casualty_is_answered_at_every_size() {
             let head = text.lines().next().unwrap();
             let states = ["UNACKN", "SILENCED", "ackn", "ACKN.", "NEW "];
             assert!(states.iter().any(|state| head.contains(state)), "{name} {size:?}: {head}");
-            let who =
-                beacon.person.as_ref().map_or(beacon.mmsi.to_string(), |it| it.to_uppercase());
+            let who = beacon
+                .person
+                .as_ref()
+                .map_or(beacon.mmsi().unwrap().to_string(), |it| it.to_uppercase());
             assert!(head.contains(&who), "{name} {size:?}: {head}");
             assert_eq!(text.contains("last"), stale, "{name} {size:?}\n{text}");
         }

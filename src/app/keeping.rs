@@ -197,15 +197,22 @@ impl Keeping {
 
     /// Writes an act of the operator down.
     pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
+        let act = |text: &str| Draft::operator(text, self.keeper.as_deref(), &moment(watch, now));
         let (verb, id) = match command {
             Command::Acknowledge(id) => ("Acknowledged", id),
             Command::Silence(id) => ("Silenced for 30 s", id),
             Command::Resolve(id) => ("Declared over", id),
+            Command::MarkOverboard => {
+                return self.write(act("Marked by hand: person overboard now, here"), now);
+            }
+            Command::PlaceShip(position) => {
+                return self.write(act(&format!("Own position by hand: {position}")), now);
+            }
             Command::Present => return,
         };
         let about = watch.alerts().iter().find(|alert| alert.id == id);
         let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
-        let mut draft = Draft::operator(text, self.keeper.as_deref(), &moment(watch, now));
+        let mut draft = act(&text);
         draft.alert = Some(id);
         draft.mmsi = about.and_then(|alert| alert.mmsi);
         self.write(draft, now);

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use crate::logbook::{Draft, Entry, Incidents, Reader};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{AlertReport, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
+use crate::watch::{AlertReport, Cause, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
 const LONGEST: Duration = Duration::from_secs(30 * 86_400);
@@ -53,6 +53,7 @@ fn place(incidents: Incidents, now: Utc) -> Left {
             mmsi: draft.mmsi,
             text: draft.text.clone(),
             raised: at(raised),
+            place: draft.position.filter(|_| draft.cause == Some(Cause::OverboardMarked)),
             sentence: draft.sentences.first().cloned(),
         })
     });
@@ -94,6 +95,7 @@ fn event(draft: &Draft) -> Option<Event> {
         mmsi: draft.mmsi,
         text: draft.text.clone(),
         sentence: draft.sentences.first().cloned(),
+        place: None,
     });
     Some(Event { at: draft.host(), body })
 }

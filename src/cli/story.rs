@@ -11,7 +11,8 @@ use crate::screen::{Around, Request};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, Event, EventBody, InputState, Mode, Priority, State, Summary, Watch,
+    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Mode, Priority, State,
+    Summary, Watch, WayReport,
 };
 use crate::wire::nmea::{Dsc, Meaning};
 
@@ -86,7 +87,12 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
             text.push_str(&place_words(&update.beacon));
             let _ = write!(text, ", message {}", update.messages_heard);
             let _ = write!(text, " of burst {}", update.bursts_heard);
+            text.push_str(&way_words(&update.way));
             ("update", text)
+        }
+        EventBody::Datum(datum) => ("reckoned", datum_words(datum)),
+        EventBody::Passed { mmsi, range_nm } => {
+            ("passed", format!("{mmsi} passed at {range_nm}, the range opens: look, turn back"))
         }
         EventBody::DscCall(call) => ("DSC", call_words(call)),
         EventBody::InputState { input, state: InputState::Live, .. } => {
@@ -97,6 +103,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
         EventBody::BeaconSilent { .. }
         | EventBody::InputState { .. }
         | EventBody::MobNotice(_)
+        | EventBody::OverboardMarked { .. }
         | EventBody::Logged { .. }
         | EventBody::SafetyText { .. } => {
             return None;
@@ -185,6 +192,34 @@ fn place_words(beacon: &BeaconReport) -> String {
     if let Some(age) = beacon.own_age_s.filter(|&age| age > 30) {
         let _ = write!(text, ", own position {age} s old");
     }
+    text
+}
+
+/// The course to steer and what it is made from.
+fn way_words(way: &WayReport) -> String {
+    let mut text = String::new();
+    if let Some((course, minutes)) = way.course_to_steer_deg.zip(way.time_to_reach_min) {
+        let _ = write!(text, "; steer {course}, {minutes:.0} min");
+    }
+    if let Some(drift) = &way.drift {
+        let _ = write!(text, "; drifts {} {}", drift.set_deg, drift.rate_kn);
+        let _ = write!(text, " ({} fixes)", drift.fixes);
+    }
+    text
+}
+
+fn datum_words(datum: &DatumReport) -> String {
+    let who = match (datum.mmsi, datum.mark) {
+        (Some(mmsi), _) => mmsi.to_string(),
+        (None, mark) => format!("point {}", mark.unwrap_or_default()),
+    };
+    let place = datum.position().map_or(String::new(), |place| place.to_string());
+    let mut text = format!("{who} not heard, by now near {place}");
+    if let Some((range, bearing)) = datum.range_nm.zip(datum.bearing_deg) {
+        let _ = write!(text, ", {}", range_words(range, bearing));
+    }
+    let DatumReport { radius50_m, radius95_m, text: from, .. } = datum;
+    let _ = write!(text, "; 50 % within {radius50_m} m, 95 % within {radius95_m} m ({from})");
     text
 }
 

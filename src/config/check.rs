@@ -116,6 +116,9 @@ fn numbers(config: &Config) -> Option<Fault> {
     if config.vessel.antenna_height_m.is_some_and(|height| !(0.0..=500.0).contains(&height)) {
         return fault("vessel", "antenna_height_m", "is no height: write metres, 0 to 500");
     }
+    if config.vessel.approach_speed_kn.is_some_and(|speed| !(0.5..=60.0).contains(&speed)) {
+        return fault("vessel", "approach_speed_kn", "is no speed: write knots, 0.5 to 60");
+    }
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         return fault("alarm", "command", "names no program: write one, or leave it out");
     }

@@ -52,6 +52,9 @@ pub struct Vessel {
     pub persons_aboard: Option<u32>,
     /// The height of the AIS receiver's antenna above the water, in metres, 0 to 500.
     pub antenna_height_m: Option<f64>,
+    /// The speed at which the skipper would go to a casualty, under engine, in knots, 0.5 to 60:
+    /// beside that of the moment. 5 if left out.
+    pub approach_speed_kn: Option<f64>,
 }
 
 /// An input.

@@ -8,8 +8,8 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
-    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, Event, EventBody, Mode, Priority,
-    State,
+    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, Mode,
+    Priority, State,
 };
 use crate::wire::nmea::{Dsc, Mob};
 
@@ -176,6 +176,13 @@ impl Draft {
                 draft.fix_age_s = *fix_age_s;
                 draft.details = json!({ "event": "beacon_silent", "last_heard": last_heard });
             }
+            EventBody::Datum(datum) => draft.take_datum(datum),
+            EventBody::Passed { mmsi, range_nm } => {
+                draft.kind = Kind::Beacon;
+                draft.mmsi = Some(*mmsi);
+                draft.text = format!("{mmsi} passed at {range_nm}; the range opens");
+                draft.details = json!({ "event": "passed", "range_nm": range_nm });
+            }
             EventBody::DscCall(call) => draft.take_call(call),
             EventBody::MobNotice(notice) => draft.take_notice(notice),
             EventBody::SafetyText { mmsi, text, addressed } => {
@@ -193,7 +200,10 @@ impl Draft {
                 draft.kind = Kind::Watch;
                 draft.text = format!("watchkeeper asked to answer within {answer_within_s} s");
             }
-            EventBody::Logged { .. } | EventBody::Summary(_) => return None,
+            // What was done by hand is written down as an act, and its alert as an alert.
+            EventBody::OverboardMarked { .. }
+            | EventBody::Logged { .. }
+            | EventBody::Summary(_) => return None,
         }
         Some(draft)
     }
@@ -275,6 +285,9 @@ impl Draft {
         self.alert = Some(alert.id);
         self.mmsi = alert.mmsi;
         self.text.clone_from(&alert.text);
+        if alert.place.is_some() {
+            self.take_position(alert.place);
+        }
         if let Some(raised_by) = &alert.sentence {
             self.sentences = vec![sentence(raised_by.as_bytes())];
         }
@@ -313,7 +326,27 @@ impl Draft {
             "evidence": update.beacon.evidence,
             "messages_heard": update.messages_heard,
             "bursts_heard": update.bursts_heard,
+            "way": update.way,
         });
+    }
+
+    fn take_datum(&mut self, datum: &DatumReport) {
+        self.kind = Kind::Beacon;
+        self.mmsi = datum.mmsi;
+        let who = match (datum.mmsi, datum.mark) {
+            (Some(mmsi), _) => mmsi.to_string(),
+            (None, Some(mark)) => format!("point {mark}"),
+            (None, None) => "casualty".to_owned(),
+        };
+        let DatumReport { radius50_m, radius95_m, text, .. } = datum;
+        self.text =
+            format!("{who} reckoned, 50 % in {radius50_m} m, 95 % in {radius95_m} m: {text}");
+        self.details = serde_json::to_value(datum).unwrap_or_default();
+        if let Some(details) = self.details.as_object_mut() {
+            details.insert("event".to_owned(), json!("datum"));
+        }
+        self.take_position(datum.position());
+        self.fix_age_s = Some(datum.since_s);
     }
 
     fn take_call(&mut self, call: &Dsc) {

@@ -3,6 +3,8 @@
 
 use std::time::Duration;
 
+use serde::Serialize;
+
 use super::plane::{Offset, Velocity};
 use super::steering::{Approach, Intercept, closest_approach, intercept};
 use super::{AheadFrom, OwnShip, Position, range_and_bearing, rhumb_line};
@@ -10,7 +12,8 @@ use crate::time::Mono;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// What a course is steered through.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Medium {
     /// The water: the course is a heading and the speed that of the log.
     Water,

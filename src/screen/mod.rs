@@ -28,14 +28,13 @@ pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
-use crate::mmsi::Mmsi;
 use crate::time::Utc;
 use crate::watch::{
-    Alert, AlertId, BeaconView, Command, Event, EventBody, Picture, Priority, State,
+    Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
 
 /// What a person asked for that the screen cannot do itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Request {
     /// Something for the watch.
     Command(Command),
@@ -118,7 +117,7 @@ pub struct Screen {
     pub lit: bool,
     page: Page,
     head_up: bool,
-    selected: Option<Mmsi>,
+    selected: Option<CasualtyId>,
     line: usize,
     alarms_only: bool,
     details: bool,
@@ -237,9 +236,9 @@ impl Screen {
     /// taken note of, else the worst.
     pub(crate) fn beacon_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
         let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
-        let selected = casualties.clone().find(|beacon| Some(beacon.mmsi) == self.selected);
+        let selected = casualties.clone().find(|beacon| Some(beacon.id) == self.selected);
         let waits = |alert: &Alert, beacon: &BeaconView| {
-            alert.mmsi == Some(beacon.mmsi) && is_unacknowledged(alert)
+            alert.casualty() == Some(beacon.id) && is_unacknowledged(alert)
         };
         selected
             .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
@@ -249,10 +248,10 @@ impl Screen {
     /// The alert that keys act on: the most urgent unacknowledged one of what is in view, else the
     /// most urgent unacknowledged one, else the most urgent.
     pub(crate) fn alert_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
-        let shown = self.beacon_in_view(picture).map(|beacon| beacon.mmsi);
+        let shown = self.beacon_in_view(picture).map(|beacon| beacon.id);
         picture.alerts.iter().max_by_key(|alert| {
             let waiting = is_unacknowledged(alert);
-            let in_view = shown.is_some() && alert.mmsi == shown;
+            let in_view = shown.is_some() && alert.casualty() == shown;
             let both = waiting && in_view && alert.priority >= Priority::Warning;
             (both, waiting, alert.priority, in_view)
         })
@@ -261,17 +260,17 @@ impl Screen {
     /// The alert about people that is in view, which a person can say is over; never one about
     /// the watch itself, which would hide that it is deaf.
     pub(crate) fn incident_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
-        let shown = self.beacon_in_view(picture).filter(|it| it.casualty).map(|it| it.mmsi);
+        let shown = self.beacon_in_view(picture).filter(|it| it.casualty).map(|it| it.id);
         let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
         let incidents = picture.alerts.iter().filter(about_people);
-        incidents.max_by_key(|alert| (shown.is_some() && alert.mmsi == shown, alert.priority))
+        incidents.max_by_key(|alert| (shown.is_some() && alert.casualty() == shown, alert.priority))
     }
 
     fn select_next(&mut self, picture: &Picture) {
-        let casualties: Vec<Mmsi> =
-            picture.beacons.iter().filter(|b| b.casualty).map(|b| b.mmsi).collect();
-        let shown = self.beacon_in_view(picture).map(|beacon| beacon.mmsi);
-        let place = casualties.iter().position(|mmsi| Some(*mmsi) == shown);
+        let casualties: Vec<CasualtyId> =
+            picture.beacons.iter().filter(|b| b.casualty).map(|b| b.id).collect();
+        let shown = self.beacon_in_view(picture).map(|beacon| beacon.id);
+        let place = casualties.iter().position(|id| Some(*id) == shown);
         let next = place.map_or(0, |place| (place + 1) % casualties.len().max(1));
         self.selected = casualties.get(next).copied();
     }

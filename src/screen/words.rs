@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use crate::mmsi::BeaconKind;
-use crate::watch::{BeaconView, Priority, State};
+use crate::watch::{BeaconView, CasualtyId, Priority, State};
 
 /// An age: `12 s`, `4 min 12 s`, `2 h 05 min`.
 pub(super) fn age(span: Duration) -> String {
@@ -27,19 +27,25 @@ pub(super) fn short_age(span: Duration) -> String {
 
 /// Who it is, in capitals, as a headline begins.
 pub(super) fn headline_name(beacon: &BeaconView) -> String {
-    match (&beacon.person, beacon.kind) {
-        (Some(person), _) => person.to_uppercase(),
-        (None, BeaconKind::Mob) => format!("PERSON {}", beacon.mmsi),
-        (None, BeaconKind::Sart) => format!("SURVIVAL CRAFT {}", beacon.mmsi),
-        (None, BeaconKind::Epirb) => format!("EMERGENCY BEACON {}", beacon.mmsi),
+    let kind = match (&beacon.person, beacon.kind) {
+        (Some(person), _) => return person.to_uppercase(),
+        (None, BeaconKind::Mob) => "PERSON",
+        (None, BeaconKind::Sart) => "SURVIVAL CRAFT",
+        (None, BeaconKind::Epirb) => "EMERGENCY BEACON",
+    };
+    match beacon.id {
+        CasualtyId::Beacon(mmsi) => format!("{kind} {mmsi}"),
+        CasualtyId::Mark(1) => kind.to_owned(),
+        CasualtyId::Mark(number) => format!("{kind} {number}"),
     }
 }
 
 /// Who it is, in a list.
 pub(super) fn name(beacon: &BeaconView) -> String {
-    match &beacon.person {
-        Some(person) => person.clone(),
-        None => format!("{} {}", beacon.kind.word(), beacon.mmsi),
+    match (&beacon.person, beacon.id) {
+        (Some(person), _) => person.clone(),
+        (None, CasualtyId::Beacon(mmsi)) => format!("{} {mmsi}", beacon.kind.word()),
+        (None, CasualtyId::Mark(number)) => format!("point {number}"),
     }
 }
 

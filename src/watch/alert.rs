@@ -80,6 +80,8 @@ pub enum Cause {
     DscTest,
     /// A crew alarm on board told of a person overboard.
     MobNotice,
+    /// Somebody set the point by hand where a person went overboard.
+    OverboardMarked,
     /// A safety text came in.
     SafetyText,
     /// An input is silent, lost or noisy.
@@ -110,6 +112,8 @@ pub(super) enum Key {
     TestCall(Option<Mmsi>),
     /// A crew alarm's emitter, by digest of its number.
     Notice(u64),
+    /// A point set by hand.
+    Mark(u16),
     /// A text and its sender, by digest.
     Text(u64),
     Input(InputId),

@@ -18,9 +18,11 @@ use serde::{Deserialize, Serialize};
 use super::alert::{Cause, Priority};
 use super::resume::OpenBeacon;
 use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
+use super::trail::Trail;
 use crate::mmsi::{BeaconKind, Mmsi};
-use crate::navigation::Position;
+use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
+use crate::units::NauticalMiles;
 use crate::wire::ais::{BeaconWord, PositionReport};
 
 /// What a beacon does, as far as its messages tell.
@@ -119,6 +121,10 @@ pub(super) struct Beacon {
     pub receptions: VecDeque<Reception>,
     /// Where it was, one place a burst.
     pub track: VecDeque<Position>,
+    /// Where it goes.
+    pub trail: Trail,
+    /// When and where somebody set the point by hand.
+    pub marked: Option<(Stamp, Option<Position>)>,
     /// The position is a DSC call's, not the beacon's own.
     placed_by_call: bool,
     /// The position is the last that the beacon knew before it lost its fix.
@@ -164,6 +170,8 @@ impl Beacon {
             own_at_first: None,
             receptions: VecDeque::new(),
             track: VecDeque::new(),
+            trail: Trail::default(),
+            marked: None,
             placed_by_call: false,
             fix_lost: false,
             notes: Vec::new(),
@@ -200,6 +208,7 @@ impl Beacon {
             (self.resolved, self.prolonged, self.undefined) = (false, false, None);
         }
         self.silent = false;
+        self.trail.found();
         let (before, priority) = (self.mode, self.priority());
         self.judge(evidence, now.at);
         let mode_changed = self.mode != before;
@@ -245,6 +254,7 @@ impl Beacon {
         self.fix_lost = report.utc_second == 63;
         if report.utc_second < 60 {
             self.fix_at = Some(now);
+            self.trail.fixes.note(now, position);
         } else if first {
             self.fix_at = None;
         }
@@ -263,6 +273,11 @@ impl Beacon {
         }
         self.receptions.push_back(reception);
         let Some(position) = self.position else { return };
+        if let Some(own) = own {
+            let range = range_and_bearing(own, position).0;
+            let farthest = self.trail.farthest.map_or(range.0, |before| before.0.max(range.0));
+            self.trail.farthest = Some(NauticalMiles(farthest));
+        }
         if heard.new_burst || heard.first_position {
             if self.track.len() >= TRACK_LIMIT {
                 self.track.pop_front();
@@ -390,6 +405,20 @@ impl Beacon {
         (self.is_casualty() && !self.silent).then(|| last + SILENCE)
     }
 
+    /// When its datum is to be told next, if it is silent and was ever anywhere.
+    pub(super) fn datum_due(&self) -> Option<Mono> {
+        let last = self.last?.at;
+        let reckoned = self.is_casualty() && self.silent && self.position.is_some();
+        reckoned.then(|| self.trail.due(last + SILENCE))
+    }
+
+    /// Somebody had set the point by hand where this person went overboard.
+    pub(super) fn overboard(&mut self, at: Stamp, position: Option<Position>) {
+        self.marked = self.marked.or(Some((at, position)));
+        self.own_at_first = position.or(self.own_at_first);
+        self.note(format!("marked by hand at {}", at.utc.clock()));
+    }
+
     /// Takes what the muster says of it.
     pub(super) fn enlist(&mut self, muster: Option<&Option<String>>) {
         self.person = muster.cloned().flatten();
@@ -452,6 +481,10 @@ impl Beacons {
 
     pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Beacon> {
         self.table.iter_mut()
+    }
+
+    pub(super) fn get(&self, mmsi: Mmsi) -> Option<&Beacon> {
+        self.table.iter().find(|beacon| beacon.mmsi == mmsi)
     }
 
     pub(super) fn find(&mut self, mmsi: Mmsi) -> Option<&mut Beacon> {

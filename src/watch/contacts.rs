@@ -32,8 +32,23 @@ pub struct Contact {
     pub sog: Option<Knots>,
     /// Course over ground, true.
     pub cog: Option<Degrees>,
+    /// When it said so.
+    pub placed: Option<Mono>,
+    /// The speed it makes when it is under way: the middle of what it said, slowly forgotten.
+    pub under_way: Option<Knots>,
     /// When it was heard last.
     pub heard: Mono,
+}
+
+/// Slower than this a ship manoeuvres, drifts or lies: it is not her usual speed. Our own.
+const UNDER_WAY: Knots = Knots(2.0);
+
+/// How much a new speed counts beside all that were before.
+const NEW_SHARE: f64 = 0.1;
+
+/// The speed that a station makes when it is under way, as far as it was heard so.
+pub(super) fn usual_speed(contact: &Contact) -> Option<Knots> {
+    contact.under_way
 }
 
 /// The stations heard, bounded.
@@ -58,6 +73,8 @@ impl Contacts {
             position: None,
             sog: None,
             cog: None,
+            placed: None,
+            under_way: None,
             heard: now,
         });
         contact.heard = now;
@@ -102,6 +119,11 @@ impl Contact {
     fn moved(&mut self, lat: Option<f64>, lon: Option<f64>, sog: Option<f64>, cog: Option<f64>) {
         if let Some(position) = lat.zip(lon).and_then(|(lat, lon)| Position::new(lat, lon)) {
             self.position = Some(position);
+            self.placed = Some(self.heard);
+            if let Some(speed) = sog.filter(|&speed| speed >= UNDER_WAY.0) {
+                let before = self.under_way.map_or(speed, |before| before.0);
+                self.under_way = Some(Knots(before + NEW_SHARE * (speed - before)));
+            }
             self.sog = sog.map(Knots);
             self.cog = cog.map(Degrees::new);
         }

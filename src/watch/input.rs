@@ -1,6 +1,7 @@
 //! What comes into the watch.
 
 use super::alert::AlertId;
+use crate::navigation::Position;
 use crate::time::Stamp;
 use crate::wire::InputId;
 
@@ -55,8 +56,8 @@ pub enum Input<'a> {
     },
 }
 
-/// What the watchkeeper can do to an alert.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What the watchkeeper can do.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Command {
     /// Take note of it.
     Acknowledge(AlertId),
@@ -64,6 +65,10 @@ pub enum Command {
     Silence(AlertId),
     /// Say that it is over.
     Resolve(AlertId),
+    /// A person went overboard now, here.
+    MarkOverboard,
+    /// The ship is here: for a boat without a position receiver.
+    PlaceShip(Position),
     /// Say that somebody is there and awake; every other command says so too.
     Present,
 }

@@ -21,15 +21,19 @@ mod contacts;
 mod event;
 mod health;
 mod input;
+mod marks;
 mod own_ship;
 mod picture;
 mod proof;
+mod rescuers;
 mod resume;
 mod settings;
 mod survivors;
+mod trail;
 mod transmissions;
 mod upkeep;
 mod wakefulness;
+mod way;
 mod witness;
 mod words;
 
@@ -41,12 +45,14 @@ pub use beacon::{Mode, Reception};
 pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{
-    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
+    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, DatumReport, DriftReport, Event,
+    EventBody, Summary, WayReport,
 };
 pub use health::InputState;
 pub use input::{Command, Input, Part};
-pub use picture::{BeaconView, ContactView, InputView, OwnView, Picture};
+pub use picture::{BeaconView, CasualtyId, ContactView, InputView, OwnView, Picture};
 pub use proof::{Judgement, Place, Subject, Verdict, judge};
+pub use rescuers::{Helper, HelperKind};
 pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
 pub use settings::Settings;
 pub use wakefulness::Asking;
@@ -58,7 +64,11 @@ use calls::Expected;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Gave, Inputs};
-use settings::{MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
+use marks::Mark;
+use settings::{
+    HAND_POSITION_LOST, MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT,
+    TRACK_STEP,
+};
 use transmissions::Transmissions;
 use wakefulness::Wakefulness;
 
@@ -81,6 +91,8 @@ pub struct Watch {
     own_tracked: Option<Mono>,
     contacts: Contacts,
     beacons: Beacons,
+    /// The points set by hand.
+    marks: Vec<Mark>,
     alerts: Alerts,
     transmissions: Transmissions,
     expected: Vec<Expected>,
@@ -112,6 +124,7 @@ impl Watch {
             own_tracked: None,
             contacts: Contacts::default(),
             beacons: Beacons::default(),
+            marks: Vec::new(),
             alerts: Alerts::default(),
             transmissions: Transmissions::default(),
             expected: Vec::new(),
@@ -310,13 +323,20 @@ impl Watch {
     fn obey(&mut self, command: Command) {
         match command {
             Command::Acknowledge(id) => self.alerts.acknowledge(id),
+            Command::MarkOverboard => self.mark_overboard(),
+            Command::PlaceShip(position) => {
+                own_ship::by_hand(&mut self.own, position, self.now.at);
+                self.own_position_came();
+            }
             Command::Present => {}
             Command::Silence(id) => self.alerts.silence(id, self.now.at),
             Command::Resolve(id) => {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
                 let mmsi = about.and_then(|alert| alert.mmsi);
-                if let (Some(key), Some(mmsi)) = (self.alerts.resolve(id), mmsi) {
-                    self.resolve_with(key, mmsi);
+                match (self.alerts.resolve(id), mmsi) {
+                    (Some(Key::Mark(number)), _) => self.forget_mark(number),
+                    (Some(key), Some(mmsi)) => self.resolve_with(key, mmsi),
+                    _ => {}
                 }
             }
         }
@@ -354,14 +374,17 @@ impl Watch {
         let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
         let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
         let awake = self.wakefulness.next_deadline(self.settings.asking);
-        let times = [self.alerts.next_deadline(), silent, inputs, self.own_position_due(), awake];
+        let datum = self.datum_deadline();
+        let own = self.own_position_due();
+        let times = [self.alerts.next_deadline(), silent, inputs, own, awake, datum];
         self.deadline = times.into_iter().flatten().min();
     }
 
     /// When the own position will have been lost, if it is not yet.
     fn own_position_due(&self) -> Option<Mono> {
         let fix = self.own.fix().filter(|_| !self.own_lost)?;
-        Some(fix.at + OWN_POSITION_LOST)
+        let by_hand = fix.source == own_ship::BY_HAND;
+        Some(fix.at + if by_hand { HAND_POSITION_LOST } else { OWN_POSITION_LOST })
     }
 
     fn own_position_came(&mut self) {
@@ -380,6 +403,7 @@ impl Watch {
             self.own_track.push_back(fix.position);
             self.own_tracked = Some(now);
         }
+        self.review_ranges();
         self.schedule(self.own_position_due());
     }
 
@@ -390,7 +414,8 @@ impl Watch {
                 let overboard = alert.priority == Priority::EmergencyAlarm;
                 alert.is_active() && (overboard || alert.cause == Cause::DscDistress)
             };
-            let casualty = self.beacons.iter().any(|beacon| beacon.is_casualty())
+            let casualty = !self.marks.is_empty()
+                || self.beacons.iter().any(|beacon| beacon.is_casualty())
                 || self.alerts.open().iter().any(alarmed);
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
@@ -434,7 +459,8 @@ impl Watch {
             self.refresh_deadline();
         }
         for alert in changed {
-            self.tell(EventBody::Alert(alert.into()));
+            let place = self.place_of_mark(&alert);
+            self.tell(EventBody::Alert(AlertReport { place, ..alert.into() }));
         }
     }
 

@@ -1,10 +1,32 @@
 //! What the instruments and the ship's own transponder say of the ship.
 
-use crate::navigation::{Fix, Grade, OwnShip, Position};
+use crate::navigation::{Fix, Grade, OwnShip, Position, Velocity, Wind, true_wind};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
-use crate::wire::nmea::Nmea;
+use crate::wire::nmea::{Mwv, Nmea, WindReference};
 use crate::wire::{InputId, ais};
+
+/// The source of positions that are given by hand: no input's.
+pub(super) const BY_HAND: u32 = u32::MAX;
+
+/// Takes a position that somebody entered.
+pub(super) fn by_hand(own: &mut OwnShip, position: Position, at: Mono) {
+    let grade = Grade::Estimated;
+    own.note_fix(Fix { at, position, sog: None, cog: None, grade, source: BY_HAND });
+}
+
+/// The true wind of a wind sentence: of one that is felt on board, over what the ship's motion is
+/// known over, the ground before the water.
+fn wind(own: &OwnShip, mwv: &Mwv, at: Mono) -> Option<Wind> {
+    let (angle, speed) = mwv.angle_deg.zip(mwv.speed_kn).filter(|_| mwv.valid)?;
+    let (ahead, _) = own.ahead(at)?;
+    let motion = match mwv.reference? {
+        WindReference::Relative => own.over_ground(at).or_else(|| own.through_water(at))?,
+        // Over the water already, though its angle counts from the bow.
+        WindReference::True => Velocity::STILL,
+    };
+    Some(true_wind(ahead, angle, Knots(speed), motion))
+}
 
 /// Tells the sources of fixes apart: an input, and a sentence in it.
 fn source(input: InputId, sentence: u32) -> u32 {
@@ -93,6 +115,16 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
             note_magnetic(own, vhw.magnetic_deg, at);
             if let Some(speed) = vhw.speed_kn {
                 own.note_water_speed(at, Knots(speed));
+            }
+        }
+        Nmea::Mwv(mwv) => {
+            if let Some(wind) = wind(own, mwv, at) {
+                own.note_wind(at, wind);
+            }
+        }
+        Nmea::Mtw(mtw) => {
+            if let Some(celsius) = mtw.temperature_c {
+                own.note_water_temperature(at, celsius);
             }
         }
         _ => {}

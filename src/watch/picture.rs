@@ -8,14 +8,32 @@ use super::beacon::{Beacon, Mode, Reception};
 use super::clocks::ClockView;
 use super::contacts::Contact;
 use super::health::InputState;
+use super::marks::Mark;
+use super::rescuers::{self, Helper};
 use super::settings::DRILL_HOLDS;
+use super::trail::Trail;
+use super::way::made_from;
 use crate::mmsi::{BeaconKind, Mmsi};
-use crate::navigation::{Grade, Position, range_and_bearing};
+use crate::navigation::{
+    AheadFrom, Datum, Drift, Grade, Position, Variation, Velocity, Way, Wind, range_and_bearing,
+};
 use crate::time::{Mono, Stamp};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// How many other stations are shown, the nearest first.
 const NEAREST: usize = 32;
+
+/// For how many casualties is reckoned who could help.
+const HELPED: usize = 4;
+
+/// Which casualty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum CasualtyId {
+    /// The one behind this beacon.
+    Beacon(Mmsi),
+    /// The one whose point was set by hand, by its number.
+    Mark(u16),
+}
 
 /// The watch at one moment.
 #[derive(Clone, Debug)]
@@ -24,7 +42,7 @@ pub struct Picture {
     pub now: Stamp,
     /// The open alerts, in the order they were raised.
     pub alerts: Vec<Alert>,
-    /// Every beacon that matters, the worst first.
+    /// Every beacon that matters and every point set by hand, the worst first.
     pub beacons: Vec<BeaconView>,
     /// The inputs, in the order they were opened.
     pub inputs: Vec<InputView>,
@@ -42,12 +60,12 @@ pub struct Picture {
     pub nearest: Vec<ContactView>,
 }
 
-/// A beacon.
+/// A beacon, or a point set by hand.
 #[derive(Clone, Debug)]
 pub struct BeaconView {
-    /// Its identity.
-    pub mmsi: Mmsi,
-    /// Its kind.
+    /// Which.
+    pub id: CasualtyId,
+    /// Its kind; that of a person overboard for a point set by hand.
     pub kind: BeaconKind,
     /// Whose it is.
     pub person: Option<String>,
@@ -65,12 +83,24 @@ pub struct BeaconView {
     pub position: Option<Position>,
     /// How old that is.
     pub fix_age: Option<Duration>,
-    /// How far it is.
+    /// How far it is; of a silent one, how far the place is where it is reckoned to be.
     pub range: Option<NauticalMiles>,
-    /// Where it bears.
+    /// Where that bears.
     pub bearing: Option<Degrees>,
-    /// Where it bears from the bow, starboard positive.
-    pub relative: Option<f64>,
+    /// The way there.
+    pub way: Option<Way>,
+    /// How it drifts, by its own fixes.
+    pub drift: Option<Drift>,
+    /// Where it is reckoned to be while it is silent, and what that is made from.
+    pub datum: Option<(Datum, String)>,
+    /// How near it was passed, and how long ago, until the ship closes again.
+    pub passed: Option<(NauticalMiles, Duration)>,
+    /// From how far off it was heard.
+    pub farthest: Option<NauticalMiles>,
+    /// When and where somebody set the point by hand where this person went overboard.
+    pub marked: Option<(Stamp, Option<Position>)>,
+    /// Who could help, the first to be there first; of the first few casualties.
+    pub helpers: Vec<Helper>,
     /// Where the ship was when it was heard first.
     pub own_at_first: Option<Position>,
     /// Transmissions heard.
@@ -83,6 +113,21 @@ pub struct BeaconView {
     pub track: Vec<Position>,
     /// What its mode rests on.
     pub evidence: Vec<String>,
+}
+
+impl BeaconView {
+    /// The beacon's identity; a point set by hand has none.
+    pub fn mmsi(&self) -> Option<Mmsi> {
+        match self.id {
+            CasualtyId::Beacon(mmsi) => Some(mmsi),
+            CasualtyId::Mark(_) => None,
+        }
+    }
+
+    /// Where to steer for: the place where it is reckoned to be, else where it was last.
+    pub fn place(&self, now: Mono) -> Option<Position> {
+        self.datum.as_ref().map(|(datum, _)| datum.position_at(now)).or(self.position)
+    }
 }
 
 /// An input.
@@ -113,6 +158,16 @@ pub struct OwnView {
     pub sog: Option<Knots>,
     /// True heading.
     pub heading: Option<Degrees>,
+    /// Where the bow points by the best that is known, and what that is.
+    pub ahead: Option<(Degrees, AheadFrom)>,
+    /// The magnetic variation.
+    pub variation: Option<Variation>,
+    /// The current, as heading, log and GNSS show it.
+    pub current: Option<Velocity>,
+    /// The true wind.
+    pub wind: Option<Wind>,
+    /// The temperature of the water in degrees Celsius, and how old that is.
+    pub water_temperature: Option<(f64, Duration)>,
     /// Where she was, oldest first.
     pub track: Vec<Position>,
 }
@@ -135,8 +190,17 @@ impl Watch {
         let own = self.own(at);
         let mut beacons: Vec<BeaconView> =
             self.beacons.iter().filter_map(|beacon| self.beacon_view(beacon, &own, at)).collect();
-        beacons.sort_by_key(|beacon| (!beacon.casualty, rank(beacon.mode), beacon.since.at));
+        beacons.extend(self.marks.iter().map(|mark| self.mark_view(mark, &own, at)));
+        beacons.sort_by_key(|beacon| (!beacon.casualty, rank(beacon), beacon.since.at));
         let present: Vec<&Contact> = self.contacts.present(at).collect();
+        for casualty in beacons.iter_mut().filter(|beacon| beacon.casualty).take(HELPED) {
+            let Some(place) = casualty.place(at) else { continue };
+            let drift = casualty.datum.as_ref().map(|(datum, _)| datum.velocity);
+            let drift = drift.or(casualty.drift.map(|drift| drift.velocity));
+            let place = (place, drift.unwrap_or(Velocity::STILL));
+            let ours = (self.settings.own_mmsi, own.position);
+            casualty.helpers = rescuers::near(present.iter().copied(), place, ours, at);
+        }
         let mut nearest: Vec<ContactView> = present
             .iter()
             .filter_map(|contact| {
@@ -155,6 +219,7 @@ impl Watch {
             inputs: self.inputs.views(at).collect(),
             own,
             drill: self.drilled.is_some_and(|last| at.since(last) < DRILL_HOLDS)
+                && self.marks.is_empty()
                 && self.beacons.iter().all(|beacon| beacon.in_drill || !beacon.is_casualty()),
             clock: self.clocks.view(at),
             asked: self
@@ -177,17 +242,24 @@ impl Watch {
             cog: self.own.cog(at),
             sog: self.own.sog(at),
             heading: self.own.heading(at),
+            ahead: self.own.ahead(at),
+            variation: self.own.variation(at),
+            current: self.own.current(at),
+            wind: self.own.wind(at),
+            water_temperature: self.own.water_temperature(at),
             track: self.own_track.iter().copied().collect(),
         }
     }
 
     fn beacon_view(&self, beacon: &Beacon, own: &OwnView, at: Mono) -> Option<BeaconView> {
         let last = beacon.last?;
-        let placed = own.position.zip(beacon.position);
+        let trail = &beacon.trail;
+        let datum = self.datum_view(trail, own);
+        let place = datum.as_ref().map(|(datum, _)| datum.position_at(at)).or(beacon.position);
+        let placed = own.position.zip(place);
         let (range, bearing) = placed.map(|(own, it)| range_and_bearing(own, it)).unzip();
-        let ahead = own.heading.or(own.cog);
         Some(BeaconView {
-            mmsi: beacon.mmsi,
+            id: CasualtyId::Beacon(beacon.mmsi),
             kind: beacon.kind,
             person: beacon.person.clone(),
             mode: beacon.mode,
@@ -199,7 +271,13 @@ impl Watch {
             fix_age: beacon.fix_at.map(|fix| at.since(fix)),
             range,
             bearing,
-            relative: bearing.zip(ahead).map(|(bearing, ahead)| bearing.relative_to(ahead)),
+            way: self.way_to(trail, beacon.position, beacon.fix_at, at),
+            drift: trail.drift(),
+            datum,
+            passed: trail.passing.passed.map(|(range, noticed)| (range, at.since(noticed))),
+            farthest: trail.farthest,
+            marked: beacon.marked,
+            helpers: Vec::new(),
             own_at_first: beacon.own_at_first,
             messages: beacon.messages,
             bursts: beacon.bursts,
@@ -208,11 +286,54 @@ impl Watch {
             evidence: beacon.evidence(),
         })
     }
+
+    fn datum_view(&self, trail: &Trail, own: &OwnView) -> Option<(Datum, String)> {
+        let datum = trail.datum?;
+        Some((datum, made_from(&datum, trail, (own.wind, own.current))))
+    }
+
+    fn mark_view(&self, mark: &Mark, own: &OwnView, at: Mono) -> BeaconView {
+        let trail = &mark.trail;
+        let datum = self.datum_view(trail, own);
+        let place = datum.as_ref().map(|(datum, _)| datum.position_at(at)).or(mark.position);
+        let placed = own.position.zip(place);
+        let (range, bearing) = placed.map(|(own, it)| range_and_bearing(own, it)).unzip();
+        BeaconView {
+            id: CasualtyId::Mark(mark.number),
+            kind: BeaconKind::Mob,
+            person: None,
+            mode: None,
+            casualty: true,
+            silent: false,
+            since: mark.at,
+            last: mark.at,
+            position: mark.position,
+            fix_age: Some(at.since(mark.at.at)),
+            range,
+            bearing,
+            way: self.way_to(trail, mark.position, Some(mark.at.at), at),
+            drift: None,
+            datum,
+            passed: None,
+            farthest: None,
+            marked: Some((mark.at, mark.position)),
+            helpers: Vec::new(),
+            own_at_first: mark.position,
+            messages: 0,
+            bursts: 0,
+            receptions: Vec::new(),
+            track: mark.position.into_iter().collect(),
+            evidence: Vec::new(),
+        }
+    }
 }
 
 /// The worst first.
-fn rank(mode: Option<Mode>) -> u8 {
-    match mode {
+fn rank(beacon: &BeaconView) -> u8 {
+    if matches!(beacon.id, CasualtyId::Mark(_)) {
+        return 0;
+    }
+    match beacon.mode {
         Some(Mode::Active) => 0,
         Some(Mode::ActivePresumed) => 1,
         None => 2,

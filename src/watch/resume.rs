@@ -7,7 +7,7 @@ use super::settings::{EVIDENCE_HOLDS, MESSAGE_STANDS};
 use super::{Watch, digest};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
-use crate::time::{Mono, Stamp};
+use crate::time::{Mono, Stamp, Utc};
 
 /// What a watch before this one left open.
 #[derive(Clone, Debug, Default)]
@@ -37,6 +37,8 @@ pub struct OpenAlert {
     pub text: String,
     /// When it was raised, by this watch's count.
     pub raised: Mono,
+    /// The place that was set by hand, if it is about one.
+    pub place: Option<Position>,
     /// The line that raised it.
     pub sentence: Option<String>,
 }
@@ -98,7 +100,16 @@ impl Watch {
             }
         }
         for open in left.alerts {
-            let Some(key) = key(&open) else { continue };
+            let key = match open.cause {
+                Cause::OverboardMarked => {
+                    let ago = now.at.since(open.raised);
+                    let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago.as_millis() as i64);
+                    let at = Stamp { at: open.raised, utc: utc.unwrap_or(now.utc) };
+                    self.resume_mark(at, open.place).map(Key::Mark)
+                }
+                _ => key(&open),
+            };
+            let Some(key) = key else { continue };
             let stands = match open.cause {
                 Cause::BeaconTest => Some(EVIDENCE_HOLDS),
                 Cause::DscTest | Cause::DscUrgency | Cause::SafetyText => Some(MESSAGE_STANDS),
@@ -136,7 +147,7 @@ fn key(open: &OpenAlert) -> Option<Key> {
 
 impl Alert {
     fn resumed(open: OpenAlert, key: Key, stands: Option<std::time::Duration>, now: Mono) -> Self {
-        let OpenAlert { id, cause, priority, rectified, mmsi, text, raised, sentence } = open;
+        let OpenAlert { id, cause, priority, rectified, mmsi, text, raised, sentence, .. } = open;
         let stands_until = stands.filter(|_| !rectified).map(|span| now + span);
         let mut alert = Self {
             id,

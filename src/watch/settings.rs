@@ -5,18 +5,23 @@ use std::time::Duration;
 
 use super::wakefulness::Asking;
 use crate::mmsi::Mmsi;
+use crate::units::Knots;
 
 /// What differs from boat to boat.
 #[derive(Clone, Debug)]
 pub struct Settings {
     /// The beacons of the muster and who carries each, if anybody.
     pub muster: HashMap<Mmsi, Option<String>>,
+    /// The ship's own identity: she is no help to herself.
+    pub own_mmsi: Option<Mmsi>,
     /// How long an input that gave AIS may give none. Default 60 s.
     pub ais_silence: Duration,
     /// How long an input that gave a GNSS position may give none. Default 10 s.
     pub gnss_silence: Duration,
     /// Whether the watchkeeper is asked to say that he is awake, and how often. Default not.
     pub asking: Option<Asking>,
+    /// The speed at which the skipper would go to a casualty, whatever she makes now. Default 5 kn.
+    pub approach_speed: Knots,
     /// Whether an input that is open and never said anything is missed too: on a live watch.
     pub expects_inputs: bool,
 }
@@ -25,9 +30,11 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             muster: HashMap::new(),
+            own_mmsi: None,
             ais_silence: Duration::from_secs(60),
             gnss_silence: Duration::from_secs(10),
             asking: None,
+            approach_speed: Knots(5.0),
             expects_inputs: false,
         }
     }
@@ -45,6 +52,9 @@ pub(super) const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
 /// section 5), were missed. The number five is our own.
 pub(super) const SILENCE: Duration = Duration::from_secs(5 * 60);
 
+/// How often the place of a silent casualty is reckoned anew: at least once a minute.
+pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
+
 /// A message this long after the first of a burst begins another: a burst lasts 14 s from first to
 /// last start and bursts begin a minute apart, 54 s at the least (M.1371-5 annex 9, figure 43).
 pub(super) const BURST: Duration = Duration::from_secs(20);
@@ -55,6 +65,9 @@ pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
 
 /// An own position older than this is not good enough while somebody is in the water.
 pub(super) const OWN_POSITION_LOST: Duration = Duration::from_secs(30);
+
+/// A position given by hand is a matter of minutes: it is lost no sooner than it is none.
+pub(super) const HAND_POSITION_LOST: Duration = OWN_POSITION_NONE;
 
 /// An own position older than this is none: no range is made from it.
 pub(super) const OWN_POSITION_NONE: Duration = Duration::from_secs(10 * 60);

@@ -61,6 +61,9 @@ impl Watch {
             _ => None,
         };
         beacon.remember(Reception { at: now.at, channel, word }, own, heard);
+        if beacon.is_casualty() {
+            self.join_mark(mmsi);
+        }
         self.alert_beacon(mmsi, heard);
         self.tell_of_beacon(mmsi, heard);
     }
@@ -103,18 +106,13 @@ impl Watch {
         if heard.first || heard.again || heard.mode_changed {
             self.tell(EventBody::BeaconHeard(report));
         } else if heard.new_burst || heard.first_position {
-            let bearing = report.bearing_deg.zip(self.own.heading(self.now.at));
-            let relative = bearing.map(|(bearing, heading)| bearing.relative_to(heading));
             let counts = self.beacons.find(mmsi).map(|beacon| (beacon.messages, beacon.bursts));
             let (messages_heard, bursts_heard) = counts.unwrap_or_default();
             self.tell(EventBody::BeaconUpdate(BeaconUpdate {
                 beacon: report,
                 messages_heard,
                 bursts_heard,
-                relative_bearing_deg: relative.map(|degrees| (degrees * 10.0).round() / 10.0),
-                course_to_steer_deg: None,
-                time_to_reach_min: None,
-                drift: None,
+                way: self.report_way(mmsi),
             }));
         }
     }
@@ -174,6 +172,7 @@ impl Watch {
             });
             self.tell(EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s });
         }
+        self.datums_due();
     }
 
     /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.

@@ -133,7 +133,7 @@ fn facts(picture: &Picture, beacon: &BeaconView) -> Vec<(String, Role)> {
     if let Some(age) = picture.own.age.filter(|age| age.as_secs() > OWN_STALE_S) {
         facts.push((format!("own pos. {} old", words::short_age(age)), Role::Warning));
     }
-    if let Some(relative) = beacon.relative {
+    if let Some((relative, _)) = beacon.way.and_then(|way| way.relative) {
         facts.push((words::relative(relative), Role::Digits));
     }
     facts

@@ -46,10 +46,12 @@ pub(super) fn draw(
 /// The others in danger, in the order of the key that steps through them.
 fn others(pen: &Pen<'_>, picture: &Picture, beacon: &BeaconView) -> Vec<String> {
     let others: Vec<_> =
-        picture.beacons.iter().filter(|b| b.casualty && b.mmsi != beacon.mmsi).collect();
+        picture.beacons.iter().filter(|b| b.casualty && b.id != beacon.id).collect();
     let line = |other: &&BeaconView| {
-        let waits =
-            picture.alerts.iter().any(|it| it.mmsi == Some(other.mmsi) && is_unacknowledged(it));
+        let waits = picture
+            .alerts
+            .iter()
+            .any(|it| it.casualty() == Some(other.id) && is_unacknowledged(it));
         let place = answer::numbers(picture, other).map_or("no position".to_owned(), |numbers| {
             format!("{} NM {}{}", numbers.range, numbers.bearing, pen.theme.degrees_true())
         });
@@ -67,8 +69,8 @@ fn others(pen: &Pen<'_>, picture: &Picture, beacon: &BeaconView) -> Vec<String> 
 fn next_step(screen: &Screen, picture: &Picture, beacon: &BeaconView) -> String {
     let waiting = screen.alert_in_view(picture).filter(|alert| is_unacknowledged(alert));
     if let Some(alert) = waiting {
-        return match alert.mmsi {
-            Some(mmsi) if mmsi == beacon.mmsi => "acknowledge: a".to_owned(),
+        return match alert.casualty() {
+            Some(id) if id == beacon.id => "acknowledge: a".to_owned(),
             _ => format!("acknowledge: a ({})", alert.text),
         };
     }

@@ -43,7 +43,7 @@ fn casualty(picture: &Picture, beacon: &BeaconView) -> Sentence {
     let alarm = picture
         .alerts
         .iter()
-        .any(|alert| alert.mmsi == Some(beacon.mmsi) && alert.priority >= Priority::Alarm);
+        .any(|alert| alert.casualty() == Some(beacon.id) && alert.priority >= Priority::Alarm);
     let role = if alarm { Role::AlarmGround } else { Role::WarningGround };
     let now = picture.now.at;
     let since = words::age(now.since(beacon.since.at));
@@ -97,7 +97,7 @@ fn quiet(picture: &Picture) -> Sentence {
 
 /// What an alert was about that is over, and nobody has taken note of it.
 pub(super) fn over(picture: &Picture, alert: &Alert) -> String {
-    let beacon = picture.beacons.iter().find(|beacon| Some(beacon.mmsi) == alert.mmsi);
+    let beacon = picture.beacons.iter().find(|beacon| Some(beacon.id) == alert.casualty());
     match beacon {
         Some(beacon) if beacon.mode == Some(Mode::Off) => {
             format!("{}: beacon switched OFF. Is everybody aboard?", words::headline_name(beacon))
@@ -155,7 +155,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 /// Whether an alert is about another than the headline.
 fn is_other(screen: &Screen, picture: &Picture, alert: &Alert) -> bool {
     match subject(screen, picture) {
-        Subject::Casualty(beacon) | Subject::Test(beacon) => alert.mmsi != Some(beacon.mmsi),
+        Subject::Casualty(beacon) | Subject::Test(beacon) => alert.casualty() != Some(beacon.id),
         Subject::Quiet => false,
     }
 }

@@ -107,7 +107,7 @@ impl Plot<'_, '_> {
         }
         // The one that is shown large is never hidden by another.
         let mut casualties: Vec<_> = picture.beacons.iter().filter(|it| it.casualty).collect();
-        casualties.sort_by_key(|it| casualty.is_some_and(|shown| shown.mmsi == it.mmsi));
+        casualties.sort_by_key(|it| casualty.is_some_and(|shown| shown.id == it.id));
         for place in casualties.iter().filter_map(|beacon| beacon.position) {
             self.mark(place, theme.casualty(), Role::Alarm);
         }

@@ -40,7 +40,7 @@ pub(super) fn draw(
         body,
         8,
         2,
-        &format!("{} {}, heard {heard} ago", words::name(beacon), beacon.mmsi),
+        &format!("{} {}, heard {heard} ago", words::name(beacon), beacon.kind),
         Role::Text,
     );
     pen.put(body, 9, 2, &place, Role::Text);

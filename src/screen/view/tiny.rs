@@ -46,7 +46,7 @@ fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconVie
     pen.put(area, row, 0, &said, role);
     let fix = beacon.fix_age.map_or("not known".to_owned(), words::short_age);
     pen.put(area, row + 1, 0, &format!("fix {fix}, heard {heard} ago"), Role::Text);
-    if let Some(relative) = beacon.relative {
+    if let Some((relative, _)) = beacon.way.and_then(|way| way.relative) {
         pen.put(area, row + 2, 0, &words::relative(relative), Role::Text);
     }
 }

@@ -1,0 +1,119 @@
+//! Points set by hand: somebody went over the side, and whoever saw it pressed the key. There need
+//! not be a beacon; if one is heard afterwards, it takes the point over.
+
+use std::time::Duration;
+
+use super::alert::{Alert, Cause, Key, Priority, Raise};
+use super::event::EventBody;
+use super::trail::Trail;
+use super::{CasualtyId, Watch};
+use crate::mmsi::Mmsi;
+use crate::navigation::{Position, range_and_bearing};
+use crate::time::{Mono, Stamp};
+use crate::units::NauticalMiles;
+
+/// How many points may be open at once: more than a small boat has people.
+const MARKS_LIMIT: usize = 16;
+
+/// A beacon of the muster takes over a point that was set no longer ago than this: a beacon may be
+/// slow to float free, and a person slow to switch it on. Our own.
+const JOINS_WITHIN: Duration = Duration::from_secs(30 * 60);
+
+/// And no further from it than this, if the beacon knows where it is. Our own.
+const JOINS_NEARER: NauticalMiles = NauticalMiles(2.0);
+
+/// A point set by hand.
+#[derive(Clone, Debug)]
+pub(super) struct Mark {
+    pub number: u16,
+    pub at: Stamp,
+    /// Where the ship was then; `None` if nobody knew.
+    pub position: Option<Position>,
+    pub trail: Trail,
+}
+
+impl Mark {
+    /// When its datum is to be told next.
+    pub(super) fn due(&self) -> Option<Mono> {
+        self.position.map(|_| self.trail.due(self.at.at))
+    }
+}
+
+impl Watch {
+    /// Somebody went over the side now, here.
+    pub(super) fn mark_overboard(&mut self) {
+        if self.marks.len() >= MARKS_LIMIT {
+            return;
+        }
+        let number = self.marks.iter().map(|mark| mark.number).max().unwrap_or(0) + 1;
+        let position = self.own_position().0;
+        let at = self.now;
+        self.marks.push(Mark { number, at, position, trail: Trail::default() });
+        let place = position.map_or("own position not known".to_owned(), |it| it.to_string());
+        self.raise(Raise {
+            key: Key::Mark(number),
+            cause: Cause::OverboardMarked,
+            priority: Priority::EmergencyAlarm,
+            mmsi: None,
+            text: format!("Person overboard, marked by hand at {}: {place}", at.utc.clock()),
+            stands: None,
+            acknowledged: false,
+        });
+        self.tell(EventBody::OverboardMarked { mark: number, position });
+        self.datums_due();
+        if self.own_lost {
+            self.review_own_position();
+        }
+        self.refresh_deadline();
+    }
+
+    /// Goes on with a point that was set before a restart.
+    pub(super) fn resume_mark(&mut self, at: Stamp, position: Option<Position>) -> Option<u16> {
+        let number = self.marks.iter().map(|mark| mark.number).max().unwrap_or(0) + 1;
+        let room = self.marks.len() < MARKS_LIMIT;
+        room.then(|| self.marks.push(Mark { number, at, position, trail: Trail::default() }))?;
+        Some(number)
+    }
+
+    /// The place that was set by hand, if an alert is about one.
+    pub(super) fn place_of_mark(&self, alert: &Alert) -> Option<Position> {
+        let Key::Mark(number) = alert.key else { return None };
+        self.marks.iter().find(|mark| mark.number == number)?.position
+    }
+
+    /// A point is done with.
+    pub(super) fn forget_mark(&mut self, number: u16) {
+        self.marks.retain(|mark| mark.number != number);
+        self.refresh_deadline();
+    }
+
+    /// A beacon gives the alarm: if a point was set lately and nearby, it is the same person. The
+    /// beacon's alert takes the place of the point's, and keeps the place where it happened.
+    pub(super) fn join_mark(&mut self, mmsi: Mmsi) {
+        let now = self.now.at;
+        let Some(beacon) = self.beacons.find(mmsi).filter(|beacon| beacon.in_muster) else {
+            return;
+        };
+        let near = |mark: &Mark| match mark.position.zip(beacon.position) {
+            Some((here, there)) => range_and_bearing(here, there).0 <= JOINS_NEARER,
+            None => true,
+        };
+        let fits = |mark: &Mark| now.since(mark.at.at) <= JOINS_WITHIN && near(mark);
+        let Some(place) = self.marks.iter().position(fits) else { return };
+        let mark = self.marks.remove(place);
+        beacon.overboard(mark.at, mark.position);
+        self.alerts.end(Key::Mark(mark.number));
+        self.tell_alerts();
+        self.refresh_deadline();
+    }
+}
+
+impl Alert {
+    /// The casualty it is about, if it is about one.
+    pub fn casualty(&self) -> Option<CasualtyId> {
+        match self.key {
+            Key::Mark(number) => Some(CasualtyId::Mark(number)),
+            _ => self.mmsi.map(CasualtyId::Beacon),
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! Who could help: the ships, aircraft and craft near a casualty, the first to be there first.
+
+use std::cmp::Reverse;
+use std::time::Duration;
+
+use super::contacts::{Contact, usual_speed};
+use crate::mmsi::{Mmsi, Station};
+use crate::navigation::{
+    Offset, Position, Velocity, closest_approach, intercept, range_and_bearing,
+};
+use crate::time::Mono;
+use crate::units::{Degrees, Knots, NauticalMiles};
+
+/// How many are listed.
+const LISTED: usize = 12;
+
+/// Further than this from the casualty nobody is listed: an hour for a fast ship.
+const WITHIN: NauticalMiles = NauticalMiles(25.0);
+
+/// A position older than this says nothing of where a moving ship is: two of the longest reporting
+/// intervals of one under way, 3 min (M.1371-5 table 1).
+const POSITION_LASTS: Duration = Duration::from_secs(6 * 60);
+
+/// A ship that was within a mile of the casualty in the last six minutes has just passed: she may
+/// have seen something, and is there soonest. Our own.
+const PASSED_WITHIN: NauticalMiles = NauticalMiles(1.0);
+const PASSED_AGO_S: f64 = 6.0 * 60.0;
+
+/// What somebody who could help is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum HelperKind {
+    /// A rescue boat or ship (type 51), law enforcement (55) or a medical transport (58).
+    Rescue,
+    /// A search and rescue aircraft (message 9, identity 111…).
+    Aircraft,
+    /// A pilot boat (type 50).
+    Pilot,
+    /// A tug (types 31, 32, 52).
+    Tug,
+    /// A passenger ship or a fast ferry (types 40 to 49, 60 to 69).
+    Passenger,
+    /// A fishing boat (type 30).
+    Fishing,
+    /// A yacht or pleasure craft (types 36, 37).
+    Pleasure,
+    /// A craft of a parent ship: a tender or a rescue boat (identity 98…).
+    Craft,
+    /// Any other ship.
+    Ship,
+}
+
+impl HelperKind {
+    /// The same in a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Rescue => "rescue",
+            Self::Aircraft => "aircraft",
+            Self::Pilot => "pilot",
+            Self::Tug => "tug",
+            Self::Passenger => "passenger",
+            Self::Fishing => "fishing",
+            Self::Pleasure => "pleasure",
+            Self::Craft => "craft",
+            Self::Ship => "ship",
+        }
+    }
+
+    /// By type of ship and cargo (M.1371-5 table 53) and identity (M.585-9).
+    fn of(contact: &Contact) -> Option<Self> {
+        Some(match (contact.mmsi.station(), contact.ship_type) {
+            (Station::SarAircraft, _) => Self::Aircraft,
+            (Station::Ship, Some(51 | 55 | 58)) => Self::Rescue,
+            (Station::Ship, Some(50)) => Self::Pilot,
+            (Station::Ship, Some(31 | 32 | 52)) => Self::Tug,
+            (Station::Ship, Some(40..=49 | 60..=69)) => Self::Passenger,
+            (Station::Ship, Some(30)) => Self::Fishing,
+            (Station::Ship, Some(36 | 37)) => Self::Pleasure,
+            (Station::ParentCraft, _) => Self::Craft,
+            (Station::Ship, _) => Self::Ship,
+            _ => return None,
+        })
+    }
+
+    /// The speed that is reckoned with where it was never seen to move: common practice, no source.
+    const fn speed(self) -> Knots {
+        Knots(match self {
+            Self::Aircraft => 100.0,
+            Self::Rescue => 20.0,
+            Self::Pilot | Self::Passenger | Self::Craft => 15.0,
+            Self::Tug | Self::Fishing | Self::Ship => 10.0,
+            Self::Pleasure => 5.0,
+        })
+    }
+}
+
+/// Somebody who could help.
+#[derive(Clone, Debug)]
+pub struct Helper {
+    /// Its identity.
+    pub mmsi: Mmsi,
+    /// Its name, as it says.
+    pub name: Option<String>,
+    /// What it is.
+    pub kind: HelperKind,
+    /// How far from the casualty.
+    pub range: NauticalMiles,
+    /// How far from own ship, and where it bears from her.
+    pub from_own: Option<(NauticalMiles, Degrees)>,
+    /// How long it takes to the casualty at the usual speed; `None` if it cannot catch up with it.
+    pub time: Option<Duration>,
+    /// The speed that was reckoned with.
+    pub speed: Knots,
+    /// Whether it has just passed the casualty.
+    pub passed: bool,
+    /// How old its position is.
+    pub age: Duration,
+}
+
+/// Those who could help a casualty at a place that drifts: those that have just passed first, then
+/// the first to be there.
+pub(super) fn near<'a>(
+    contacts: impl Iterator<Item = &'a Contact>,
+    (place, drift): (Position, Velocity),
+    own: (Option<Mmsi>, Option<Position>),
+    now: Mono,
+) -> Vec<Helper> {
+    let mut found: Vec<Helper> = contacts
+        .filter(|contact| Some(contact.mmsi) != own.0)
+        .filter_map(|contact| helper(contact, (place, drift), own.1, now))
+        .collect();
+    found.sort_by_key(|it| {
+        let metres = it.range.metres() as u64;
+        (Reverse(it.passed), it.time.unwrap_or(Duration::MAX), metres, it.mmsi)
+    });
+    found.truncate(LISTED);
+    found
+}
+
+fn helper(
+    contact: &Contact,
+    (place, drift): (Position, Velocity),
+    own: Option<Position>,
+    now: Mono,
+) -> Option<Helper> {
+    let kind = HelperKind::of(contact)?;
+    let (position, placed) = contact.position.zip(contact.placed)?;
+    let age = now.since(placed);
+    if age > POSITION_LASTS {
+        return None;
+    }
+    let motion = match contact.cog.zip(contact.sog) {
+        Some((cog, sog)) => Velocity::of(cog, sog),
+        None => Velocity::STILL,
+    };
+    // Where it is by now, if it goes on as it went.
+    let offset = Offset::between(motion.over(age).from(position), place);
+    let range = offset.range();
+    if range > WITHIN {
+        return None;
+    }
+    let speed = usual_speed(contact).unwrap_or(kind.speed());
+    let approach = closest_approach(offset, drift, motion);
+    let passed = approach.range <= PASSED_WITHIN
+        && approach.in_s.is_some_and(|ago| ago < 0.0 && ago >= -PASSED_AGO_S);
+    Some(Helper {
+        mmsi: contact.mmsi,
+        name: contact.name.clone(),
+        kind,
+        range,
+        from_own: own.map(|own| range_and_bearing(own, position)),
+        time: intercept(offset, drift, speed).map(|found| found.time),
+        speed,
+        passed,
+        age,
+    })
+}

@@ -1,0 +1,145 @@
+//! Where a casualty goes, and how the ship comes to it: its fixes, its datum once it is silent, and
+//! whether it was passed.
+
+use std::time::Duration;
+
+use super::settings::DATUM_EVERY;
+use crate::navigation::{Datum, Drift, Fixes, Position, Velocity, Wind};
+use crate::time::Mono;
+use crate::units::NauticalMiles;
+
+/// Nearer than this, and then opening, is passing: 0.2 NM. Our own.
+const PASSES_WITHIN: NauticalMiles = NauticalMiles(0.2);
+
+/// It opens, or closes again, when the range has changed by this much since it turned: more than
+/// two positions are off, each by its 10 m.
+const TURNED: NauticalMiles = NauticalMiles(40.0 / 1852.0);
+
+/// Where a casualty goes.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Trail {
+    /// The fixes of its beacon.
+    pub fixes: Fixes,
+    /// Where it is reckoned to be, while it is silent.
+    pub datum: Option<Datum>,
+    /// When the datum was told last.
+    pub told: Option<Mono>,
+    /// From how far off it was heard.
+    pub farthest: Option<NauticalMiles>,
+    pub passing: Passing,
+}
+
+impl Trail {
+    /// The drift of its fixes.
+    pub(super) fn drift(&self) -> Option<Drift> {
+        self.fixes.drift()
+    }
+
+    /// Where to steer for now, and how it moves over ground: the datum, or the last position carried
+    /// on by the drift if that is known.
+    pub(super) fn target(
+        &self,
+        position: Option<Position>,
+        fix_at: Option<Mono>,
+        now: Mono,
+    ) -> Option<(Position, Option<Velocity>)> {
+        if let Some(datum) = &self.datum {
+            return Some((datum.position_at(now), Some(datum.velocity)));
+        }
+        let position = position?;
+        let Some(drift) = self.drift() else { return Some((position, None)) };
+        let carried = match fix_at {
+            Some(at) if now.since(at) > Duration::ZERO => {
+                drift.velocity.over(now.since(at)).from(position)
+            }
+            _ => position,
+        };
+        Some((carried, Some(drift.velocity)))
+    }
+
+    /// When its datum is to be told next.
+    pub(super) fn due(&self, from: Mono) -> Mono {
+        self.told.map_or(from, |told| told + DATUM_EVERY)
+    }
+
+    /// Begins a datum, or moves it on to now.
+    pub(super) fn reckon(
+        &mut self,
+        position: Position,
+        fix_at: Mono,
+        now: Mono,
+        (wind, current): (Option<Wind>, Option<Velocity>),
+    ) -> Datum {
+        let drift = self.fixes.drift();
+        let datum = self.datum.get_or_insert_with(|| Datum::begin(position, fix_at, drift));
+        datum.go_on(now, wind, current);
+        self.told = Some(now);
+        *datum
+    }
+
+    /// It is heard again: there is nothing to reckon.
+    pub(super) fn found(&mut self) {
+        (self.datum, self.told) = (None, None);
+    }
+}
+
+/// How the range goes: whether the ship closes, or has passed and opens again.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Passing {
+    /// The nearest of this approach, or the farthest since it was passed.
+    turned: Option<NauticalMiles>,
+    /// How near it was when it was passed last, and when that was noticed.
+    pub passed: Option<(NauticalMiles, Mono)>,
+}
+
+impl Passing {
+    /// Takes the present range. How near it was, if that it was passed is noticed now.
+    pub(super) fn note(&mut self, range: NauticalMiles, now: Mono) -> Option<NauticalMiles> {
+        let turned = self.turned.unwrap_or(range);
+        if self.passed.is_some() {
+            if range.0 < turned.0 - TURNED.0 {
+                *self = Self { turned: Some(range), passed: None };
+            } else {
+                self.turned = Some(NauticalMiles(turned.0.max(range.0)));
+            }
+            return None;
+        }
+        self.turned = Some(NauticalMiles(turned.0.min(range.0)));
+        let opens = turned <= PASSES_WITHIN && range.0 > turned.0 + TURNED.0;
+        if opens {
+            *self = Self { turned: Some(range), passed: Some((turned, now)) };
+        }
+        opens.then_some(turned)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Hands in ranges in metres, a second apart; what was noticed, and when.
+    fn noticed(metres: impl IntoIterator<Item = f64>) -> Vec<(u64, f64)> {
+        let mut passing = Passing::default();
+        let range = |metres| NauticalMiles::from_metres(metres);
+        (0..)
+            .zip(metres)
+            .filter_map(|(second, metres)| {
+                let now = Mono::START + Duration::from_secs(second);
+                Some((second, passing.note(range(metres), now)?.metres().round()))
+            })
+            .collect()
+    }
+
+    #[test]
+    fn passing_is_noticed_once_each_time() {
+        let down = |from: i32, to: i32| (to..=from).rev().step_by(3).map(f64::from);
+        let up = |from: i32, to: i32| (from..=to).step_by(3).map(f64::from);
+        assert_eq!(noticed(down(900, 30).chain(up(30, 400))), [(305, 30.0)]);
+        // Far off it is no passing, and the wobble of two positions is none.
+        assert_eq!(noticed(down(900, 500).chain(up(500, 900))), []);
+        assert_eq!(noticed((0..200).map(|n| 15.0 + 15.0 * f64::from(n % 2))), []);
+        // A second approach is one of its own.
+        let twice = down(300, 60).chain(up(60, 200)).chain(down(200, 20)).chain(up(20, 200));
+        assert_eq!(noticed(twice).iter().map(|it| it.1).collect::<Vec<_>>(), [60.0, 20.0]);
+    }
+}
