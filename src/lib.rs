@@ -18,6 +18,7 @@
 //! | [`edge`] | the world: clock, inputs with a supervisor each, what sounds, who is told |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
+//! | [`gpx`] | GPX documents, written: waypoints, routes, tracks |
 //! | [`config`] | the configuration file |
 //! | [`muster`] | who has which beacon and lifejacket, what of it is due, a calendar of it |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
@@ -49,6 +50,7 @@ pub mod capture;
 pub mod cli;
 pub mod config;
 pub mod edge;
+pub mod gpx;
 pub mod logbook;
 pub mod mmsi;
 pub mod muster;

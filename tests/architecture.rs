@@ -20,6 +20,7 @@ const RANKS: &[(&str, u8)] = &[
     ("debrief", 4),
     ("rehearse", 4),
     ("config", 4),
+    ("gpx", 3),
     ("watch", 3),
     ("navigation", 2),
     ("wire", 2),

@@ -4,7 +4,9 @@ use std::path::PathBuf;
 
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
-use super::{DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, WatchArgs};
+use super::{
+    DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
+};
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
 #[derive(Debug, Parser)]
@@ -81,6 +83,8 @@ pub enum Command {
     Muster(MusterArgs),
     /// Read, add to, hand over and check what was written down
     Logbook(LogbookArgs),
+    /// Plan a search for a casualty whose beacon has fallen silent
+    Search(SearchArgs),
     /// Make the traffic of a drill
     Rehearse(RehearseArgs),
 }

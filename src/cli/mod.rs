@@ -13,6 +13,7 @@ mod muster;
 mod prove;
 mod rehearse;
 mod replay;
+mod search;
 mod sound_check;
 mod story;
 mod watch;
@@ -26,6 +27,7 @@ pub use muster::{MusterArgs, MusterCommand, RecordArgs};
 pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
+pub use search::SearchArgs;
 pub use watch::WatchArgs;
 
 use std::future::Future;
@@ -50,6 +52,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
+        Command::Search(search) => search::run(search, &args.common),
         Command::Muster(muster) => muster::run(muster, &args.common),
         Command::Logbook(logbook) => logbook::run(logbook, &args.common),
     };

@@ -21,7 +21,7 @@ pub const CIRCLE_95: f64 = 2.447_746_830_680_816;
 /// Probable error of the leeway for the wind not being known exactly, in a steady wind; and of each
 /// part of the current of which nothing better is known (IAMSAR as transcribed).
 const WIND_ERROR: Knots = Knots(0.3);
-const CURRENT_ERROR: Knots = Knots(0.3);
+pub(super) const CURRENT_ERROR: Knots = Knots(0.3);
 
 /// The current has four parts: tidal, of the sea, made by the wind, and any other.
 const PARTS_OF_A_CURRENT: f64 = 4.0;

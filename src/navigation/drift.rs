@@ -3,6 +3,7 @@
 
 use std::time::Duration;
 
+use super::datum::{CIRCLE_50, CURRENT_ERROR};
 use super::plane::{Offset, Velocity};
 use super::{METRES_PER_SECOND, Position};
 use crate::time::Mono;
@@ -134,6 +135,22 @@ impl Drift {
         let fix_sd_m = spread.max(FIX_SD_M);
         let (fixes, at, behind_mean_s) = (fixes.len(), last, -time);
         Some(Self { velocity, fixes, span, fix_sd_m, at, position, behind_mean_s, squares })
+    }
+
+    /// A drift that somebody tells, from a position at a moment: as sure as the manuals hold a current
+    /// to be of which nothing better is known, 0.3 kn to 50 %.
+    pub fn told(velocity: Velocity, position: Position, at: Mono) -> Self {
+        let rate_sd = CURRENT_ERROR.0 * METRES_PER_SECOND / CIRCLE_50;
+        Self {
+            velocity,
+            fixes: 1,
+            span: Duration::ZERO,
+            fix_sd_m: FIX_SD_M,
+            at,
+            position,
+            behind_mean_s: 0.0,
+            squares: (FIX_SD_M / rate_sd).powi(2),
+        }
     }
 
     /// How sure its rate is: the standard deviation along each axis.

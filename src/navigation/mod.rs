@@ -16,7 +16,9 @@ mod position;
 mod reach;
 mod recent;
 mod rhumb;
+mod search;
 mod steering;
+mod sweep;
 mod way;
 mod wind;
 
@@ -32,7 +34,11 @@ pub use plane::{Offset, Velocity};
 pub use position::Position;
 pub use reach::{radio_horizon, working_range};
 pub use rhumb::rhumb_line;
+pub use search::{
+    Conditions, Guidance, Leg, Pattern, Place, Plan, Search, Turn, Unsteerable, Wishes,
+};
 pub use steering::{Approach, Intercept, closest_approach, course_along, intercept};
+pub use sweep::{BY_DAY, Lookout, coverage, even_detection, random_detection};
 pub use way::{Medium, Steer, Way};
 pub use wind::true_wind;
 

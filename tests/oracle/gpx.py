@@ -1,5 +1,5 @@
 """Checks the logbook by other means: a chain made here with hashlib must be whole, and what is
-exported of it must be valid by the schema of GPX 1.1 (tests/oracle/gpx.xsd, its source is in it).
+exported of it, and the route of a search, must be valid by the schema of GPX 1.1 (tests/oracle/gpx.xsd, its source is in it).
 
 Usage: gpx.py PATH-OF-OVERSIDE
 """
@@ -81,6 +81,9 @@ def main() -> int:
         schema = xmlschema.XMLSchema(ROOT / "tests/oracle/gpx.xsd")
         schema.validate(home / "night.gpx")
         root = schema.decode(str(home / "night.gpx"), validation="strict")
+        plan = [overside, "search", "--at", "57 42.07N 179 59.99E", "--since", "9min", "--gpx", "-"]
+        (home / "search.gpx").write_bytes(subprocess.run(plan, check=True, capture_output=True).stdout)
+        schema.validate(home / "search.gpx")
         points = [[len(part["trkpt"]) for part in track["trkseg"]] for track in root["trk"]]
         # The own track stands still while the casualty is heard: the same place at another time.
         assert points == [[11], [3], [4]], points
@@ -90,7 +93,7 @@ def main() -> int:
         ], root["trk"]
         (waypoint,) = root["wpt"]
         assert (float(waypoint["@lat"]), float(waypoint["@lon"])) == (50.3, -5.499), waypoint
-    print("GPX: valid by its schema; a chain made by hashlib is whole")
+    print("GPX: logbook and search are valid by its schema; a chain made by hashlib is whole")
     return 0
 
 

@@ -1,0 +1,91 @@
+//! The plan on a page of 80 columns, to be read at the wheel.
+
+use std::fmt::Write as _;
+use std::time::Duration;
+
+use super::super::story::wrapped;
+use super::Planned;
+use crate::navigation::{BY_DAY, Leg};
+use crate::time::Utc;
+use crate::units::NauticalMiles;
+
+const FIRST: &str = "The coastguard's plan comes before this one: call, and do what they say. While \
+                     the beacon is still heard, steer to it and do not search.";
+
+/// Writes it all.
+pub(super) fn of(planned: &Planned) -> String {
+    let Planned { search, legs, now, since, speed, assumed, .. } = planned;
+    let (datum, plan) = (search.datum(), search.shape());
+    let mut page = wrapped(FIRST, "");
+    page.push('\n');
+    let drift = datum.velocity;
+    let moves = if drift.speed().0 < 0.05 {
+        "not known to drift".to_owned()
+    } else {
+        format!("drifting {} at {}", drift.towards(), drift.speed())
+    };
+    let place = format!(
+        "Datum at {}: {}, {moves}. Half of all would be within {} of it, 95 % within {}. \
+         Last position {} ago.",
+        now.clock(),
+        datum.position,
+        datum.radius50,
+        datum.radius95,
+        length_of_time(*since),
+    );
+    page.push_str(&wrapped(&place, ""));
+    page.push_str(&wrapped(&capital(&plan.why), ""));
+    let taken = if assumed.is_empty() { String::new() } else { format!(" ({assumed})") };
+    let width = format!("Sweep width {}{taken}; {BY_DAY}.", plan.sweep_width);
+    page.push_str(&wrapped(&width, ""));
+    page.push('\n');
+    page.push_str("PASS LEG  STEER   LENGTH       TIME  UNTIL      ITS END THEN\n");
+    let mut until = *now;
+    for leg in legs {
+        until = until.plus(leg.time);
+        row(&mut page, leg, until);
+    }
+    let total: Duration = legs.iter().map(|leg| leg.time).sum();
+    let way = NauticalMiles(legs.iter().map(|leg| leg.length.0).sum());
+    page.push('\n');
+    let sum = format!(
+        "Together {way} and {} at {speed}. Courses are true and steered through the water, lengths \
+         by the log: the pattern moves with the datum. The second pass runs between the legs of \
+         the first.",
+        length_of_time(total)
+    );
+    page.push_str(&wrapped(&sum, ""));
+    page
+}
+
+fn row(page: &mut String, leg: &Leg, until: Utc) {
+    let number = match leg.place.leg {
+        0 => "-".to_owned(),
+        number => number.to_string(),
+    };
+    let _ = writeln!(
+        page,
+        "{:>4} {number:>3}  {}  {:>7}  {:>9}  {}  {}",
+        leg.place.pass,
+        leg.course,
+        leg.length.to_string(),
+        length_of_time(leg.time),
+        until.clock(),
+        leg.to
+    );
+}
+
+/// `1 h 05 min`, `4:48 min`.
+fn length_of_time(time: Duration) -> String {
+    let seconds = (time.as_secs_f64().round()) as u64;
+    match seconds / 60 {
+        minutes if minutes < 60 => format!("{minutes}:{:02} min", seconds % 60),
+        minutes => format!("{} h {:02} min", minutes / 60, minutes % 60),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|first| first.to_ascii_uppercase());
+    first.into_iter().chain(letters).chain(['.']).collect()
+}
