@@ -24,6 +24,7 @@
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
+//! | [`voice`] | what to say and to do: texts filled in with what is known |
 //! | [`navigation`] | positions, WGS-84 range and bearing, own ship |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`units`], [`time`] | identities, units in types, the three times |
@@ -59,5 +60,6 @@ pub mod rehearse;
 pub mod screen;
 pub mod time;
 pub mod units;
+pub mod voice;
 pub mod watch;
 pub mod wire;

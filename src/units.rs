@@ -95,6 +95,16 @@ impl Serialize for Knots {
     }
 }
 
+/// A temperature in degrees Celsius.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+pub struct Celsius(pub f64);
+
+impl fmt::Display for Celsius {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:.1} °C", self.0)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -15,6 +15,7 @@ mmsi = 200000000
 call_sign = "XX1234"
 persons_aboard = 4
 antenna_height_m = 12.0
+water_temperature_c = 11.5
 
 [[input]]
 name = "ais"
@@ -58,6 +59,10 @@ gnss_silence_s = 20
 folder = "/var/lib/overside"
 record = false
 keep_days = 7
+
+[voice]
+words = "ours.toml"
+survival_figures = true
 "#;
 
 fn parse(text: &str) -> Result<Config, Error> {
@@ -84,6 +89,9 @@ fn every_key_is_read() {
     assert_eq!(config.vessel.call_sign.as_deref(), Some("XX1234"));
     assert_eq!(config.vessel.persons_aboard, Some(4));
     assert_eq!(config.vessel.antenna_height_m, Some(12.0));
+    assert_eq!(config.vessel.water_temperature_c, Some(11.5));
+    assert_eq!(config.voice.words, Some(PathBuf::from("ours.toml")));
+    assert!(config.voice.survival_figures);
     assert_eq!(config.inputs[1].name, "gnss");
     assert_eq!(config.inputs[1].uri, "serial:/dev/ttyUSB0?baud=4800");
     assert_eq!(config.persons[0].name, "Skipper");
@@ -119,7 +127,7 @@ fn an_empty_file_has_the_defaults() {
 #[test]
 fn an_unknown_key_is_refused_in_every_table() {
     refused("\n[boat]\nname = \"x\"", "[boat]", &["unknown field `boat`", "`vessel`"]);
-    for table in ["vessel", "alarm", "watch", "storage"] {
+    for table in ["vessel", "alarm", "watch", "storage", "voice"] {
         refused(&format!("[{table}]\n\nnam = 1"), "nam = 1", &["unknown field `nam`"]);
     }
     for table in ["input", "person", "beacon", "lifejacket"] {
@@ -136,6 +144,8 @@ fn a_value_of_the_wrong_kind_is_refused() {
         ("vessel", "mmsi = 2000000000", "more than nine digits"),
         ("vessel", "antenna_height_m = -1.0", "vessel.antenna_height_m is no height"),
         ("vessel", "antenna_height_m = nan", "write metres, 0 to 500"),
+        ("vessel", "water_temperature_c = 41.0", "vessel.water_temperature_c is no temperature"),
+        ("voice", "survival_figures = 1", "invalid type: integer"),
         ("watch", "ais_silence_s = 0", "watch.ais_silence_s is 0: write 1 or more"),
         ("watch", "gnss_silence_s = 0", "watch.gnss_silence_s is 0"),
         ("watch", "awake_every_min = 0", "watch.awake_every_min is 0"),

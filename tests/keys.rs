@@ -12,11 +12,12 @@ use overside::screen::{Action, KEYS, Request};
 use overside::watch::{Cause, Command, Priority, State};
 use scenes::{SCENES, Stage};
 
-const ACTIONS: [Action; 20] = [
+const ACTIONS: [Action; 21] = [
     Action::Acknowledge,
     Action::Silence,
     Action::Resolve,
     Action::NextCasualty,
+    Action::Voice,
     Action::History,
     Action::Help,
     Action::Colours,
@@ -143,6 +144,51 @@ fn a_new_alarm_comes_into_view() {
     assert!(!text.contains("History"), "{text}");
 }
 
+/// Nobody who is reading a MAYDAY aloud loses the page to less than another emergency, nor the text
+/// to another casualty.
+#[test]
+fn a_reader_is_interrupted_by_another_emergency_alone() {
+    let mut stage = scenes::stage("say_mayday");
+    let shown =
+        |stage: &Stage| frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+    // An alarm: another ship is sinking.
+    stage.line("gnss", &support::sealed("CDDSC,12,2190000030,12,05,00,0574001031,0211,,,S,"));
+    // A warning: a stranger's beacon, perhaps active.
+    stage.tested(scenes::STRANGER, None, 0);
+    stage.pass(20);
+    let text = shown(&stage);
+    assert!(text.contains("[MAYDAY]") && text.contains("MAYDAY, MAYDAY, MAYDAY"), "{text}");
+    assert!(text.starts_with(" MATE OVERBOARD") && text.contains("NEW "), "{text}");
+    stage.overboard(scenes::COOK, 30);
+    stage.pass(12);
+    assert!(!shown(&stage).contains("[MAYDAY]"), "{}", shown(&stage));
+    assert!(shown(&stage).starts_with(" COOK OVERBOARD"), "{}", shown(&stage));
+    // Back to it: now it is two.
+    stage.press(Action::Voice);
+    assert!(shown(&stage).contains("2 PERSONS OVERBOARD"), "{}", shown(&stage));
+    stage.press(Action::Quit);
+    assert!(!shown(&stage).contains("[MAYDAY]"), "{}", shown(&stage));
+}
+
+/// A crew's own casualty is called for first, whatever is looked at.
+#[test]
+fn the_own_crew_comes_first() {
+    let mut stage = scenes::stage("three");
+    while !frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)))
+        .starts_with(" PERSON 972000091")
+    {
+        stage.press(Action::NextCasualty);
+    }
+    stage.press(Action::Voice);
+    let shown =
+        |stage: &Stage| frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 40)));
+    assert!(shown(&stage).contains("[MAYDAY]"), "{}", shown(&stage));
+    assert!(!shown(&stage).contains("972 000 091"), "{}", shown(&stage));
+    stage.press(Action::NextCasualty);
+    assert!(shown(&stage).contains("[MAYDAY RELAY]"), "{}", shown(&stage));
+    assert!(shown(&stage).contains("AIS BEACON 972 000 091"), "{}", shown(&stage));
+}
+
 #[test]
 fn only_keys_that_make_sense_are_offered() {
     for scene in SCENES {
@@ -163,11 +209,15 @@ fn only_keys_that_make_sense_are_offered() {
             let several = picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1;
             assert_eq!(line.contains("[a]"), waiting, "{} {size:?} {line}", scene.name);
             assert!(!line.contains("[s]") || sounds, "{} {line}", scene.name);
-            assert!(!line.contains("[tab]") || several, "{} {line}", scene.name);
+            let says = scene.name.starts_with("say_");
+            assert!(!line.contains("[tab]") || several || says, "{} {line}", scene.name);
             assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");
             assert!(!line.contains("[enter]") || scene.name == "history", "{line}");
-            let way =
-                if ["history", "help"].contains(&scene.name) { "[q] back" } else { "[?] help" };
+            let way = if ["history", "help"].contains(&scene.name) || says {
+                "[q] back"
+            } else {
+                "[?] help"
+            };
             assert!(line.contains(way), "{} {size:?} {line}", scene.name);
             for label in line.split("  ").map(str::trim).filter(|label| !label.is_empty()) {
                 let known = KEYS.iter().any(|key| label.starts_with(&format!("[{}] ", key.name)));

@@ -136,6 +136,7 @@ fn in_view<'a>(name: &str, picture: &'a Picture) -> Option<&'a BeaconView> {
     let first = picture.beacons.first().filter(|beacon| beacon.range.is_some())?;
     match name {
         "history" => None,
+        says if says.starts_with("say_") => None,
         "three" => picture.beacons.get(1),
         _ => Some(first).filter(|beacon| beacon.casualty),
     }
@@ -182,7 +183,8 @@ fn no_two_states_look_alike() {
     // What differs by a page, a question or a caution only is no state of its own.
     let same =
         ["replay_held", "history", "help", "quitting", "over_asked", "asked", "clock_behind"];
-    for scene in SCENES.iter().filter(|scene| !same.contains(&scene.name)) {
+    let states = SCENES.iter().filter(|scene| !same.contains(&scene.name));
+    for scene in states.filter(|scene| !scene.name.starts_with("say_")) {
         let mut stage = (scene.stage)();
         stage.screen.theme = Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii };
         let picture = stage.picture();

@@ -10,7 +10,9 @@ use anstream::ColorChoice;
 use super::story::Story;
 use crate::app::Front;
 use crate::edge::{Clock, Courier, remembered};
-use crate::screen::{Action, Around, Glyphs, Palette, Request, Screen, Terminal, Theme, flashes};
+use crate::screen::{
+    Action, Around, Glyphs, Palette, Request, Screen, Terminal, Theme, Vessel, flashes,
+};
 use crate::time::{Mono, Stamp};
 use crate::watch::{Event, EventBody, Picture, Watch};
 
@@ -51,7 +53,7 @@ impl Display {
     ///
     /// # Errors
     /// Standard output is no terminal, or does not obey.
-    pub(super) fn enter() -> io::Result<Self> {
+    pub(super) fn enter(vessel: Vessel) -> io::Result<Self> {
         let env = |name: &str| std::env::var_os(name);
         let without_colours = without_colours(ColorChoice::global(), env);
         let theme = theme(without_colours, env);
@@ -60,9 +62,11 @@ impl Display {
             crossterm::style::force_color_output(true);
         }
         let courier = Courier::start(io::stdout())?;
+        let mut screen = Screen::new(theme);
+        screen.vessel = vessel;
         Ok(Self {
             terminal: Some(Terminal::enter(courier.clone())?),
-            screen: Screen::new(theme),
+            screen,
             story: Story::new(super::out(&courier), false),
             courier,
             clock: Clock::start(),

@@ -37,7 +37,10 @@ use std::path::{Path, PathBuf};
 use crate::app;
 use crate::config::Config;
 use crate::edge::Courier;
+use crate::screen::Vessel;
 use crate::time::Utc;
+use crate::units::Celsius;
+use crate::voice::Ship;
 
 /// Runs the command that was asked for.
 ///
@@ -98,9 +101,26 @@ fn wants_screen(headless: bool, common: &Common) -> bool {
     !headless && !common.json && std::io::stdout().is_terminal() && std::io::stdin().is_terminal()
 }
 
+/// What the configuration knows of the vessel that is said.
+fn vessel(config: &Config) -> Vessel {
+    let beacons = config.beacons.iter().map(|it| (it.mmsi, it.fitted_to.is_some()));
+    Vessel {
+        ship: Ship {
+            name: config.vessel.name.clone(),
+            call_sign: config.vessel.call_sign.clone(),
+            mmsi: config.vessel.mmsi,
+            persons_aboard: config.vessel.persons_aboard,
+        },
+        beacons: beacons.collect(),
+        words: config.voice.texts.clone(),
+        survival_figures: config.voice.survival_figures,
+        water_by_hand: config.vessel.water_temperature_c.map(Celsius),
+    }
+}
+
 /// Takes the terminal over.
-fn display() -> Result<display::Display, Error> {
-    display::Display::enter().map_err(|why| {
+fn display(config: &Config) -> Result<display::Display, Error> {
+    display::Display::enter(vessel(config)).map_err(|why| {
         Error::new(format!("cannot use the terminal: {why}"), "run it with --headless")
     })
 }

@@ -84,7 +84,7 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         None => Replay { files: args.files.clone(), speed, from: args.from, until: args.until },
     };
     let summary = if screen {
-        let mut display = super::display()?;
+        let mut display = super::display(&config)?;
         super::block_on(app::replay(&replay, settings, &mut display))?
     } else {
         let mut story = Story::new(anstream::stdout().lock(), common.json);

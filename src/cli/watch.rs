@@ -44,7 +44,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let plan = plan(args, &config)?;
     let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
     if super::wants_screen(args.headless || typed, common) {
-        let mut display = super::display()?;
+        let mut display = super::display(&config)?;
         let sounder = SounderSettings { bell: true, ..plan.sounder.clone() };
         // A hang-up ends a watch on a screen: nothing is read again.
         super::block_on(app::watch(Plan { sounder, ..plan }, || None, &mut display))?;

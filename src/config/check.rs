@@ -119,6 +119,10 @@ fn numbers(config: &Config) -> Option<Fault> {
     if config.vessel.approach_speed_kn.is_some_and(|speed| !(0.5..=60.0).contains(&speed)) {
         return fault("vessel", "approach_speed_kn", "is no speed: write knots, 0.5 to 60");
     }
+    if config.vessel.water_temperature_c.is_some_and(|celsius| !(-3.0..=40.0).contains(&celsius)) {
+        let what = "is no temperature of water: write degrees Celsius, -3 to 40";
+        return fault("vessel", "water_temperature_c", what);
+    }
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         return fault("alarm", "command", "names no program: write one, or leave it out");
     }

@@ -28,7 +28,7 @@ pub enum Error {
     Missing {
         /// The file.
         path: PathBuf,
-        /// What asked for it: `--config` or `$OVERSIDE_CONFIG`.
+        /// What asked for it: `--config`, `$OVERSIDE_CONFIG` or a key.
         named_by: &'static str,
     },
     /// The file is there and cannot be read.

@@ -9,7 +9,9 @@ mod date;
 mod error;
 mod schema;
 mod search;
+mod voice;
 
 pub use date::{DueDate, NotADate};
 pub use error::Error;
 pub use schema::{Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Storage, Vessel, Watch};
+pub use voice::Voice;

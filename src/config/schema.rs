@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use serde::Deserialize;
 
-use super::DueDate;
+use super::{DueDate, Voice};
 use crate::mmsi::Mmsi;
 use crate::watch::Priority;
 
@@ -36,6 +36,8 @@ pub struct Config {
     pub hooks: Vec<Hook>,
     /// `[storage]`: what is kept, where, for how long.
     pub storage: Storage,
+    /// `[voice]`: what is read aloud.
+    pub voice: Voice,
 }
 
 /// The own ship. Nothing here is needed to raise an alarm.
@@ -55,6 +57,9 @@ pub struct Vessel {
     /// The speed at which the skipper would go to a casualty, under engine, in knots, 0.5 to 60:
     /// beside that of the moment. 5 if left out.
     pub approach_speed_kn: Option<f64>,
+    /// The temperature of the water in degrees Celsius, -3 to 40, where no thermometer on board
+    /// tells it.
+    pub water_temperature_c: Option<f64>,
 }
 
 /// An input.

@@ -74,7 +74,11 @@ fn load_from(
 /// Reads a file, `None` if it is not there.
 fn read(path: &Path) -> Result<Option<Config>, Error> {
     match std::fs::read_to_string(path) {
-        Ok(text) => Config::parse(&text, path).map(Some),
+        Ok(text) => {
+            let mut config = Config::parse(&text, path)?;
+            config.voice.read_words(path)?;
+            Ok(Some(config))
+        }
         Err(error)
             if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) =>
         {

@@ -31,7 +31,7 @@ pub use leeway::{Leeway, Line, ManualLeeway};
 pub use magnetic::variation;
 pub use own_ship::{AheadFrom, Fix, Grade, OwnShip, Variation};
 pub use plane::{Offset, Velocity};
-pub use position::Position;
+pub use position::{Position, degrees_and_minutes};
 pub use reach::{radio_horizon, working_range};
 pub use rhumb::rhumb_line;
 pub use search::{

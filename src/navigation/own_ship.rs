@@ -14,7 +14,7 @@ use super::plane::Velocity;
 use super::recent::Recent;
 use super::{Position, Wind};
 use crate::time::Mono;
-use crate::units::{Degrees, Knots};
+use crate::units::{Celsius, Degrees, Knots};
 
 /// A source that has been silent for longer than this gives way to any other.
 /// A GNSS receiver speaks every second or two. Common practice, no source.
@@ -35,9 +35,6 @@ const VARIATION_LASTS: Duration = Duration::from_secs(3600);
 /// longer than a turn, a wave or a gust. Common practice, no source.
 const CURRENT_OVER: Duration = Duration::from_secs(2 * 60);
 const WIND_OVER: Duration = Duration::from_secs(10 * 60);
-
-/// The water's temperature changes slowly. Common practice, no source.
-const TEMPERATURE_LASTS: Duration = Duration::from_secs(3600);
 
 /// Slower than this a course over ground is noise. Common practice, no source.
 const COURSE_FROM: Knots = Knots(1.0);
@@ -71,6 +68,9 @@ impl Variation {
         Degrees::new(direction.value() - self.degrees_east)
     }
 }
+
+/// A water temperature older than this is none. Our own.
+const WATER_TEMPERATURE_LASTS: Duration = Duration::from_secs(600);
 
 /// How a fix was come by; a later one is trusted more.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -113,7 +113,7 @@ pub struct OwnShip {
     water_speed: Option<Noted<Knots>>,
     current: Recent,
     wind: Recent,
-    water_temperature: Option<Noted<f64>>,
+    water_temperature: Option<Noted<Celsius>>,
 }
 
 impl Default for OwnShip {
@@ -202,11 +202,6 @@ impl OwnShip {
         self.wind.note(at, Velocity::of(towards, wind.speed));
     }
 
-    /// Takes the temperature of the water in degrees Celsius.
-    pub fn note_water_temperature(&mut self, at: Mono, celsius: f64) {
-        self.water_temperature = Some(Noted { at, value: celsius });
-    }
-
     /// Measures the current: what is left of the motion over ground when that through the water is
     /// taken off it. The boat's own leeway is in it.
     fn measure_current(&mut self, now: Mono) {
@@ -219,6 +214,16 @@ impl OwnShip {
     /// Takes the speed through the water.
     pub fn note_water_speed(&mut self, at: Mono, speed: Knots) {
         self.water_speed = Some(Noted { at, value: speed });
+    }
+
+    /// Takes the temperature of the water.
+    pub fn note_water_temperature(&mut self, at: Mono, temperature: Celsius) {
+        self.water_temperature = Some(Noted { at, value: temperature });
+    }
+
+    /// The temperature of the water; `None` if unknown or older than 10 min.
+    pub fn water_temperature(&self, now: Mono) -> Option<Celsius> {
+        fresh(self.water_temperature, now, WATER_TEMPERATURE_LASTS)
     }
 
     /// The fix in use, however old; `None` if there never was one.
@@ -301,14 +306,6 @@ impl OwnShip {
         let wind = self.wind.median(now)?;
         let from = Degrees::new(wind.towards().value() + 180.0);
         Some(Wind { from, speed: wind.speed() })
-    }
-
-    /// The temperature of the water in degrees Celsius, and how old that is; `None` if it is unknown
-    /// or older than an hour.
-    pub fn water_temperature(&self, now: Mono) -> Option<(f64, Duration)> {
-        let noted = self.water_temperature?;
-        let age = now.since(noted.at);
-        (age <= TEMPERATURE_LASTS).then_some((noted.value, age))
     }
 
     /// The true course over ground; `None` if unknown or older than 30 s.

@@ -144,7 +144,7 @@ impl fmt::Display for Position {
 
 /// Whole degrees, and minutes to two decimals, without sign. Rounded before they are parted, so
 /// that 59.996 minutes make a degree and never `60.00'`.
-fn degrees_and_minutes(angle: f64) -> (u32, f64) {
+pub fn degrees_and_minutes(angle: f64) -> (u32, f64) {
     // At most 180 degrees, so it fits.
     let hundredths = (angle.abs() * 6000.0).round() as u32;
     (hundredths / 6000, f64::from(hundredths % 6000) / 100.0)

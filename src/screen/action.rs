@@ -13,6 +13,8 @@ pub enum Action {
     Resolve,
     /// Look at the next casualty.
     NextCasualty,
+    /// Open or leave the page of what to say.
+    Voice,
     /// Open or leave the history.
     History,
     /// Open or leave the help.
@@ -62,12 +64,16 @@ pub enum When {
     Open,
     /// With two casualties or more.
     Several,
+    /// With somebody in danger.
+    Danger,
     /// In a live watch that is quiet.
     Live,
     /// In a replay.
     Replay,
     /// In the history.
     History,
+    /// On a page that may have more lines than fit.
+    Lines,
 }
 
 /// A key, what it does, and how that is said in two words.
@@ -121,6 +127,14 @@ pub const KEYS: &[Key] = {
             "stop the sound of the alert in view; it comes back after 30 s",
         ),
         key(
+            Char('m'),
+            "m",
+            A::Voice,
+            "what to say",
+            W::Danger,
+            "MAYDAY, relay or cancellation to be read aloud, and what the crew does",
+        ),
+        key(
             Char('o'),
             "o",
             A::Resolve,
@@ -134,7 +148,7 @@ pub const KEYS: &[Key] = {
             A::NextCasualty,
             "next casualty",
             W::Several,
-            "look at the next casualty",
+            "look at the next casualty; on the page of what to say, the next text",
         ),
         key(Char(' '), "space", A::Pause, "hold", W::Replay, "hold the replay, or go on"),
         key(Char('+'), "+", A::Faster, "faster", W::Replay, "replay faster: ×1, ×10, ×60"),
@@ -148,8 +162,8 @@ pub const KEYS: &[Key] = {
             W::Replay,
             "go back to the event before",
         ),
-        key(KeyCode::Up, "up", A::Up, "newer", W::History, "towards the newest entry"),
-        key(KeyCode::Down, "down", A::Down, "older", W::History, "towards the oldest entry"),
+        key(KeyCode::Up, "up", A::Up, "newer", W::Lines, "towards the newest entry"),
+        key(KeyCode::Down, "down", A::Down, "older", W::Lines, "towards the oldest entry"),
         key(
             KeyCode::Enter,
             "enter",

@@ -16,6 +16,7 @@ mod action;
 mod digits;
 mod history;
 mod pen;
+mod speech;
 mod terminal;
 mod theme;
 mod view;
@@ -23,6 +24,7 @@ mod words;
 
 pub use action::{Action, KEYS, Key, When};
 pub use history::{Entry, History};
+pub use speech::Vessel;
 pub use terminal::Terminal;
 pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
@@ -100,6 +102,7 @@ enum Page {
     Watch,
     History,
     Help,
+    Voice,
 }
 
 /// The state of the screen: what is open, what is selected, how it looks.
@@ -113,6 +116,8 @@ pub struct Screen {
     pub replay: Option<ReplayState>,
     /// Set in a live watch.
     pub parts: Option<Parts>,
+    /// What is said of the own ship, and how.
+    pub vessel: Vessel,
     /// Whether what flashes is lit just now.
     pub lit: bool,
     page: Page,
@@ -122,6 +127,8 @@ pub struct Screen {
     alarms_only: bool,
     details: bool,
     asking: Option<Question>,
+    calls: speech::Calls,
+    sheet: speech::Sheet,
 }
 
 /// What is done only if a person says so twice.
@@ -139,18 +146,22 @@ impl Screen {
         Self { theme, lit: true, ..Self::default() }
     }
 
-    /// Takes an event. A new alarm comes into view, whatever was looked at.
+    /// Takes an event. A new alarm comes into view, whatever was looked at; but who is reading aloud
+    /// is interrupted by another emergency alone.
     pub fn tell(&mut self, event: &Event) {
+        self.calls.tell(event);
         let known = self.history.tell(event);
         let EventBody::Alert(alert) = &event.body else { return };
-        if !known && alert.priority >= Priority::Alarm && alert.state == State::ActiveUnacknowledged
-        {
+        let reading = self.page == Page::Voice;
+        let least = if reading { Priority::EmergencyAlarm } else { Priority::Alarm };
+        if !known && alert.priority >= least && alert.state == State::ActiveUnacknowledged {
             (self.page, self.selected, self.asking) = (Page::Watch, None, None);
         }
     }
 
     /// Takes an event of a watch before this one: it is history.
     pub fn recall(&mut self, event: &Event) {
+        self.calls.tell(event);
         self.history.tell(event);
     }
 
@@ -172,13 +183,17 @@ impl Screen {
             Action::Resolve => {
                 self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
             }
+            Action::NextCasualty if self.page == Page::Voice => {
+                (self.sheet, self.line) = (self.sheet.next(), 0);
+            }
             Action::NextCasualty => self.select_next(picture),
+            Action::Voice => self.turn_to_voice(picture),
             Action::History => self.turn_to(Page::History),
             Action::Help => self.turn_to(Page::Help),
             Action::Colours => self.theme.palette = self.theme.palette.next(),
             Action::Orientation => self.head_up = !self.head_up,
             Action::Up => self.line = self.line.saturating_sub(1),
-            Action::Down => self.line = (self.line + 1).min(self.last_line()),
+            Action::Down => self.line = (self.line + 1).min(self.last_line(picture)),
             Action::Filter => (self.alarms_only, self.line) = (!self.alarms_only, 0),
             Action::Details => self.details = !self.details,
             Action::Quit => return self.go_back(picture),
@@ -204,7 +219,7 @@ impl Screen {
     fn go_back(&mut self, picture: &Picture) -> Option<Request> {
         match self.page {
             Page::History if self.details => self.details = false,
-            Page::History | Page::Help => self.page = Page::Watch,
+            Page::History | Page::Help | Page::Voice => self.page = Page::Watch,
             Page::Watch if self.replay.is_none() && unacknowledged(picture).is_some() => {
                 self.asking = Some(Question::Quit);
             }
@@ -213,11 +228,12 @@ impl Screen {
         None
     }
 
-    fn last_line(&self) -> usize {
+    fn last_line(&self, picture: &Picture) -> usize {
         let lines = match self.page {
             Page::Watch => 0,
             Page::History => self.history.newest(self.alarms_only).count(),
             Page::Help => KEYS.len(),
+            Page::Voice => speech::text(self, picture, self.sheet).lines.len(),
         };
         lines.saturating_sub(1)
     }
@@ -230,6 +246,16 @@ impl Screen {
     fn turn_to(&mut self, page: Page) {
         self.page = if self.page == page { Page::Watch } else { page };
         (self.line, self.details) = (0, false);
+    }
+
+    /// What is read aloud is chosen once, and stays whatever else is heard meanwhile.
+    fn turn_to_voice(&mut self, picture: &Picture) {
+        if self.page != Page::Voice {
+            self.sheet = speech::Sheet::Say(speech::proposed(self, picture));
+            let shown = self.beacon_in_view(picture).filter(|beacon| beacon.casualty);
+            self.selected = shown.map(|beacon| beacon.id).or(self.selected);
+        }
+        self.turn_to(Page::Voice);
     }
 
     /// The casualty or beacon that is shown large: the selected one, else the worst that nobody has

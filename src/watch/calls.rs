@@ -190,7 +190,7 @@ impl Watch {
 }
 
 /// The nature of the distress in plain words.
-fn nature(call: &Dsc) -> &'static str {
+pub fn nature(call: &Dsc) -> &'static str {
     match call.nature {
         Some(Nature::Fire) => "fire or explosion",
         Some(Nature::Flooding) => "flooding",

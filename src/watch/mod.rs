@@ -42,6 +42,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 
 pub use alert::{Alert, AlertId, Cause, Priority, State};
 pub use beacon::{Mode, Reception};
+pub use calls::nature;
 pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{

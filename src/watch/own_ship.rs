@@ -2,7 +2,7 @@
 
 use crate::navigation::{Fix, Grade, OwnShip, Position, Velocity, Wind, true_wind};
 use crate::time::{Mono, Utc};
-use crate::units::{Degrees, Knots};
+use crate::units::{Celsius, Degrees, Knots};
 use crate::wire::nmea::{Mwv, Nmea, WindReference};
 use crate::wire::{InputId, ais};
 
@@ -110,6 +110,11 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
             note_magnetic(own, hdg.magnetic_deg(), at);
         }
         Nmea::Hdm(hdm) => note_magnetic(own, hdm.magnetic_deg, at),
+        Nmea::Mtw(mtw) => {
+            if let Some(temperature) = mtw.temperature_c {
+                own.note_water_temperature(at, Celsius(temperature));
+            }
+        }
         Nmea::Vhw(vhw) => {
             note_heading(own, vhw.heading_deg, at);
             note_magnetic(own, vhw.magnetic_deg, at);
@@ -120,11 +125,6 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
         Nmea::Mwv(mwv) => {
             if let Some(wind) = wind(own, mwv, at) {
                 own.note_wind(at, wind);
-            }
-        }
-        Nmea::Mtw(mtw) => {
-            if let Some(celsius) = mtw.temperature_c {
-                own.note_water_temperature(at, celsius);
             }
         }
         _ => {}

@@ -18,7 +18,7 @@ use crate::navigation::{
     AheadFrom, Datum, Drift, Grade, Position, Variation, Velocity, Way, Wind, range_and_bearing,
 };
 use crate::time::{Mono, Stamp};
-use crate::units::{Degrees, Knots, NauticalMiles};
+use crate::units::{Celsius, Degrees, Knots, NauticalMiles};
 
 /// How many other stations are shown, the nearest first.
 const NEAREST: usize = 32;
@@ -166,8 +166,8 @@ pub struct OwnView {
     pub current: Option<Velocity>,
     /// The true wind.
     pub wind: Option<Wind>,
-    /// The temperature of the water in degrees Celsius, and how old that is.
-    pub water_temperature: Option<(f64, Duration)>,
+    /// The temperature of the water, as measured on board.
+    pub water_temperature: Option<Celsius>,
     /// Where she was, oldest first.
     pub track: Vec<Position>,
 }

@@ -6,8 +6,11 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
-use overside::screen::{Action, Glyphs, Palette, Parts, ReplayState, Request, Screen, Theme};
+use overside::screen::{
+    Action, Glyphs, Palette, Parts, ReplayState, Request, Screen, Theme, Vessel,
+};
 use overside::time::{Mono, Stamp, Utc};
+use overside::voice::Ship;
 use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};
 
 use crate::support::{self, class_b, nmea_position, position, sealed, text, vdm};
@@ -83,6 +86,7 @@ impl Stage {
         }
         let mut screen = Screen::new(Theme::default());
         screen.parts = Some(parts());
+        screen.vessel = vessel();
         Self {
             watch,
             screen,
@@ -309,11 +313,68 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "drill", stage: drill },
     Scene { name: "asked", stage: asked },
     Scene { name: "clock_behind", stage: clock_behind },
+    Scene { name: "say_mayday", stage: || said(acknowledged()) },
+    Scene { name: "say_relay", stage: || said(distress()) },
+    Scene { name: "say_stale", stage: || said(stale()) },
+    Scene { name: "say_cancel", stage: say_cancel },
+    Scene { name: "say_crew", stage: say_crew },
+    Scene { name: "say_drill", stage: || said(drill()) },
+    Scene { name: "say_unknown", stage: say_unknown },
 ];
 
 pub fn stage(name: &str) -> Stage {
     let scene = SCENES.iter().find(|scene| scene.name == name);
     (scene.unwrap_or_else(|| panic!("no scene {name}")).stage)()
+}
+
+/// The fictional yacht as her configuration describes her.
+pub fn vessel() -> Vessel {
+    let fitted = |mmsi: u32| (Mmsi::new(mmsi).unwrap(), true);
+    Vessel {
+        ship: Ship {
+            name: Some("Example".to_owned()),
+            call_sign: Some("XX1234".to_owned()),
+            mmsi: Mmsi::new(200_000_000),
+            persons_aboard: Some(4),
+        },
+        beacons: [SKIPPER, MATE, COOK].map(fitted).into(),
+        ..Vessel::default()
+    }
+}
+
+fn said(mut stage: Stage) -> Stage {
+    stage.press(Action::Voice);
+    stage
+}
+
+/// The ship's own radio sent an alert for nothing.
+fn say_cancel() -> Stage {
+    let mut stage = sailing();
+    stage.line("gnss", &sealed("CDDSC,12,2000000000,12,10,00,0574201035,0211,,,S,"));
+    stage.pass(20);
+    stage.press(Action::Acknowledge);
+    stage.press(Action::Resolve);
+    stage.press(Action::Confirm);
+    said(stage)
+}
+
+/// The checklist, with figures of survival.
+fn say_crew() -> Stage {
+    let mut stage = acknowledged();
+    stage.screen.vessel.survival_figures = true;
+    stage.line("gnss", &sealed("IIMTW,11.5,C"));
+    stage.press(Action::Voice);
+    for _ in 0..3 {
+        stage.press(Action::NextCasualty);
+    }
+    stage
+}
+
+/// Nothing is known of the ship, nor where she is.
+fn say_unknown() -> Stage {
+    let mut stage = own_unknown();
+    stage.screen.vessel.ship = Ship::default();
+    said(stage)
 }
 
 fn parts() -> Parts {

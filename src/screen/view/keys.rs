@@ -3,6 +3,7 @@
 use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
+use super::super::speech;
 use super::super::theme::Role;
 use super::super::{
     Action, KEYS, Key, Page, Question, Screen, When, is_unacknowledged, unacknowledged,
@@ -53,6 +54,8 @@ fn label(screen: &Screen, key: &Key) -> &'static str {
         Action::Quit if screen.page != Page::Watch => "back",
         Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
         Action::Filter if screen.alarms_only => "all alerts",
+        Action::NextCasualty if screen.page == Page::Voice => "next",
+        Action::Down if screen.page == Page::Voice => "more",
         _ => key.label,
     }
 }
@@ -66,6 +69,8 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
+        When::Lines => matches!(screen.page, Page::History | Page::Voice),
+        When::Danger => speech::somebody_is_in_danger(picture),
     };
     let here = match key.action {
         Action::Silence => screen
@@ -77,9 +82,11 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && picture.own.position.is_some()
                 && picture.own.heading.or(picture.own.cog).is_some()
         }
+        Action::NextCasualty if screen.page == Page::Voice => return true,
+        Action::Voice | Action::Up => screen.page != Page::Voice,
         Action::NextCasualty | Action::Resolve | Action::Colours => screen.page == Page::Watch,
         Action::SoundCheck => screen.page == Page::Watch,
-        Action::History => screen.page != Page::History,
+        Action::History => !matches!(screen.page, Page::History | Page::Voice),
         Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,
         _ => true,
     };

@@ -13,6 +13,7 @@ mod quiet;
 mod test;
 mod timebar;
 mod tiny;
+mod voice;
 
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -79,6 +80,9 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         Page::Watch => page(screen, pen, body, picture),
         Page::History => past::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
         Page::Help => help::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
+        Page::Voice => {
+            voice::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }, picture);
+        }
     }
     if screen.page == Page::Watch {
         pen.rule(low_rule);

@@ -1,0 +1,201 @@
+//! What can stand in braces in a text, and how it is said.
+
+use std::time::Duration;
+
+use super::facts::{Casualty, Facts, Nature, Place};
+use crate::mmsi::Mmsi;
+use crate::navigation::degrees_and_minutes;
+use crate::time::Utc;
+use crate::units::{Degrees, Knots, NauticalMiles};
+
+/// What stands where something is not known: the speaker fills it.
+pub const GAP: &str = "____";
+
+/// So many characters of a name are said. AIS has 20 for one (ITU-R M.1371-5 table 52); the rest is
+/// our own.
+const NAME_LENGTH: usize = 40;
+
+/// So many characters of a report are shown. Our own.
+const REPORT_LENGTH: usize = 160;
+
+/// From this age on a position is called an old one: two bursts of a beacon were missed. Our own.
+const OLD: Duration = Duration::from_secs(150);
+
+/// Below this range metres are said instead of miles. Our own.
+const METRES_BELOW: NauticalMiles = NauticalMiles(0.1);
+
+/// A name that can stand in braces.
+#[derive(Clone, Copy, Debug)]
+pub struct Placeholder {
+    /// The name.
+    pub name: &'static str,
+    value: fn(&Facts) -> Option<String>,
+}
+
+impl Placeholder {
+    /// The one of this name.
+    pub fn named(name: &str) -> Option<&'static Self> {
+        PLACEHOLDERS.iter().find(|it| it.name == name)
+    }
+
+    /// What is said for it; `None` if that is not known. There is never a brace, a gap or a control
+    /// character in it.
+    pub fn value(&self, facts: &Facts) -> Option<String> {
+        (self.value)(facts)
+    }
+}
+
+impl PartialEq for Placeholder {
+    fn eq(&self, other: &Self) -> bool {
+        self.name == other.name
+    }
+}
+
+const fn named(name: &'static str, value: fn(&Facts) -> Option<String>) -> Placeholder {
+    Placeholder { name, value }
+}
+
+/// Every one there is. `docs/what-to-say.md` explains them.
+pub const PLACEHOLDERS: &[Placeholder] = &[
+    named("ship", |it| name(it.ship.name.as_deref()?)),
+    named("call_sign", |it| name(it.ship.call_sign.as_deref()?)),
+    named("mmsi", |it| it.ship.mmsi.map(identity)),
+    named("persons", |it| it.ship.persons_aboard.map(persons)),
+    named("time", |it| it.now.map(four_figures)),
+    named("own_latitude", |it| Some(latitude(it.own.as_ref()?))),
+    named("own_longitude", |it| Some(longitude(it.own.as_ref()?))),
+    named("own_time", |it| time_of(it, it.own.as_ref()?)),
+    named("own_minutes_old", |it| minutes_old(it.own.as_ref()?)),
+    named("nature", |it| nature(it.casualty.as_ref()?)),
+    named("casualty", |it| sayable(it.casualty.as_ref()?.name.as_deref()?, NAME_LENGTH)),
+    named("casualty_identity", |it| it.casualty.as_ref()?.identity.map(station)),
+    named("casualty_latitude", |it| Some(latitude(place(it)?))),
+    named("casualty_longitude", |it| Some(longitude(place(it)?))),
+    named("casualty_time", |it| time_of(it, place(it)?)),
+    named("casualty_minutes_old", |it| minutes_old(place(it)?)),
+    named("bearing", |it| three_figures(it.casualty.as_ref()?.bearing?)),
+    named("range", |it| range(it.casualty.as_ref()?.range?)),
+    named("set", |it| three_figures(it.casualty.as_ref()?.drift?.set)),
+    named("rate", |it| rate(it.casualty.as_ref()?.drift?.rate)),
+    named("since", |it| Some(four_figures(before(it.now?, it.casualty.as_ref()?.since?)?))),
+    named("gear", |it| gear(it.casualty.as_ref()?)),
+    named("others", |it| {
+        it.casualty.as_ref().map(|it| it.others).filter(|n| *n > 0).map(|n| n.to_string())
+    }),
+    named("report", |it| sayable(it.casualty.as_ref()?.report.as_deref()?, REPORT_LENGTH)),
+    named("alert_time", |it| it.alert_sent.map(four_figures)),
+];
+
+fn place(facts: &Facts) -> Option<&Place> {
+    facts.casualty.as_ref()?.place.as_ref()
+}
+
+/// A text that comes from elsewhere as it can be said: what would be obeyed, take the place of a
+/// value or look like a gap is left out, and the rest is bounded.
+fn sayable(text: &str, length: usize) -> Option<String> {
+    let harmless = |c: char| c.is_alphanumeric() || " -'./&,:()+°".contains(c);
+    let kept: String = text.chars().map(|c| if harmless(c) { c } else { ' ' }).collect();
+    let words: Vec<&str> = kept.split_whitespace().collect();
+    let said: String = words.join(" ").chars().take(length).collect();
+    let said = said.trim_end();
+    (!said.is_empty()).then(|| said.to_owned())
+}
+
+fn name(text: &str) -> Option<String> {
+    sayable(text, NAME_LENGTH).map(|name| name.to_uppercase())
+}
+
+/// Nine digits in groups of three, as they are read: `200 000 000`.
+fn identity(mmsi: Mmsi) -> String {
+    let value = mmsi.value();
+    format!("{:03} {:03} {:03}", value / 1_000_000, value / 1000 % 1000, value % 1000)
+}
+
+/// What has an identity: `AIS BEACON 972 000 017`, `STATION 219 000 003`.
+fn station(mmsi: Mmsi) -> String {
+    let what = if mmsi.beacon_kind().is_some() { "AIS BEACON" } else { "STATION" };
+    format!("{what} {}", identity(mmsi))
+}
+
+fn persons(number: u32) -> String {
+    if number == 1 { "1 PERSON".to_owned() } else { format!("{number} PERSONS") }
+}
+
+/// UTC in four figures, hours and minutes.
+fn four_figures(utc: Utc) -> String {
+    let minutes = utc.unix_ms().div_euclid(60_000).rem_euclid(24 * 60);
+    format!("{:02}{:02}", minutes / 60, minutes % 60)
+}
+
+/// The moment so long before another.
+fn before(utc: Utc, span: Duration) -> Option<Utc> {
+    Utc::from_unix_ms(utc.unix_ms().checked_sub(i64::try_from(span.as_millis()).ok()?)?)
+}
+
+fn time_of(facts: &Facts, place: &Place) -> Option<String> {
+    before(facts.now?, place.age?).map(four_figures)
+}
+
+/// The age of an old position in minutes; `None` for one that is not old.
+fn minutes_old(place: &Place) -> Option<String> {
+    let age = place.age.filter(|age| *age >= OLD)?;
+    Some((age.as_secs() / 60).to_string())
+}
+
+/// `57 DEGREES 42.07 MINUTES NORTH`.
+fn latitude(place: &Place) -> String {
+    let lat = place.position.lat();
+    let (degrees, minutes) = degrees_and_minutes(lat);
+    let side = if lat < 0.0 { "SOUTH" } else { "NORTH" };
+    format!("{degrees:02} DEGREES {minutes:05.2} MINUTES {side}")
+}
+
+/// `010 DEGREES 35.89 MINUTES EAST`.
+fn longitude(place: &Place) -> String {
+    let lon = place.position.lon();
+    let (degrees, minutes) = degrees_and_minutes(lon);
+    let side = if lon < 0.0 { "WEST" } else { "EAST" };
+    format!("{degrees:03} DEGREES {minutes:05.2} MINUTES {side}")
+}
+
+fn three_figures(bearing: Degrees) -> Option<String> {
+    let degrees = bearing.value().round();
+    degrees.is_finite().then(|| format!("{:03}", degrees as u32 % 360))
+}
+
+fn rate(rate: Knots) -> Option<String> {
+    rate.0.is_finite().then(|| format!("{:.1}", rate.0))
+}
+
+/// `0.4 MILES`, and below a tenth of a mile `150 METRES`.
+fn range(range: NauticalMiles) -> Option<String> {
+    let said = if range < METRES_BELOW {
+        format!("{:.0} METRES", range.metres())
+    } else {
+        format!("{:.1} MILES", range.0)
+    };
+    range.0.is_finite().then_some(said)
+}
+
+fn nature(casualty: &Casualty) -> Option<String> {
+    Some(match casualty.nature? {
+        Nature::PersonOverboard if casualty.others > 0 => {
+            format!("{} OVERBOARD", persons(casualty.others.saturating_add(1)))
+        }
+        Nature::PersonOverboard => "PERSON OVERBOARD".to_owned(),
+        Nature::SurvivalCraft => "SURVIVAL CRAFT TRANSMITTER ACTIVE".to_owned(),
+        Nature::EmergencyBeacon => "EMERGENCY BEACON ACTIVE".to_owned(),
+        Nature::Called(words) => words.to_uppercase(),
+    })
+}
+
+/// What helps to see the casualty: `LIFEJACKET, LIGHT, AIS BEACON 972 000 017`.
+fn gear(casualty: &Casualty) -> Option<String> {
+    let has = |it: Option<bool>, what: &str| {
+        it.map(|it| if it { what.to_owned() } else { format!("NO {what}") })
+    };
+    let beacon = casualty.identity.filter(|mmsi| mmsi.beacon_kind().is_some()).map(station);
+    let parts = [has(casualty.lifejacket, "LIFEJACKET"), has(casualty.light, "LIGHT"), beacon];
+    let gear: Vec<String> = parts.into_iter().flatten().collect();
+    (!gear.is_empty()).then(|| gear.join(", "))
+}
