@@ -290,7 +290,7 @@ fn a_leg_that_cannot_be_steered_is_an_error_and_no_plan() {
     let why = Search::plan(&datum, west, at_second(60), &slow, &Wishes::default()).unwrap_err();
     assert_eq!(
         why.to_string(),
-        "to the datum cannot be steered at 2.0 kn through the water: it takes more speed"
+        "the way to the datum cannot be steered at 2.0 kn through the water: it takes more speed"
     );
     // She is at the datum already, and loses it on a later leg.
     let there = datum.position_at(at_second(60));

@@ -32,8 +32,10 @@ fn the_page_says_what_comes_first_and_fits_eighty_columns() {
     assert!(page.contains("there is no table for the night"));
     assert!(page.contains("assumed: height of eye 2.4 m, poor visibility"));
     assert!(page.lines().all(|line| line.chars().count() <= 80), "{page}");
-    // The way to the datum and seven legs, twice.
-    assert_eq!(page.lines().filter(|line| line.contains("°T  ")).count(), 1 + 7 + 7);
+    let legs = |page: &str| page.lines().filter(|line| line.contains("°T  ")).count();
+    assert_eq!(legs(&page), 7 + 7);
+    let off = ["--since", "5min", "--drift", "077/0.8", "--wind", "250/10", "--own", "57.7 10.58"];
+    assert_eq!(legs(&told(&off)), 1 + 7 + 7);
 }
 
 /// The worked vector of a leeway with current: from 50 N 5 W in half an hour of current 090 at 1.0 kn

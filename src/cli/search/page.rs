@@ -43,6 +43,10 @@ pub(super) fn of(planned: &Planned) -> String {
     let mut until = *now;
     for leg in legs {
         until = until.plus(leg.time);
+        // She is there already, unless it was said where she is.
+        if leg.time.is_zero() {
+            continue;
+        }
         row(&mut page, leg, until);
     }
     let total: Duration = legs.iter().map(|leg| leg.time).sum();

@@ -34,7 +34,7 @@ pub struct Place {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.leg {
-            0 => write!(f, "to the datum"),
+            0 => f.write_str("the way to the datum"),
             leg => write!(f, "pass {} leg {leg}", self.pass),
         }
     }
