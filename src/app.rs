@@ -16,9 +16,10 @@ pub use live::{Plan, watch};
 pub use player::{Evidence, Replay, evidence, replay};
 
 use crate::config::Config;
+use crate::navigation::{Lookout, Wishes};
 use crate::screen::{Around, Request};
 use crate::time::{Stamp, Utc};
-use crate::units::Knots;
+use crate::units::{Knots, NauticalMiles};
 use crate::watch::{Asking, Event, Settings, Watch};
 
 /// The folder of the recordings, in that of the logbook.
@@ -96,6 +97,12 @@ pub fn settings(config: &Config) -> Settings {
         gnss_silence: Duration::from_secs(config.watch.gnss_silence_s.into()),
         asking: None,
         approach_speed: Knots(config.vessel.approach_speed_kn.unwrap_or(5.0)),
+        lookout: Lookout {
+            height_of_eye_m: config.search.height_of_eye_m,
+            visibility: config.search.visibility_nm.map(NauticalMiles),
+            tired: false,
+        },
+        wishes: Wishes { pattern: None, down_drift: config.search.square_down_drift },
         own_mmsi: config.vessel.mmsi,
         expects_inputs: false,
     }

@@ -1,8 +1,9 @@
 //! The parts around a live watch: what sounds, what is written down, what is told to others. None of
 //! them is waited for.
 
-use std::io;
-use std::path::Path;
+use std::fs::File;
+use std::io::{self, BufWriter};
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
@@ -10,8 +11,9 @@ use tokio::sync::mpsc::UnboundedSender;
 use super::{Error, Plan};
 use crate::capture::{self, Recorder};
 use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
+use crate::gpx;
 use crate::logbook::{self, Draft, ENDED, Kind, Logbook, Moment, STARTED};
-use crate::navigation::{Position, range_and_bearing};
+use crate::navigation::{Leg, Position, range_and_bearing};
 use crate::screen::Parts;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
@@ -59,6 +61,7 @@ pub(super) struct Keeping {
     _instance: Option<Instance>,
     parts: Parts,
     keeper: Option<String>,
+    folder: Option<PathBuf>,
     clock: Clock,
     notices: UnboundedSender<Notice>,
     /// When the position is written down next, and where she was when it was last.
@@ -95,8 +98,10 @@ impl Keeping {
                 sound: "not known yet".to_owned(),
                 logbook: "none".to_owned(),
                 recording: "off".to_owned(),
+                route: String::new(),
             },
             keeper: plan.keeper.clone(),
+            folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
             clock,
             notices,
             position_due: clock.now().at,
@@ -163,6 +168,25 @@ impl Keeping {
     pub(super) fn check_sound(&mut self) {
         "testing".clone_into(&mut self.parts.sound);
         self.sounder.check();
+    }
+
+    /// Writes the legs of a search as a route for a plotter, beside the logbook.
+    pub(super) fn export(&mut self, plan: Option<(String, Vec<Leg>)>, watch: &Watch, now: Stamp) {
+        let Some((why, legs)) = plan else {
+            "no search to write".clone_into(&mut self.parts.route);
+            return;
+        };
+        let label = now.utc.to_string().replace(['-', ':'], "");
+        let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
+        let path = self.folder.clone().unwrap_or_default().join(name);
+        let written = File::create(&path)
+            .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc)));
+        self.parts.route = match written {
+            Ok(()) => format!("route written: {}", path.display()),
+            Err(error) => format!("route NOT written: {}: {error}", path.display()),
+        };
+        let text = self.parts.route.clone();
+        self.write(Draft::operator(text, self.keeper.as_deref(), &moment(watch, now)), now);
     }
 
     /// Records a line.

@@ -247,6 +247,11 @@ impl<F: Front> Live<'_, F> {
                 self.keeping.log_act(command, &self.watch, stamp);
                 command
             }
+            Request::Export(id) => {
+                let plan = self.watch.search_legs(id, stamp.at);
+                self.keeping.export(plan, &self.watch, stamp);
+                Command::Present
+            }
             Request::SoundCheck => {
                 self.keeping.check_sound();
                 Command::Present

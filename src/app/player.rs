@@ -308,7 +308,11 @@ impl Player {
             }
             Request::NextEvent => while self.fetch()? && !self.step(front)? {},
             Request::PreviousEvent => self.go_back(front)?,
-            Request::Quit | Request::Redraw | Request::Present | Request::SoundCheck => {}
+            Request::Quit
+            | Request::Redraw
+            | Request::Present
+            | Request::Export(_)
+            | Request::SoundCheck => {}
         }
         if self.anchor.is_some() {
             self.anchor = Some((self.last.at, self.clock.now().at));

@@ -192,7 +192,7 @@ impl Front for Display {
 
     async fn request(&mut self) -> Request {
         let Some(terminal) = &mut self.terminal else { return std::future::pending().await };
-        let Some(action) = terminal.action().await else {
+        let Some(action) = terminal.action(self.screen.is_typing()).await else {
             // The keys are gone, and with them whoever could quit: the watch goes on.
             return std::future::pending().await;
         };

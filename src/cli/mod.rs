@@ -114,6 +114,7 @@ fn vessel(config: &Config) -> Vessel {
         beacons: beacons.collect(),
         words: config.voice.texts.clone(),
         survival_figures: config.voice.survival_figures,
+        antenna_height_m: config.vessel.antenna_height_m,
         water_by_hand: config.vessel.water_temperature_c.map(Celsius),
     }
 }

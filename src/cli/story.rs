@@ -11,8 +11,8 @@ use crate::screen::{Around, Request};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Mode, Priority, State,
-    Summary, Watch, WayReport,
+    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Mode, Priority,
+    SearchReport, State, Summary, Watch, WayReport,
 };
 use crate::wire::nmea::{Dsc, Meaning};
 
@@ -91,6 +91,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
             ("update", text)
         }
         EventBody::Datum(datum) => ("reckoned", datum_words(datum)),
+        EventBody::Search(search) => ("search", search_words(search)),
         EventBody::Passed { mmsi, range_nm } => {
             ("passed", format!("{mmsi} passed at {range_nm}, the range opens: look, turn back"))
         }
@@ -205,6 +206,17 @@ fn way_words(way: &WayReport) -> String {
         let _ = write!(text, "; drifts {} {}", drift.set_deg, drift.rate_kn);
         let _ = write!(text, " ({} fixes)", drift.fixes);
     }
+    text
+}
+
+/// The plan in a line, then its first legs.
+fn search_words(search: &SearchReport) -> String {
+    let mut text = format!("plan: {}; at {}", search.why, search.speed_kn);
+    for leg in search.legs.iter().take(4) {
+        let minutes = (leg.time_s + 30) / 60;
+        let _ = write!(text, "; {} {} {minutes} min", leg.course_to_steer_deg, leg.length_nm);
+    }
+    text.push_str("; and on. What the coastguard plans comes first");
     text
 }
 

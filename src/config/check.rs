@@ -123,6 +123,14 @@ fn numbers(config: &Config) -> Option<Fault> {
         let what = "is no temperature of water: write degrees Celsius, -3 to 40";
         return fault("vessel", "water_temperature_c", what);
     }
+    for (key, value) in [
+        ("height_of_eye_m", config.search.height_of_eye_m),
+        ("visibility_nm", config.search.visibility_nm),
+    ] {
+        if value.is_some_and(|value| !(0.0..=50.0).contains(&value)) {
+            return fault("search", key, "is out of range: write 0 to 50");
+        }
+    }
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         return fault("alarm", "command", "names no program: write one, or leave it out");
     }

@@ -13,5 +13,7 @@ mod voice;
 
 pub use date::{DueDate, NotADate};
 pub use error::Error;
-pub use schema::{Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Storage, Vessel, Watch};
+pub use schema::{
+    Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Search, Storage, Vessel, Watch,
+};
 pub use voice::Voice;

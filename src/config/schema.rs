@@ -38,6 +38,21 @@ pub struct Config {
     pub storage: Storage,
     /// `[voice]`: what is read aloud.
     pub voice: Voice,
+    /// `[search]`: how a search is planned.
+    pub search: Search,
+}
+
+/// How a search for a silent casualty is planned.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Search {
+    /// The height of the lookout's eye above the water, in metres, 0 to 50. 2.4 if left out.
+    pub height_of_eye_m: Option<f64>,
+    /// How far one sees, in nautical miles, 0 to 50. Taken as poor if left out.
+    pub visibility_nm: Option<f64>,
+    /// Whether the first leg of an expanding square goes down-drift, and not into the wind. `false`
+    /// if left out.
+    pub square_down_drift: bool,
 }
 
 /// The own ship. Nothing here is needed to raise an alarm.

@@ -9,7 +9,7 @@ use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
     AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, Mode,
-    Priority, State,
+    Priority, SearchReport, State,
 };
 use crate::wire::nmea::{Dsc, Mob};
 
@@ -177,6 +177,7 @@ impl Draft {
                 draft.details = json!({ "event": "beacon_silent", "last_heard": last_heard });
             }
             EventBody::Datum(datum) => draft.take_datum(datum),
+            EventBody::Search(search) => draft.take_search(search),
             EventBody::Passed { mmsi, range_nm } => {
                 draft.kind = Kind::Beacon;
                 draft.mmsi = Some(*mmsi);
@@ -328,6 +329,16 @@ impl Draft {
             "bursts_heard": update.bursts_heard,
             "way": update.way,
         });
+    }
+
+    fn take_search(&mut self, search: &SearchReport) {
+        self.kind = Kind::Beacon;
+        self.mmsi = search.mmsi;
+        self.text = format!("search planned: {}", search.why);
+        self.details = serde_json::to_value(search).unwrap_or_default();
+        if let Some(details) = self.details.as_object_mut() {
+            details.insert("event".to_owned(), json!("search"));
+        }
     }
 
     fn take_datum(&mut self, datum: &DatumReport) {

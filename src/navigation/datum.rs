@@ -33,6 +33,9 @@ const UNKNOWN_LEEWAY: Knots = Knots(0.4);
 const WANDER_KN: f64 = 0.1;
 const WANDER_IN_S: f64 = 600.0;
 
+/// A drift whose last fix is older than this when the beacon falls silent is not its drift then.
+const DRIFT_FRESH: Duration = Duration::from_secs(3 * 60);
+
 /// After this a drift is no better known than the manuals hold any current to be: tides turn.
 const DRIFT_HOLDS: Duration = Duration::from_secs(30 * 60);
 
@@ -83,7 +86,8 @@ pub struct Datum {
 impl Datum {
     /// The datum at the last position known, before any time has passed.
     pub fn begin(position: Position, fix_at: Mono, drift: Option<Drift>) -> Self {
-        let drift = drift.filter(|drift| drift.at == fix_at);
+        // One fix a minute makes the drift: the last message that told it may be a little later.
+        let drift = drift.filter(|drift| fix_at.since(drift.at) <= DRIFT_FRESH);
         let start = drift.map_or((position, 0.0), |drift| {
             let (place, off) = drift.at(fix_at);
             (place, off.metres())

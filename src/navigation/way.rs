@@ -43,6 +43,8 @@ pub struct Way {
     pub steer: Option<Steer>,
     /// The same at the speed that the skipper has set for this.
     pub steer_at_set_speed: Option<Steer>,
+    /// That speed.
+    pub set_speed: Knots,
 }
 
 /// A course to a casualty.
@@ -112,6 +114,7 @@ impl Way {
             speed,
             steer: speed.and_then(steer_at),
             steer_at_set_speed: steer_at(set_speed),
+            set_speed,
         }
     }
 }

@@ -11,6 +11,22 @@ pub enum Action {
     Silence,
     /// Say that the alert in view is over.
     Resolve,
+    /// A person went overboard now, here.
+    MarkOverboard,
+    /// Enter own position by hand.
+    PlaceShip,
+    /// A character of what is being entered.
+    Typed(char),
+    /// Take back the last character of it.
+    Erase,
+    /// Take what was entered.
+    Enter,
+    /// Enter nothing after all.
+    Leave,
+    /// Open or leave the list of those who could help.
+    Who,
+    /// Write the legs of the search as a route for a plotter.
+    Export,
     /// Look at the next casualty.
     NextCasualty,
     /// Open or leave the page of what to say.
@@ -66,6 +82,10 @@ pub enum When {
     Several,
     /// With somebody in danger.
     Danger,
+    /// In a live watch.
+    Watching,
+    /// While a search is planned, in a live watch.
+    Searching,
     /// In a live watch that is quiet.
     Live,
     /// In a replay.
@@ -143,6 +163,30 @@ pub const KEYS: &[Key] = {
             "say that the incident in view is over and everybody is safe; asks",
         ),
         key(
+            Char('p'),
+            "p",
+            A::MarkOverboard,
+            "person overboard",
+            W::Watching,
+            "person overboard now, here: marks time and place, with or without a beacon",
+        ),
+        key(
+            Char('w'),
+            "w",
+            A::Who,
+            "who helps",
+            W::Danger,
+            "ships and aircraft that could help, the first to be there first",
+        ),
+        key(
+            Char('x'),
+            "x",
+            A::Export,
+            "write route",
+            W::Searching,
+            "write the legs of the search as a GPX route, into the folder of the logbook",
+        ),
+        key(
             KeyCode::Tab,
             "tab",
             A::NextCasualty,
@@ -191,6 +235,14 @@ pub const KEYS: &[Key] = {
         key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
         key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),
         key(
+            Char('l'),
+            "l",
+            A::PlaceShip,
+            "own position",
+            W::Watching,
+            "enter own position by hand, for a boat without a position receiver",
+        ),
+        key(
             Char('b'),
             "b",
             A::Orientation,
@@ -211,6 +263,24 @@ pub const KEYS: &[Key] = {
 };
 
 impl Action {
+    /// What an event of the terminal asks for while something is being entered: every character
+    /// counts, and none of them is a key of the table.
+    pub fn typed(event: &Event) -> Option<Self> {
+        let Event::Key(key) = event else { return Self::of(event) };
+        let held = key.modifiers.intersects(KeyModifiers::CONTROL | KeyModifiers::ALT);
+        match key.code {
+            _ if !key.is_press() && !key.is_repeat() => None,
+            KeyCode::Esc => Some(Self::Leave),
+            KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
+                Some(Self::Leave)
+            }
+            KeyCode::Char(c) if !held => Some(Self::Typed(c)),
+            KeyCode::Backspace => Some(Self::Erase),
+            KeyCode::Enter => Some(Self::Enter),
+            _ => Some(Self::Other),
+        }
+    }
+
     /// What an event of the terminal asks for.
     pub fn of(event: &Event) -> Option<Self> {
         match event {

@@ -30,6 +30,7 @@ pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
+use crate::navigation::Position;
 use crate::time::Utc;
 use crate::watch::{
     Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
@@ -52,6 +53,8 @@ pub enum Request {
     NextEvent,
     /// Go back to the event before.
     PreviousEvent,
+    /// Write the legs of the search for a casualty as a route for a plotter.
+    Export(CasualtyId),
     /// Sound the alarm by every way there is, to hear which works.
     SoundCheck,
     /// Nothing but that somebody is there.
@@ -78,6 +81,8 @@ pub struct Parts {
     pub logbook: String,
     /// Whether what is heard is recorded.
     pub recording: String,
+    /// Where the route of a search was written to, or why it was not; empty before.
+    pub route: String,
 }
 
 /// Where a replay stands.
@@ -103,6 +108,7 @@ enum Page {
     History,
     Help,
     Voice,
+    Who,
 }
 
 /// The state of the screen: what is open, what is selected, how it looks.
@@ -127,9 +133,21 @@ pub struct Screen {
     alarms_only: bool,
     details: bool,
     asking: Option<Question>,
+    typing: Option<Typing>,
     calls: speech::Calls,
     sheet: speech::Sheet,
 }
+
+/// An own position that is being entered.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+struct Typing {
+    text: String,
+    /// It was not taken: it could not be read.
+    wrong: bool,
+}
+
+/// No position takes more characters.
+const TYPED: usize = 40;
 
 /// What is done only if a person says so twice.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -171,7 +189,24 @@ impl Screen {
             return None;
         }
         let asked = self.asking.take();
+        if self.typing.is_some() {
+            return self.enter(action);
+        }
         match action {
+            Action::MarkOverboard => {
+                let live = self.replay.is_none();
+                return live.then_some(Request::Command(Command::MarkOverboard));
+            }
+            Action::PlaceShip => {
+                self.typing = self.replay.is_none().then(Typing::default);
+            }
+            Action::Export => {
+                let searched = self.beacon_in_view(picture).filter(|it| it.search.is_some());
+                let searched = searched.filter(|_| self.replay.is_none())?;
+                return Some(Request::Export(searched.id));
+            }
+            Action::Who => self.turn_to(Page::Who),
+            Action::Typed(_) | Action::Erase | Action::Enter | Action::Leave => {}
             Action::Acknowledge => {
                 let alert = self.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
                 return Some(Request::Command(Command::Acknowledge(alert.id)));
@@ -214,12 +249,38 @@ impl Screen {
         None
     }
 
+    /// Whether something is being entered: then a character is a character.
+    pub fn is_typing(&self) -> bool {
+        self.typing.is_some()
+    }
+
+    /// Takes a character of an own position, or the whole of it.
+    fn enter(&mut self, action: Action) -> Option<Request> {
+        let typing = self.typing.as_mut()?;
+        match action {
+            Action::Typed(c) if typing.text.chars().count() < TYPED => typing.text.push(c),
+            Action::Erase => {
+                typing.text.pop();
+            }
+            Action::Leave => self.typing = None,
+            Action::Enter => match Position::parse(&typing.text) {
+                Ok(position) => {
+                    self.typing = None;
+                    return Some(Request::Command(Command::PlaceShip(position)));
+                }
+                Err(_) => typing.wrong = true,
+            },
+            _ => {}
+        }
+        None
+    }
+
     /// Leaves the details, then the page, then the program: not without asking while somebody still
     /// has to take note of an alert.
     fn go_back(&mut self, picture: &Picture) -> Option<Request> {
         match self.page {
             Page::History if self.details => self.details = false,
-            Page::History | Page::Help | Page::Voice => self.page = Page::Watch,
+            Page::History | Page::Help | Page::Voice | Page::Who => self.page = Page::Watch,
             Page::Watch if self.replay.is_none() && unacknowledged(picture).is_some() => {
                 self.asking = Some(Question::Quit);
             }
@@ -233,6 +294,7 @@ impl Screen {
             Page::Watch => 0,
             Page::History => self.history.newest(self.alarms_only).count(),
             Page::Help => KEYS.len(),
+            Page::Who => self.beacon_in_view(picture).map_or(0, |beacon| beacon.helpers.len()),
             Page::Voice => speech::text(self, picture, self.sheet).lines.len(),
         };
         lines.saturating_sub(1)

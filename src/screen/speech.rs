@@ -39,6 +39,8 @@ pub struct Vessel {
     pub survival_figures: bool,
     /// The water temperature, where no thermometer tells it.
     pub water_by_hand: Option<Celsius>,
+    /// The height of the AIS receiver's aerial above the water, in metres.
+    pub antenna_height_m: Option<f64>,
 }
 
 /// What the page of what to say shows.

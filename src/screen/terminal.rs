@@ -89,11 +89,13 @@ impl Terminal {
     }
 
     /// The next thing a person wants; pending while there is none. `None` when the keys are gone.
-    pub async fn action(&mut self) -> Option<Action> {
+    /// While something is being entered a character is a character.
+    pub async fn action(&mut self, typing: bool) -> Option<Action> {
         loop {
             match self.keys.next().await {
                 Some(Ok(event)) => {
-                    if let Some(action) = Action::of(&event) {
+                    let action = if typing { Action::typed(&event) } else { Action::of(&event) };
+                    if let Some(action) = action {
                         return Some(action);
                     }
                 }

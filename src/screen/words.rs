@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use crate::mmsi::BeaconKind;
+use crate::units::Degrees;
 use crate::watch::{BeaconView, CasualtyId, Priority, State};
 
 /// An age: `12 s`, `4 min 12 s`, `2 h 05 min`.
@@ -69,6 +70,30 @@ pub(super) fn state(state: State, priority: Priority) -> &'static str {
         State::RectifiedUnacknowledged => "over, not ackn.",
         State::Normal => "over",
     }
+}
+
+/// Whether a text is a relative bearing.
+pub(super) fn is_relative(text: &str) -> bool {
+    text.contains(" to port") || text.contains(" to starboard") || text.starts_with("right a")
+}
+
+/// A magnetic direction: `219°M`.
+pub(super) fn magnetic(direction: Degrees) -> String {
+    format!("{:03}°M", direction.value().round() as u32 % 360)
+}
+
+/// How long something takes: `40 s`, `11 min`, `2 h 05 min`.
+pub(super) fn minutes(time: Duration) -> String {
+    match time.as_secs() {
+        seconds @ 0..90 => format!("{seconds} s"),
+        seconds @ 90..5400 => format!("{} min", (seconds + 30) / 60),
+        seconds => format!("{} h {:02} min", seconds / 3600, seconds / 60 % 60),
+    }
+}
+
+/// The side of a turn.
+pub(super) fn side(turn: f64) -> &'static str {
+    if turn < 0.0 { "port" } else { "starboard" }
 }
 
 /// A relative bearing: `71° to port`.

@@ -25,8 +25,10 @@ mod marks;
 mod own_ship;
 mod picture;
 mod proof;
+mod report;
 mod rescuers;
 mod resume;
+mod searching;
 mod settings;
 mod survivors;
 mod trail;
@@ -46,15 +48,16 @@ pub use calls::nature;
 pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{
-    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, DatumReport, DriftReport, Event,
-    EventBody, Summary, WayReport,
+    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
 };
 pub use health::InputState;
 pub use input::{Command, Input, Part};
 pub use picture::{BeaconView, CasualtyId, ContactView, InputView, OwnView, Picture};
 pub use proof::{Judgement, Place, Subject, Verdict, judge};
+pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
+pub use searching::SearchView;
 pub use settings::Settings;
 pub use wakefulness::Asking;
 pub use witness::{Said, Transmission, Witnessed};

@@ -10,6 +10,7 @@ use super::contacts::Contact;
 use super::health::InputState;
 use super::marks::Mark;
 use super::rescuers::{self, Helper};
+use super::searching::SearchView;
 use super::settings::DRILL_HOLDS;
 use super::trail::Trail;
 use super::way::made_from;
@@ -33,6 +34,16 @@ pub enum CasualtyId {
     Beacon(Mmsi),
     /// The one whose point was set by hand, by its number.
     Mark(u16),
+}
+
+impl CasualtyId {
+    /// The beacon's identity, or the number of the point.
+    pub fn parts(self) -> (Option<Mmsi>, Option<u16>) {
+        match self {
+            Self::Beacon(mmsi) => (Some(mmsi), None),
+            Self::Mark(number) => (None, Some(number)),
+        }
+    }
 }
 
 /// The watch at one moment.
@@ -93,6 +104,8 @@ pub struct BeaconView {
     pub drift: Option<Drift>,
     /// Where it is reckoned to be while it is silent, and what that is made from.
     pub datum: Option<(Datum, String)>,
+    /// The search for it while it is silent.
+    pub search: Option<SearchView>,
     /// How near it was passed, and how long ago, until the ship closes again.
     pub passed: Option<(NauticalMiles, Duration)>,
     /// From how far off it was heard.
@@ -118,10 +131,7 @@ pub struct BeaconView {
 impl BeaconView {
     /// The beacon's identity; a point set by hand has none.
     pub fn mmsi(&self) -> Option<Mmsi> {
-        match self.id {
-            CasualtyId::Beacon(mmsi) => Some(mmsi),
-            CasualtyId::Mark(_) => None,
-        }
+        self.id.parts().0
     }
 
     /// Where to steer for: the place where it is reckoned to be, else where it was last.
@@ -274,6 +284,7 @@ impl Watch {
             way: self.way_to(trail, beacon.position, beacon.fix_at, at),
             drift: trail.drift(),
             datum,
+            search: trail.search_view(own.position, at, &self.conditions()),
             passed: trail.passing.passed.map(|(range, noticed)| (range, at.since(noticed))),
             farthest: trail.farthest,
             marked: beacon.marked,
@@ -314,6 +325,7 @@ impl Watch {
             way: self.way_to(trail, mark.position, Some(mark.at.at), at),
             drift: None,
             datum,
+            search: trail.search_view(own.position, at, &self.conditions()),
             passed: None,
             farthest: None,
             marked: Some((mark.at, mark.position)),

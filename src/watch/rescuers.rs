@@ -161,7 +161,7 @@ fn helper(
     let speed = usual_speed(contact).unwrap_or(kind.speed());
     let approach = closest_approach(offset, drift, motion);
     let passed = approach.range <= PASSED_WITHIN
-        && approach.in_s.is_some_and(|ago| ago < 0.0 && ago >= -PASSED_AGO_S);
+        && approach.in_s.is_some_and(|ago| (-PASSED_AGO_S..0.0).contains(&ago));
     Some(Helper {
         mmsi: contact.mmsi,
         name: contact.name.clone(),

@@ -3,8 +3,10 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use super::searching::LOOKOUT;
 use super::wakefulness::Asking;
 use crate::mmsi::Mmsi;
+use crate::navigation::{Lookout, Wishes};
 use crate::units::Knots;
 
 /// What differs from boat to boat.
@@ -12,6 +14,10 @@ use crate::units::Knots;
 pub struct Settings {
     /// The beacons of the muster and who carries each, if anybody.
     pub muster: HashMap<Mmsi, Option<String>>,
+    /// Those who look out in a search. Default nothing known of them.
+    pub lookout: Lookout,
+    /// What the skipper wants of a search otherwise than it is chosen. Default nothing.
+    pub wishes: Wishes,
     /// The ship's own identity: she is no help to herself.
     pub own_mmsi: Option<Mmsi>,
     /// How long an input that gave AIS may give none. Default 60 s.
@@ -31,6 +37,8 @@ impl Default for Settings {
         Self {
             muster: HashMap::new(),
             own_mmsi: None,
+            lookout: LOOKOUT,
+            wishes: Wishes::default(),
             ais_silence: Duration::from_secs(60),
             gnss_silence: Duration::from_secs(10),
             asking: None,

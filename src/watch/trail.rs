@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use super::settings::DATUM_EVERY;
-use crate::navigation::{Datum, Drift, Fixes, Position, Velocity, Wind};
+use crate::navigation::{Datum, Drift, Fixes, Position, Search, Velocity, Wind};
 use crate::time::Mono;
 use crate::units::NauticalMiles;
 
@@ -24,6 +24,8 @@ pub(super) struct Trail {
     pub datum: Option<Datum>,
     /// When the datum was told last.
     pub told: Option<Mono>,
+    /// The search for it, while it is silent.
+    pub search: Option<Search>,
     /// From how far off it was heard.
     pub farthest: Option<NauticalMiles>,
     pub passing: Passing,
@@ -79,16 +81,18 @@ impl Trail {
 
     /// It is heard again: there is nothing to reckon.
     pub(super) fn found(&mut self) {
-        (self.datum, self.told) = (None, None);
+        (self.datum, self.told, self.search) = (None, None, None);
     }
 }
 
 /// How the range goes: whether the ship closes, or has passed and opens again.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Passing {
-    /// The nearest of this approach, or the farthest since it was passed.
+    /// Whether she closes, and the range where that turns: the least while she does, the greatest
+    /// while she does not. Whoever falls overboard is left behind, and not passed.
+    closing: bool,
     turned: Option<NauticalMiles>,
-    /// How near it was when it was passed last, and when that was noticed.
+    /// How near it was when it was passed last, and when that was noticed; until she closes again.
     pub passed: Option<(NauticalMiles, Mono)>,
 }
 
@@ -96,20 +100,18 @@ impl Passing {
     /// Takes the present range. How near it was, if that it was passed is noticed now.
     pub(super) fn note(&mut self, range: NauticalMiles, now: Mono) -> Option<NauticalMiles> {
         let turned = self.turned.unwrap_or(range);
-        if self.passed.is_some() {
-            if range.0 < turned.0 - TURNED.0 {
-                *self = Self { turned: Some(range), passed: None };
-            } else {
-                self.turned = Some(NauticalMiles(turned.0.max(range.0)));
-            }
-            return None;
+        let held = if self.closing { turned.0.min(range.0) } else { turned.0.max(range.0) };
+        self.turned = Some(NauticalMiles(held));
+        let closes = !self.closing && range.0 < turned.0 - TURNED.0;
+        let opens = self.closing && range.0 > turned.0 + TURNED.0;
+        if closes {
+            *self = Self { closing: true, turned: Some(range), passed: None };
+        } else if opens {
+            let passed = (turned <= PASSES_WITHIN).then_some((turned, now));
+            *self = Self { closing: false, turned: Some(range), passed };
+            return passed.map(|(near, _)| near);
         }
-        self.turned = Some(NauticalMiles(turned.0.min(range.0)));
-        let opens = turned <= PASSES_WITHIN && range.0 > turned.0 + TURNED.0;
-        if opens {
-            *self = Self { turned: Some(range), passed: Some((turned, now)) };
-        }
-        opens.then_some(turned)
+        None
     }
 }
 
@@ -135,6 +137,8 @@ mod tests {
         let down = |from: i32, to: i32| (to..=from).rev().step_by(3).map(f64::from);
         let up = |from: i32, to: i32| (from..=to).step_by(3).map(f64::from);
         assert_eq!(noticed(down(900, 30).chain(up(30, 400))), [(305, 30.0)]);
+        // Who has just gone overboard is left behind.
+        assert_eq!(noticed(up(0, 900)), []);
         // Far off it is no passing, and the wobble of two positions is none.
         assert_eq!(noticed(down(900, 500).chain(up(500, 900))), []);
         assert_eq!(noticed((0..200).map(|n| 15.0 + 15.0 * f64::from(n % 2))), []);

@@ -1,16 +1,22 @@
 //! The way to the casualties: the course to each, its drift, its datum once it is silent, and who
 //! else could go there.
 
-use super::Watch;
 use super::beacon::Beacon;
-use super::event::{DatumReport, DriftReport, EventBody, WayReport};
+use std::time::Duration;
+
+use super::event::EventBody;
+use super::report::{DatumReport, DriftReport, WayReport};
 use super::trail::Trail;
+use super::{CasualtyId, Watch};
 use crate::mmsi::Mmsi;
 use crate::navigation::{
     Basis, Datum, Position, Velocity, Way, Wind, range_and_bearing, variation,
 };
 use crate::time::Mono;
 use crate::units::{Degrees, Knots};
+
+/// After this a person whose point was set by hand is searched for. Our own.
+const TURN_BACK_FIRST: Duration = Duration::from_secs(2 * 60);
 
 impl Watch {
     /// The way to a casualty, as far as it and own ship are known.
@@ -46,8 +52,12 @@ impl Watch {
         }
         let Some(own) = self.own_position().0 else { return };
         let mut passed = Vec::new();
+        for mark in &mut self.marks {
+            mark.trail.advance(own, now);
+        }
         for beacon in self.beacons.iter_mut().filter(|beacon| beacon.is_casualty()) {
             if beacon.silent {
+                beacon.trail.advance(own, now);
                 continue;
             }
             let target = beacon.trail.target(beacon.position, beacon.fix_at, now);
@@ -71,24 +81,32 @@ impl Watch {
     pub(super) fn datums_due(&mut self) {
         let (now, weather) = (self.now.at, self.weather());
         let own = self.own_position().0;
-        let mut reports = Vec::new();
+        let (conditions, wishes) = (self.conditions(), self.settings.wishes);
+        let mut told = Vec::new();
         for beacon in self.beacons.iter_mut() {
             let due = beacon.datum_due().is_some_and(|due| due <= now);
             let (Some(position), true) = (beacon.position, due) else { continue };
             let fix_at = beacon.fix_at.or(beacon.last.map(|last| last.at)).unwrap_or(now);
             let datum = beacon.trail.reckon(position, fix_at, now, weather);
             let text = made_from(&datum, &beacon.trail, weather);
-            reports.push(DatumReport::of(&datum, Some(beacon.mmsi), None, text, own));
+            let id = CasualtyId::Beacon(beacon.mmsi);
+            told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
+            told.extend(beacon.trail.search(datum, own, &conditions, &wishes, id));
         }
         for mark in &mut self.marks {
             let due = mark.due().is_some_and(|due| due <= now);
             let (Some(position), true) = (mark.position, due) else { continue };
             let datum = mark.trail.reckon(position, mark.at.at, now, weather);
             let text = made_from(&datum, &mark.trail, weather);
-            reports.push(DatumReport::of(&datum, None, Some(mark.number), text, own));
+            let id = CasualtyId::Mark(mark.number);
+            told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
+            // Whoever has just gone over is not searched for: one turns back.
+            if now.since(mark.at.at) >= TURN_BACK_FIRST {
+                told.extend(mark.trail.search(datum, own, &conditions, &wishes, id));
+            }
         }
-        for report in reports {
-            self.tell(EventBody::Datum(report));
+        for body in told {
+            self.tell(body);
         }
     }
 

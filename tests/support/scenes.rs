@@ -313,6 +313,11 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "drill", stage: drill },
     Scene { name: "asked", stage: asked },
     Scene { name: "clock_behind", stage: clock_behind },
+    Scene { name: "close", stage: close },
+    Scene { name: "searched", stage: searched },
+    Scene { name: "marked", stage: marked },
+    Scene { name: "who", stage: who },
+    Scene { name: "placing", stage: placing },
     Scene { name: "say_mayday", stage: || said(acknowledged()) },
     Scene { name: "say_relay", stage: || said(distress()) },
     Scene { name: "say_stale", stage: || said(stale()) },
@@ -382,7 +387,54 @@ fn parts() -> Parts {
         sound: "aplay".to_owned(),
         logbook: "entry 112 at 02:00:00Z".to_owned(),
         recording: "on".to_owned(),
+        route: String::new(),
     }
+}
+
+/// The ship lies beside the Mate, whose beacon goes on.
+fn close() -> Stage {
+    let mut stage = sailing();
+    stage.overboard(MATE, 0);
+    stage.pass(28);
+    stage.press(Action::Acknowledge);
+    stage
+}
+
+/// The Mate's beacon is not heard any more; wind and drift are known.
+fn searched() -> Stage {
+    let mut stage = acknowledged();
+    stage.line("gnss", &sealed("WIMWV,290.0,R,18.0,N,A"));
+    stage.drowned();
+    stage.pass(6 * 60);
+    stage.press(Action::Acknowledge);
+    stage
+}
+
+/// Somebody set the point by hand, a minute ago.
+fn marked() -> Stage {
+    let mut stage = sailing();
+    stage.press(Action::MarkOverboard);
+    stage.pass(60);
+    stage
+}
+
+fn who() -> Stage {
+    let mut stage = acknowledged();
+    stage.press(Action::Who);
+    stage
+}
+
+/// A position is entered by hand, and cannot be read.
+fn placing() -> Stage {
+    let mut stage = Stage::new();
+    stage.gnss = false;
+    stage.pass(70);
+    stage.press(Action::PlaceShip);
+    for c in "57,42 10,35".chars() {
+        stage.press(Action::Typed(c));
+    }
+    stage.press(Action::Enter);
+    stage
 }
 
 /// Nobody has answered for three quarters of a minute.

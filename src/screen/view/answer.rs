@@ -7,9 +7,9 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, details, plot, right_of};
-use crate::navigation::range_and_bearing;
-use crate::units::{Degrees, NauticalMiles};
-use crate::watch::{BeaconView, Picture};
+use crate::navigation::{AheadFrom, Leg, Steer, Way, range_and_bearing};
+use crate::units::{Degrees, Knots, NauticalMiles};
+use crate::watch::{BeaconView, CasualtyId, Picture};
 
 /// A fix older than this is "last known": two bursts were missed.
 const STALE_S: u64 = 150;
@@ -53,20 +53,47 @@ fn is_stale(picture: &Picture, beacon: &BeaconView) -> bool {
 
 /// Range and bearing as they are shown.
 pub(super) struct Numbers {
-    /// In nautical miles, bracketed if it is the last known.
+    /// In nautical miles, close by in metres; bracketed if it is the last known.
     pub range: String,
-    /// In three figures, bracketed if it is the last known.
-    pub bearing: String,
+    /// In three figures, bracketed if it is the last known; none close by.
+    pub bearing: Option<String>,
     /// Whether they are the last known.
     pub stale: bool,
 }
 
+impl Numbers {
+    /// The unit of the range.
+    pub(super) fn unit(&self) -> &'static str {
+        if self.bearing.is_some() { "NM" } else { "m" }
+    }
+
+    /// Both in a line.
+    pub(super) fn line(&self, degrees_true: &str) -> String {
+        let bearing = self.bearing.as_ref().map(|bearing| format!(" {bearing}{degrees_true}"));
+        format!("{} {}{}", self.range, self.unit(), bearing.unwrap_or_default())
+    }
+}
+
 pub(super) fn numbers(picture: &Picture, beacon: &BeaconView) -> Option<Numbers> {
     let (range, bearing) = beacon.range.zip(beacon.bearing)?;
-    let (range, bearing) = (miles(range), figures(bearing));
+    // Close by a bearing is noise, and a mile too large a unit.
+    let (range, bearing) = if is_close(beacon) {
+        (format!("{:.0}", range.metres()), None)
+    } else {
+        (miles(range), Some(figures(bearing)))
+    };
     let stale = is_stale(picture, beacon);
     let shown = |number| if stale { format!("[{number}]") } else { number };
-    Some(Numbers { range: shown(range), bearing: shown(bearing), stale })
+    Some(Numbers { range: shown(range), bearing: bearing.map(shown), stale })
+}
+
+/// Nearer than this a bearing is noise: what counts is to go slowly, and to look.
+const CLOSE: NauticalMiles = NauticalMiles(100.0 / 1852.0);
+
+/// Whether the ship is there, as far as positions tell. Where the place is but reckoned she is when
+/// she is at the datum.
+pub(super) fn is_close(beacon: &BeaconView) -> bool {
+    beacon.range.is_some_and(|range| range < CLOSE)
 }
 
 fn miles(range: NauticalMiles) -> String {
@@ -91,7 +118,8 @@ fn large(
     numbers: &Numbers,
 ) -> u16 {
     let role = if numbers.stale { Role::Stale } else { Role::Digits };
-    let columns = |dot: &Dot| dot.columns(&numbers.range) + dot.columns(&numbers.bearing) + 15;
+    let bearing = numbers.bearing.as_deref().unwrap_or_default();
+    let columns = |dot: &Dot| dot.columns(&numbers.range) + dot.columns(bearing) + 15;
     let fits = |dot: &Dot| {
         columns(dot) <= body.width && (dot.tall == 1 || body.height >= 2 * dot.rows() + 6)
     };
@@ -99,24 +127,29 @@ fn large(
     let last = dot.rows() - 1;
     pen.large(right_of(body, 2), &numbers.range, dot, role);
     let unit = dot.columns(&numbers.range) + 3;
-    pen.put(body, last, unit, "NM", role);
-    if numbers.stale {
+    pen.put(body, last, unit, numbers.unit(), role);
+    if numbers.stale && beacon.datum.is_some() {
+        pen.put(body, 0, unit, "est.", Role::Text);
+        pen.put(body, 1, unit, "place", Role::Text);
+    } else if numbers.stale {
         pen.put(body, 0, unit, "last", Role::Text);
         pen.put(body, 1, unit, "known", Role::Text);
     }
     let second = unit + 7;
-    pen.large(right_of(body, second), &numbers.bearing, dot, role);
-    let side = second + dot.columns(&numbers.bearing) + 1;
-    pen.put(body, last, side, pen.theme.degrees_true().trim(), role);
+    pen.large(right_of(body, second), bearing, dot, role);
+    let side = second + dot.columns(bearing) + 1;
+    if !bearing.is_empty() {
+        pen.put(body, last, side, pen.theme.degrees_true().trim(), role);
+    }
     let facts = facts(picture, beacon);
     if columns(&dot) + FACTS <= body.width {
         for (row, (fact, role)) in (0..).zip(&facts) {
             pen.put(body, row, side + 4, fact, *role);
         }
     } else {
-        // Below the numbers, in the row that would be empty.
+        // Below the numbers, in the row that would be empty; the way to turn is told below.
         let mut column = 2;
-        for (fact, role) in &facts {
+        for (fact, role) in facts.iter().filter(|(fact, _)| !words::is_relative(fact)) {
             column = pen.put(body, dot.rows(), column, fact, *role) + 2;
         }
     }
@@ -128,15 +161,75 @@ fn facts(picture: &Picture, beacon: &BeaconView) -> Vec<(String, Role)> {
     let old = beacon.fix_age.is_none_or(|age| age.as_secs() > STALE_S);
     let heard = words::short_age(picture.now.at.since(beacon.last.at));
     let worry = |is_bad| if is_bad { Role::Warning } else { Role::Text };
-    let mut facts = vec![(fix_age(beacon), worry(old))];
-    facts.push((format!("heard {heard} ago"), worry(beacon.silent)));
+    let mut facts = vec![match beacon.id {
+        CasualtyId::Beacon(_) => (fix_age(beacon), worry(old)),
+        CasualtyId::Mark(_) => (format!("marked {heard} ago"), Role::Text),
+    }];
+    match &beacon.datum {
+        Some((datum, _)) => facts.push((
+            format!("50% {} 95% {}", metres(datum.radius50), metres(datum.radius95)),
+            Role::Warning,
+        )),
+        None => facts.push((format!("heard {heard} ago"), worry(beacon.silent))),
+    }
     if let Some(age) = picture.own.age.filter(|age| age.as_secs() > OWN_STALE_S) {
         facts.push((format!("own pos. {} old", words::short_age(age)), Role::Warning));
     }
-    if let Some((relative, _)) = beacon.way.and_then(|way| way.relative) {
-        facts.push((words::relative(relative), Role::Digits));
+    let way = beacon.way;
+    if let Some((leg, of)) = leg_now(beacon) {
+        let magnetic = picture.own.variation.map(|it| words::magnetic(it.magnetic(leg.course)));
+        let magnetic = magnetic.map(|it| format!(" {it}")).unwrap_or_default();
+        facts.push((format!("steer {}{magnetic}", leg.course), Role::Digits));
+        facts.push((format!("{} leg {of}", words::minutes(leg.time)), Role::Digits));
+        return facts;
     }
+    if is_close(beacon) {
+        facts.push(("SLOW DOWN, LOOK".to_owned(), Role::Digits));
+        return facts;
+    }
+    if let Some((relative, from)) = way.and_then(|way| way.relative) {
+        let stand_in = from == AheadFrom::CourseOverGround;
+        let of = if stand_in { " of course" } else { "" };
+        facts.push((format!("{}{of}", words::relative(relative)), Role::Digits));
+    }
+    facts.extend(way.iter().flat_map(steer_facts).map(|fact| (fact, Role::Digits)));
     facts
+}
+
+/// The course to steer, and how long it takes at which speed: the present one, or else that which
+/// is set for this.
+fn steer_facts(way: &Way) -> Vec<String> {
+    let course = |steer: &Steer| match steer.magnetic {
+        Some(magnetic) => format!("steer {} {}", steer.course, words::magnetic(magnetic)),
+        None => format!("steer {}", steer.course),
+    };
+    match (way.steer.zip(way.speed), way.steer_at_set_speed) {
+        (Some((steer, speed)), _) if speed >= CREEPS => {
+            vec![course(&steer), format!("{} at {speed}", words::minutes(steer.time))]
+        }
+        (_, Some(steer)) => {
+            vec![course(&steer), format!("{} if at {}", words::minutes(steer.time), way.set_speed)]
+        }
+        (Some((steer, speed)), None) => {
+            vec![course(&steer), format!("{} at {speed}", words::minutes(steer.time))]
+        }
+        (None, None) => vec!["drifts too fast".to_owned(), "for any course".to_owned()],
+    }
+}
+
+/// Slower than this the time at the present speed says nothing.
+const CREEPS: Knots = Knots(1.0);
+
+/// The leg of a search that the ship is on, once she has come to the datum; and of how many.
+pub(super) fn leg_now(beacon: &BeaconView) -> Option<(&Leg, String)> {
+    let search = beacon.search.as_ref()?;
+    let leg = &search.guidance.as_ref().ok()?.as_ref()?.leg;
+    (leg.place.leg > 0).then(|| (leg, format!("{} of {}", leg.place.leg, search.legs)))
+}
+
+/// A radius in metres, from a mile on in miles.
+pub(super) fn metres(range: NauticalMiles) -> String {
+    if range.0 < 0.995 { format!("{:.0} m", range.metres()) } else { format!("{:.1} NM", range.0) }
 }
 
 fn fix_age(beacon: &BeaconView) -> String {

@@ -2,10 +2,11 @@
 
 use ratatui::layout::Rect;
 
-use super::super::pen::Pen;
+use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, is_unacknowledged, words};
-use super::{answer, evidence, quiet};
+use super::{answer, evidence, quiet, who};
+use crate::navigation::{Guidance, radio_horizon, working_range};
 use crate::watch::{BeaconView, InputState, Mode, Picture};
 
 /// Others in danger that are listed; more are counted.
@@ -22,6 +23,7 @@ pub(super) fn draw(
     let area = Rect { width: area.width.saturating_sub(1), ..area };
     let first = evidence::draw(pen, area, picture, beacon);
     let mut lines = vec![(next_step(screen, picture, beacon), Role::Digits)];
+    lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
     for input in &picture.inputs {
         if !matches!(input.state, Some(InputState::Live) | None) {
@@ -29,14 +31,26 @@ pub(super) fn draw(
             lines.push((format!("input {} {state}", input.name), Role::Warning));
         }
     }
-    if let Some(position) = beacon.position {
+    if let Some(route) = screen.parts.as_ref().map(|parts| &parts.route).filter(|it| !it.is_empty())
+        && beacon.search.is_some()
+    {
+        lines.push((route.clone(), Role::Text));
+    }
+    lines.extend(drift_line(beacon).map(|line| (line, Role::Text)));
+    if let Some((datum, from)) = &beacon.datum {
+        let place = datum.position_at(picture.now.at);
+        lines.push((format!("reckoned {place}"), Role::Text));
+        lines.push((from.clone(), Role::Dim));
+    } else if let Some(position) = beacon.position {
         lines.push((format!("beacon {position}"), Role::Text));
     }
+    let helpers = beacon.helpers.iter().take(2);
+    lines.extend(helpers.map(|helper| (who::line(helper), Role::Text)));
     lines.extend(quiet::own_lines(picture).map(|line| (line, Role::Text)));
-    for ship in picture.nearest.iter().take(8) {
-        let name = quiet::ship_name(ship);
-        lines.push((format!("ship {name} {} {}", ship.range, ship.bearing), Role::Dim));
-    }
+    lines.extend(weather_line(picture).map(|line| (line, Role::Dim)));
+    lines.extend(reach_line(screen, beacon).map(|line| (line, Role::Dim)));
+    let helpers = beacon.helpers.iter().skip(2).take(6);
+    lines.extend(helpers.map(|helper| (who::line(helper), Role::Dim)));
     lines.extend(beacon.evidence.iter().map(|note| (format!("heard: {note}"), Role::Dim)));
     for (row, (line, role)) in (first..).zip(lines) {
         pen.put(area, row, 1, &line, role);
@@ -52,15 +66,83 @@ fn others(pen: &Pen<'_>, picture: &Picture, beacon: &BeaconView) -> Vec<String> 
             .alerts
             .iter()
             .any(|it| it.casualty() == Some(other.id) && is_unacknowledged(it));
-        let place = answer::numbers(picture, other).map_or("no position".to_owned(), |numbers| {
-            format!("{} NM {}{}", numbers.range, numbers.bearing, pen.theme.degrees_true())
-        });
+        let place = answer::numbers(picture, other)
+            .map_or("no position".to_owned(), |numbers| numbers.line(pen.theme.degrees_true()));
         let new = if waits { " NEW" } else { "" };
         format!("{} {} {place}{new}", pen.theme.casualty(), words::name(other))
     };
     let mut lines: Vec<String> = others.iter().take(OTHERS).map(line).collect();
     if others.len() > OTHERS {
         lines.push(format!("and {} more in danger", others.len() - OTHERS));
+    }
+    lines
+}
+
+/// Where it drifts, and what that is from.
+fn drift_line(beacon: &BeaconView) -> Option<String> {
+    let drift = beacon.drift.filter(|_| beacon.datum.is_none())?;
+    let (set, rate, off) = (drift.velocity.towards(), drift.velocity.speed(), drift.rate_sd());
+    let minutes = (drift.span.as_secs() + 30) / 60;
+    let sure = format!("±{:.1}", off.0);
+    Some(format!("drifts {set} {rate} {sure}, {} fixes {minutes} min", drift.fixes))
+}
+
+/// Wind and current, as far as the boat knows them.
+fn weather_line(picture: &Picture) -> Option<String> {
+    let wind = picture.own.wind.map(|wind| format!("wind {} {:.0} kn", wind.from, wind.speed.0));
+    let current = picture.own.current.filter(|current| current.speed().0 >= 0.1);
+    let current =
+        current.map(|current| format!("current {} {}", current.towards(), current.speed()));
+    let parts: Vec<String> = wind.into_iter().chain(current).collect();
+    (!parts.is_empty()).then(|| parts.join("  "))
+}
+
+/// How far off it can be heard, and was.
+fn reach_line(screen: &Screen, beacon: &BeaconView) -> Option<String> {
+    let farthest = beacon.farthest.map(|range| format!("heard to {range}"));
+    let expected = screen.vessel.antenna_height_m.map(|height| {
+        let horizon = radio_horizon(BEACON_HEIGHT_M, height);
+        format!("expected {:.1}, at most {:.1} NM", working_range(horizon).0, horizon.0)
+    });
+    let parts: Vec<String> = farthest.into_iter().chain(expected).collect();
+    (!parts.is_empty()).then(|| parts.join("; "))
+}
+
+/// An aerial on an inflated lifejacket, above the water. Common practice, no source.
+const BEACON_HEIGHT_M: f64 = 0.2;
+
+/// Less than this between two legs is no turn.
+const STRAIGHT_ON: f64 = 5.0;
+
+/// Less than this is no turn worth a word.
+const ON_COURSE: f64 = 10.0;
+
+/// The present leg of the search and the turn after it; and why this search.
+fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
+    let Some(search) = &beacon.search else { return Vec::new() };
+    let mut lines = Vec::new();
+    match &search.guidance {
+        // Until then one steers for the datum, which stands above.
+        Ok(Some(Guidance { leg, then })) if leg.place.leg == 0 => {
+            let first = then.map(|turn| format!(": first leg {}", turn.course));
+            lines.push(format!("SEARCH from the datum on{}", first.unwrap_or_default()));
+        }
+        Ok(Some(Guidance { leg, then })) => {
+            let pass = if leg.place.pass > 1 { ", 2nd pass" } else { "" };
+            let (number, course) = (leg.place.leg, leg.course);
+            lines.push(format!("SEARCH leg {number} of {}{pass}: steer {course}", search.legs));
+            let then = match then {
+                Some(turn) if turn.by.abs() < STRAIGHT_ON => ", then straight on".to_owned(),
+                Some(turn) => format!(", then {} {}", words::side(turn.by), turn.course),
+                None => String::new(),
+            };
+            lines.push(format!("  {} {}{then}", leg.length, words::minutes(leg.time)));
+        }
+        Ok(None) => lines.push("SEARCH: both passes done; ask the coastguard".to_owned()),
+        Err(why) => lines.push(format!("SEARCH: {why}")),
+    }
+    if width >= 50 {
+        lines.extend(wrap(&search.why, width.saturating_sub(4)));
     }
     lines
 }
@@ -74,10 +156,34 @@ fn next_step(screen: &Screen, picture: &Picture, beacon: &BeaconView) -> String 
             _ => format!("acknowledge: a ({})", alert.text),
         };
     }
-    let bearing = beacon.bearing.map(|it| it.to_string());
+    if let Some((range, ago)) = beacon.passed.filter(|_| !answer::is_close(beacon)) {
+        let ago = words::short_age(ago);
+        return format!("PASSED at {range} {ago} ago: turn back");
+    }
+    if let Some((leg, _)) = answer::leg_now(beacon) {
+        let turn = picture.own.ahead.map(|(ahead, _)| leg.course.relative_to(ahead));
+        return match turn.filter(|turn| turn.abs() >= ON_COURSE) {
+            Some(turn) => format!("turn to {} to {}", words::side(turn), leg.course),
+            None => format!("hold {}, look all round", leg.course),
+        };
+    }
+    if answer::is_close(beacon) {
+        return match beacon.datum {
+            Some(_) => "at the reckoned place: look all round".to_owned(),
+            None => "slow down, look, keep pointing".to_owned(),
+        };
+    }
+    let turn = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed));
+    if let Some((steer, turn)) = turn.and_then(|steer| Some((steer, steer.turn?)))
+        && turn.abs() >= ON_COURSE
+    {
+        return format!("turn to {} to {}, point", words::side(turn), steer.course);
+    }
+    let bearing = turn.map(|steer| steer.course).or(beacon.bearing).map(|it| it.to_string());
     let stale = answer::numbers(picture, beacon).is_some_and(|numbers| numbers.stale);
     let crew = beacon.person.is_some() && beacon.mode == Some(Mode::Active);
     match bearing {
+        Some(bearing) if beacon.datum.is_some() => format!("steer {bearing} to reckoned place"),
         Some(bearing) if stale => format!("steer {bearing} to last known place"),
         Some(bearing) => format!("steer {bearing}, point, keep lookout"),
         None if crew && beacon.position.is_none() => "turn back on your track".to_owned(),

@@ -7,7 +7,9 @@ use super::super::theme::Role;
 use super::super::{Screen, is_unacknowledged, unacknowledged, words};
 use super::{Subject, subject};
 use crate::mmsi::BeaconKind;
-use crate::watch::{Alert, BeaconView, Cause, InputState, Mode, Picture, Priority, State};
+use crate::watch::{
+    Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority, State,
+};
 
 /// What the headline says.
 struct Sentence {
@@ -47,7 +49,10 @@ fn casualty(picture: &Picture, beacon: &BeaconView) -> Sentence {
     let role = if alarm { Role::AlarmGround } else { Role::WarningGround };
     let now = picture.now.at;
     let since = words::age(now.since(beacon.since.at));
-    let (what, more) = if beacon.silent {
+    let (what, more) = if matches!(beacon.id, CasualtyId::Mark(_)) {
+        let more = vec![format!("marked by hand {since} ago"), format!("marked {since} ago")];
+        (format!("{name} OVERBOARD"), more)
+    } else if beacon.silent {
         let silent = words::age(now.since(beacon.last.at));
         (format!("{name}: SIGNAL LOST"), vec![format!("not heard for {silent}"), silent])
     } else {

@@ -30,6 +30,17 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
         return;
     }
+    if let Some(typing) = &screen.typing {
+        let how = match typing.wrong {
+            true => "not understood: write 57 42.07N 010 35.89E",
+            false => "own position, as 57 42.07N 010 35.89E; enter, or esc",
+        };
+        let role = if typing.wrong { Role::WarningGround } else { Role::ReplayGround };
+        pen.ground(area, role);
+        let column = pen.put(area, 0, 1, &format!("> {}_ ", typing.text), role);
+        pen.put(area, 0, column + 1, how, role);
+        return;
+    }
     // What leads on is never cut: the help, and the way back.
     let leads_on =
         |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Quit } == key.action;
@@ -66,6 +77,10 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Unacknowledged => unacknowledged(picture).is_some(),
         When::Open => screen.incident_in_view(picture).is_some(),
         When::Several => picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1,
+        When::Watching => screen.replay.is_none(),
+        When::Searching => screen
+            .beacon_in_view(picture)
+            .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
@@ -85,6 +100,12 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         Action::NextCasualty if screen.page == Page::Voice => return true,
         Action::Voice | Action::Up => screen.page != Page::Voice,
         Action::NextCasualty | Action::Resolve | Action::Colours => screen.page == Page::Watch,
+        Action::Who => {
+            matches!(screen.page, Page::Watch | Page::Who)
+                && screen.beacon_in_view(picture).is_some_and(|beacon| !beacon.helpers.is_empty())
+        }
+        Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
+        Action::MarkOverboard | Action::Export => screen.page == Page::Watch,
         Action::SoundCheck => screen.page == Page::Watch,
         Action::History => !matches!(screen.page, Page::History | Page::Voice),
         Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,

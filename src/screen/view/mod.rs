@@ -14,6 +14,7 @@ mod test;
 mod timebar;
 mod tiny;
 mod voice;
+mod who;
 
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -80,6 +81,7 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         Page::Watch => page(screen, pen, body, picture),
         Page::History => past::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
         Page::Help => help::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
+        Page::Who => who::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }, picture),
         Page::Voice => {
             voice::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }, picture);
         }

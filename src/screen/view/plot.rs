@@ -7,11 +7,15 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::quiet::ship_name;
-use crate::navigation::{Position, range_and_bearing};
+use crate::navigation::{Offset, Position, destination, range_and_bearing};
+use crate::units::Degrees;
 use crate::watch::{BeaconView, Picture};
 
 /// The ring may be this far, in nautical miles.
 const SCALES: [f64; 12] = [0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
+
+/// Of how many dots a leg of a search is drawn.
+const LEG_DOTS: u32 = 12;
 
 /// A plot is so wide before marks get names.
 const NAMED: u16 = 50;
@@ -74,8 +78,12 @@ pub(super) fn draw(
 /// The smallest ring that holds the casualties, or the place to return to; on a quiet watch, the
 /// nearest few ships.
 fn scale(picture: &Picture, own: Position, casualty: Option<&BeaconView>) -> f64 {
-    let casualties = picture.beacons.iter().filter(|b| b.casualty).filter_map(|b| b.range);
-    let farthest = casualties.map(|range| range.0).fold(0.0, f64::max);
+    let farthest = |beacon: &BeaconView| {
+        let circle = beacon.datum.as_ref().map_or(0.0, |(datum, _)| datum.radius95.0);
+        beacon.range.map(|range| range.0 + circle)
+    };
+    let casualties = picture.beacons.iter().filter(|b| b.casualty).filter_map(farthest);
+    let farthest = casualties.fold(0.0, f64::max);
     let wanted = match (casualty, casualty.and_then(|it| it.own_at_first)) {
         (Some(_), _) if farthest > 0.0 => farthest,
         (Some(_), Some(first)) => range_and_bearing(own, first).0.0,
@@ -100,6 +108,9 @@ impl Plot<'_, '_> {
         if let Some(first) = lost.and_then(|beacon| beacon.own_at_first) {
             self.mark(first, theme.place_to_return_to(), Role::Digits);
         }
+        if let Some(casualty) = casualty {
+            self.search(casualty, picture);
+        }
         for beacon in picture.beacons.iter().filter(|beacon| beacon.casualty) {
             for place in beacon.track.iter().rev().take(30) {
                 self.mark(*place, theme.pick('•', '*'), Role::Warning);
@@ -108,15 +119,38 @@ impl Plot<'_, '_> {
         // The one that is shown large is never hidden by another.
         let mut casualties: Vec<_> = picture.beacons.iter().filter(|it| it.casualty).collect();
         casualties.sort_by_key(|it| casualty.is_some_and(|shown| shown.id == it.id));
-        for place in casualties.iter().filter_map(|beacon| beacon.position) {
+        let now = picture.now.at;
+        for place in casualties.iter().filter_map(|beacon| beacon.place(now)) {
             self.mark(place, theme.casualty(), Role::Alarm);
+        }
+    }
+
+    /// The circle that holds a silent casualty with 95 %, and the legs of the search for it.
+    fn search(&mut self, casualty: &BeaconView, picture: &Picture) {
+        let theme = self.pen.theme;
+        let Some((datum, _)) = &casualty.datum else { return };
+        let centre = datum.position_at(picture.now.at);
+        for step in 0..72 {
+            let edge = destination(centre, Degrees::new(f64::from(step) * 5.0), datum.radius95);
+            self.mark(edge, theme.pick('∘', 'o'), Role::Warning);
+        }
+        let Some(search) = &casualty.search else { return };
+        let mut from = self.own;
+        for to in &search.ahead {
+            let way = Offset::between(from, *to);
+            for step in 1..=LEG_DOTS {
+                let part = f64::from(step) / f64::from(LEG_DOTS);
+                let part = Offset { east_m: way.east_m * part, north_m: way.north_m * part };
+                self.mark(part.from(from), theme.pick('·', '-'), Role::Digits);
+            }
+            from = *to;
         }
     }
 
     /// Names right of the marks, where nothing else stands.
     fn names(&mut self, picture: &Picture) {
         for beacon in picture.beacons.iter().filter(|beacon| beacon.casualty) {
-            if let Some(place) = beacon.position {
+            if let Some(place) = beacon.place(picture.now.at) {
                 self.name(place, &words::name(beacon), Role::Alarm);
             }
         }

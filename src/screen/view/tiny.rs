@@ -35,18 +35,22 @@ fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconVie
         return;
     };
     let role = if numbers.stale { Role::Stale } else { Role::Digits };
-    let both = format!("{} {}", numbers.range, numbers.bearing);
+    let both = format!("{} {}", numbers.range, numbers.bearing.as_deref().unwrap_or_default());
     let large = Dot::SMALL.columns(&both) <= area.width && area.height >= Dot::SMALL.rows();
     let mut row = 0;
     if large {
         pen.large(area, &both, Dot::SMALL, role);
         row = Dot::SMALL.rows();
     }
-    let said = format!("{} NM {}{}", numbers.range, numbers.bearing, pen.theme.degrees_true());
+    let said = numbers.line(pen.theme.degrees_true());
     pen.put(area, row, 0, &said, role);
     let fix = beacon.fix_age.map_or("not known".to_owned(), words::short_age);
     pen.put(area, row + 1, 0, &format!("fix {fix}, heard {heard} ago"), Role::Text);
     if let Some((relative, _)) = beacon.way.and_then(|way| way.relative) {
         pen.put(area, row + 2, 0, &words::relative(relative), Role::Text);
+    }
+    if let Some(steer) = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed)) {
+        let time = words::minutes(steer.time);
+        pen.put(area, row + 3, 0, &format!("steer {}, {time}", steer.course), Role::Digits);
     }
 }

@@ -1,0 +1,58 @@
+//! Who could help: ships, aircraft and craft near the casualty, the first to be there first.
+
+use ratatui::layout::Rect;
+
+use super::super::pen::Pen;
+use super::super::theme::Role;
+use super::super::{Screen, words};
+use super::below;
+use crate::watch::{Helper, Picture};
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    let casualty = screen.beacon_in_view(picture).filter(|beacon| beacon.casualty);
+    let Some(casualty) = casualty else {
+        pen.put(area, 0, 2, "nobody is known to be in danger", Role::Text);
+        return;
+    };
+    let name = words::name(casualty);
+    pen.put(
+        area,
+        0,
+        2,
+        &format!("Who could help {name}, the first to be there first"),
+        Role::Digits,
+    );
+    if casualty.helpers.is_empty() {
+        let why = match casualty.place(picture.now.at) {
+            Some(_) => "no ship with a position of the last 6 min within 25 NM of it",
+            None => "where it is is not known",
+        };
+        pen.put(area, 2, 2, why, Role::Text);
+        return;
+    }
+    let head = format!("{:<9} {:<20} {:>8} {:>9}  from us", "", "name", "to it", "time");
+    pen.put(area, 1, 2, &head, Role::Dim);
+    for (row, helper) in (0..).zip(casualty.helpers.iter().skip(screen.line)) {
+        let time = helper.time.map_or("cannot".to_owned(), words::minutes);
+        let us =
+            helper.from_own.map_or(String::new(), |(range, bearing)| format!("{range} {bearing}"));
+        let passed = if helper.passed { "  has just passed" } else { "" };
+        let (kind, range) = (helper.kind.word(), helper.range.to_string());
+        let line = format!("{kind:<9} {:<20} {range:>8} {time:>9}  {us}{passed}", name_of(helper));
+        pen.put(below(area, 2), row, 2, &line, Role::Text);
+    }
+    let note = "at the speed each made last, else its kind's usual; call on channel 16";
+    pen.put(area, area.height.saturating_sub(1), 2, note, Role::Dim);
+}
+
+/// What it is called: its name, else its identity.
+fn name_of(helper: &Helper) -> String {
+    helper.name.clone().unwrap_or_else(|| helper.mmsi.to_string())
+}
+
+/// One of them in a line.
+pub(super) fn line(helper: &Helper) -> String {
+    let time = helper.time.map_or(String::new(), |time| format!(" {}", words::minutes(time)));
+    let passed = if helper.passed { " just passed" } else { "" };
+    format!("{} {} {}{time}{passed}", helper.kind.word(), name_of(helper), helper.range)
+}

@@ -1,0 +1,119 @@
+//! The search for a silent casualty: planned with its first datum, moved on with each later one,
+//! followed as the ship goes. A beacon that is heard again ends it: one steers to it.
+
+use super::event::EventBody;
+use super::report::SearchReport;
+use super::trail::Trail;
+use super::{CasualtyId, Watch};
+use crate::navigation::{
+    Conditions, Datum, Guidance, Leg, Lookout, Pattern, Position, Search, Unsteerable, Wishes,
+};
+use crate::time::Mono;
+use crate::units::Knots;
+
+/// Slower than this the ship is not on her way: a search is planned at the speed that is set for it.
+const UNDER_WAY: Knots = Knots(2.0);
+
+/// A search as it is seen.
+#[derive(Clone, Debug)]
+pub struct SearchView {
+    /// Which pattern.
+    pub pattern: Pattern,
+    /// Which, why and how sure, in one line.
+    pub why: String,
+    /// What was taken for granted, for want of wind, visibility or height of eye; else empty.
+    pub assumed: String,
+    /// What to steer now; `None` when the search is over.
+    pub guidance: Result<Option<Guidance>, Unsteerable>,
+    /// How many legs a pass has.
+    pub legs: u32,
+    /// The ends of the legs from now on to the end of the pass, where they will be.
+    pub ahead: Vec<Position>,
+}
+
+impl Watch {
+    /// The conditions of a search now.
+    pub(super) fn conditions(&self) -> Conditions {
+        let now = self.now.at;
+        let water = self.own.through_water(now).map(|velocity| velocity.speed());
+        let speed = water.or_else(|| self.own.sog(now)).filter(|&speed| speed >= UNDER_WAY);
+        Conditions {
+            speed: speed.unwrap_or(self.settings.approach_speed),
+            current: self.own.current(now),
+            wind: self.own.wind(now),
+            lookout: self.settings.lookout,
+        }
+    }
+
+    /// The legs of the search for a casualty from now on, with why it is such a one.
+    pub fn search_legs(&self, id: CasualtyId, at: Mono) -> Option<(String, Vec<Leg>)> {
+        let own = self.own(at).position?;
+        let search = self.trail(id)?.search.as_ref()?;
+        Some((search.why().to_owned(), search.legs(own, at).ok()?))
+    }
+
+    fn trail(&self, id: CasualtyId) -> Option<&Trail> {
+        match id {
+            CasualtyId::Beacon(mmsi) => Some(&self.beacons.get(mmsi)?.trail),
+            CasualtyId::Mark(number) => {
+                Some(&self.marks.iter().find(|mark| mark.number == number)?.trail)
+            }
+        }
+    }
+}
+
+impl Trail {
+    /// Plans the search about a datum, or moves it on. What is to be told of a new one.
+    pub(super) fn search(
+        &mut self,
+        datum: Datum,
+        own: Option<Position>,
+        conditions: &Conditions,
+        wishes: &Wishes,
+        id: CasualtyId,
+    ) -> Option<EventBody> {
+        let own = own?;
+        if let Some(search) = &mut self.search {
+            search.refresh(datum, conditions);
+            return None;
+        }
+        let search = Search::plan(&datum, own, datum.at, conditions, wishes).ok()?;
+        let legs = search.legs(own, datum.at).unwrap_or_default();
+        let report = SearchReport::of(&search, &legs, conditions, id);
+        self.search = Some(search);
+        Some(EventBody::Search(report))
+    }
+
+    /// The ship has moved.
+    pub(super) fn advance(&mut self, own: Position, now: Mono) {
+        if let Some(search) = &mut self.search {
+            search.advance(own, now);
+        }
+    }
+
+    /// The search as it is seen.
+    pub(super) fn search_view(
+        &self,
+        own: Option<Position>,
+        now: Mono,
+        conditions: &Conditions,
+    ) -> Option<SearchView> {
+        let (search, own) = self.search.as_ref().zip(own)?;
+        let plan = search.shape();
+        let pass = search.place().map(|place| place.pass);
+        let legs = search.legs(own, now).unwrap_or_default();
+        let ahead = legs.iter().filter(|leg| Some(leg.place.pass) == pass).map(|leg| leg.to);
+        Some(SearchView {
+            pattern: plan.pattern,
+            why: search.why().to_owned(),
+            assumed: conditions.assumed(),
+            guidance: search.guidance(own, now),
+            legs: plan.legs,
+            ahead: ahead.collect(),
+        })
+    }
+}
+
+/// Nothing is known of those who look out, but what the skipper has set.
+pub(super) const LOOKOUT: Lookout =
+    Lookout { height_of_eye_m: None, visibility: None, tired: false };
