@@ -50,6 +50,14 @@ pub(super) fn name(beacon: &BeaconView) -> String {
     }
 }
 
+/// Its identity, or the number of the point.
+pub(super) fn identity(beacon: &BeaconView) -> String {
+    match beacon.id {
+        CasualtyId::Beacon(mmsi) => mmsi.to_string(),
+        CasualtyId::Mark(number) => format!("point {number}"),
+    }
+}
+
 /// A priority in a column of nine.
 pub(super) fn priority(priority: Priority) -> &'static str {
     match priority {

@@ -40,7 +40,7 @@ pub(super) fn draw(
         body,
         8,
         2,
-        &format!("{} {}, heard {heard} ago", words::name(beacon), beacon.kind),
+        &format!("{} {}, heard {heard} ago", words::name(beacon), words::identity(beacon)),
         Role::Text,
     );
     pen.put(body, 9, 2, &place, Role::Text);
