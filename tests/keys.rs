@@ -170,6 +170,17 @@ fn a_reader_is_interrupted_by_another_emergency_alone() {
     assert!(!shown(&stage).contains("[MAYDAY]"), "{}", shown(&stage));
 }
 
+/// A silent casualty is said where it was last, and where it is reckoned to be now.
+#[test]
+fn of_a_silent_casualty_both_places_are_said() {
+    let mut stage = scenes::stage("silent");
+    stage.press(Action::Voice);
+    let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (120, 60)));
+    for part in ["LAST KNOWN,", "RANGE", "DRIFTING 0", "ESTIMATED POSITION NOW 57 DEGREES"] {
+        assert!(text.contains(part), "{part:?} is not in:\n{text}");
+    }
+}
+
 /// A crew's own casualty is called for first, whatever is looked at.
 #[test]
 fn the_own_crew_comes_first() {

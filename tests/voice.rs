@@ -246,6 +246,14 @@ fn an_old_position_says_how_old() {
 }
 
 #[test]
+fn a_silent_casualty_is_where_it_is_reckoned_to_be() {
+    let mut facts = facts();
+    facts.casualty.as_mut().unwrap().reckoned = Position::new(57.75, 10.5);
+    let parts = ["IN POSITION 57", "DRIFTING", "ESTIMATED POSITION NOW 57 DEGREES 45.00 MINUTES"];
+    in_order(&spoken(Occasion::Mayday, &facts), &parts);
+}
+
+#[test]
 fn the_occasion_is_mayday_unless_it_is_surely_another() {
     let alert_sent = facts().now;
     let none = Facts { casualty: None, ..facts() };
@@ -451,6 +459,7 @@ prop_compose! {
         name in name(),
         identity in some_identity(),
         place in some_place(),
+        reckoned in some_place(),
         motion in proptest::option::of((0.0..360.0, 0.0..5.0)),
         bearing in proptest::option::of(0.0..360.0),
         range in proptest::option::of(0.0..30.0),
@@ -466,6 +475,7 @@ prop_compose! {
             place,
             bearing: bearing.map(Degrees::new),
             range: range.map(NauticalMiles),
+            reckoned: reckoned.map(|place| place.position),
             drift: motion.map(|(set, rate)| Drift { set: Degrees::new(set), rate: Knots(rate) }),
             since: since.map(Duration::from_secs),
             others,
@@ -548,11 +558,16 @@ fn without_positions(phrase: &str, facts: &Facts) -> String {
         };
         let angle: f64 = degrees.parse::<f64>().unwrap() + minutes.parse::<f64>().unwrap() / 60.0;
         let signed = if ["SOUTH", "WEST"].contains(&side) { -angle } else { angle };
-        let places = [facts.own, facts.casualty.as_ref().and_then(|it| it.place)];
-        let near = places.iter().flatten().any(|place| {
+        let casualty = facts.casualty.as_ref();
+        let places = [
+            facts.own.map(|own| own.position),
+            casualty.and_then(|it| it.place).map(|it| it.position),
+            casualty.and_then(|it| it.reckoned),
+        ];
+        let near = places.iter().flatten().any(|position| {
             let truth = match side {
-                "NORTH" | "SOUTH" => place.position.lat(),
-                _ => place.position.lon(),
+                "NORTH" | "SOUTH" => position.lat(),
+                _ => position.lon(),
             };
             (truth - signed).abs() <= 0.005_001 / 60.0
         });

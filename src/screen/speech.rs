@@ -224,8 +224,9 @@ fn by_beacon(screen: &Screen, picture: &Picture, beacon: &BeaconView, own: bool)
     // From the place that is said, which for a silent one is not where it is reckoned to be.
     let placed = picture.own.position.zip(beacon.position);
     let (range, bearing) = placed.map(|(own, it)| range_and_bearing(own, it)).unzip();
-    let reckoned = beacon.datum.as_ref().map(|(datum, _)| datum.velocity);
-    let drift = beacon.drift.map(|drift| drift.velocity).or(reckoned);
+    let datum = beacon.datum.as_ref().map(|(datum, _)| datum);
+    let drift = beacon.drift.map(|drift| drift.velocity).or(datum.map(|datum| datum.velocity));
+    let began = beacon.marked.map_or(beacon.since.at, |(at, _)| at.at.min(beacon.since.at));
     Casualty {
         nature: Some(nature),
         name: beacon.person.clone(),
@@ -234,7 +235,8 @@ fn by_beacon(screen: &Screen, picture: &Picture, beacon: &BeaconView, own: bool)
         bearing,
         range,
         drift: drift.map(|drift| Drift { set: drift.towards(), rate: drift.speed() }),
-        since: Some(picture.now.at.since(beacon.since.at)),
+        reckoned: datum.map(|datum| datum.position_at(picture.now.at)),
+        since: Some(picture.now.at.since(began)),
         lifejacket: beacon
             .mmsi()
             .and_then(|mmsi| screen.vessel.beacons.get(&mmsi).copied())

@@ -54,7 +54,10 @@ pub struct Casualty {
     pub range: Option<NauticalMiles>,
     /// How it drifts.
     pub drift: Option<Drift>,
-    /// How long ago it was heard first: the beacon's first message, or the call.
+    /// Where it is reckoned to be now, while it is silent.
+    pub reckoned: Option<Position>,
+    /// How long ago it was heard first: the beacon's first message, the call, or the point that was
+    /// set by hand.
     pub since: Option<Duration>,
     /// How many others of the own crew are overboard.
     pub others: u32,
@@ -78,6 +81,7 @@ impl Casualty {
             bearing: None,
             range: None,
             drift: None,
+            reckoned: None,
             since: None,
             others: 0,
             lifejacket: None,

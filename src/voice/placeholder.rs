@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::facts::{Casualty, Facts, Nature, Place};
 use crate::mmsi::Mmsi;
-use crate::navigation::degrees_and_minutes;
+use crate::navigation::{Position, degrees_and_minutes};
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
@@ -62,21 +62,23 @@ pub const PLACEHOLDERS: &[Placeholder] = &[
     named("mmsi", |it| it.ship.mmsi.map(identity)),
     named("persons", |it| it.ship.persons_aboard.map(persons)),
     named("time", |it| it.now.map(four_figures)),
-    named("own_latitude", |it| Some(latitude(it.own.as_ref()?))),
-    named("own_longitude", |it| Some(longitude(it.own.as_ref()?))),
+    named("own_latitude", |it| it.own.map(|own| latitude(own.position))),
+    named("own_longitude", |it| it.own.map(|own| longitude(own.position))),
     named("own_time", |it| time_of(it, it.own.as_ref()?)),
     named("own_minutes_old", |it| minutes_old(it.own.as_ref()?)),
     named("nature", |it| nature(it.casualty.as_ref()?)),
     named("casualty", |it| sayable(it.casualty.as_ref()?.name.as_deref()?, NAME_LENGTH)),
     named("casualty_identity", |it| it.casualty.as_ref()?.identity.map(station)),
-    named("casualty_latitude", |it| Some(latitude(place(it)?))),
-    named("casualty_longitude", |it| Some(longitude(place(it)?))),
+    named("casualty_latitude", |it| Some(latitude(place(it)?.position))),
+    named("casualty_longitude", |it| Some(longitude(place(it)?.position))),
     named("casualty_time", |it| time_of(it, place(it)?)),
     named("casualty_minutes_old", |it| minutes_old(place(it)?)),
     named("bearing", |it| three_figures(it.casualty.as_ref()?.bearing?)),
     named("range", |it| range(it.casualty.as_ref()?.range?)),
     named("set", |it| three_figures(it.casualty.as_ref()?.drift?.set)),
     named("rate", |it| rate(it.casualty.as_ref()?.drift?.rate)),
+    named("reckoned_latitude", |it| it.casualty.as_ref()?.reckoned.map(latitude)),
+    named("reckoned_longitude", |it| it.casualty.as_ref()?.reckoned.map(longitude)),
     named("since", |it| Some(four_figures(before(it.now?, it.casualty.as_ref()?.since?)?))),
     named("gear", |it| gear(it.casualty.as_ref()?)),
     named("others", |it| {
@@ -143,16 +145,16 @@ fn minutes_old(place: &Place) -> Option<String> {
 }
 
 /// `57 DEGREES 42.07 MINUTES NORTH`.
-fn latitude(place: &Place) -> String {
-    let lat = place.position.lat();
+fn latitude(position: Position) -> String {
+    let lat = position.lat();
     let (degrees, minutes) = degrees_and_minutes(lat);
     let side = if lat < 0.0 { "SOUTH" } else { "NORTH" };
     format!("{degrees:02} DEGREES {minutes:05.2} MINUTES {side}")
 }
 
 /// `010 DEGREES 35.89 MINUTES EAST`.
-fn longitude(place: &Place) -> String {
-    let lon = place.position.lon();
+fn longitude(position: Position) -> String {
+    let lon = position.lon();
     let (degrees, minutes) = degrees_and_minutes(lon);
     let side = if lon < 0.0 { "WEST" } else { "EAST" };
     format!("{degrees:03} DEGREES {minutes:05.2} MINUTES {side}")
