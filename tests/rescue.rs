@@ -78,7 +78,7 @@ impl Scene {
             drift: current + leeway,
             heading: Degrees::new(dice.within(0.0, 360.0)),
             speed: Knots(dice.within(4.0, 7.0)),
-            instruments: seed % 2 == 0,
+            instruments: seed.is_multiple_of(2),
             dice,
         }
     }
@@ -189,7 +189,7 @@ fn a_boat_that_steers_what_is_shown_comes_to_the_casualty() {
 fn drill(change: impl FnOnce(String) -> String) -> Vec<(Utc, String, String)> {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/overboard_drill.toml");
     let scenario = Scenario::parse(&change(fs::read_to_string(path).unwrap())).unwrap();
-    scenario.lines().into_iter().map(|line| (line.at, line.source, line.sentence)).collect()
+    scenario.lines().map(|line| (line.at, line.source, line.sentence)).collect()
 }
 
 /// Feeds lines to a watch; what is told, and how the ship was under way then.

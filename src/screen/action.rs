@@ -166,7 +166,7 @@ pub const KEYS: &[Key] = {
             Char('p'),
             "p",
             A::MarkOverboard,
-            "person overboard",
+            "overboard",
             W::Watching,
             "person overboard now, here: marks time and place, with or without a beacon",
         ),
@@ -235,14 +235,6 @@ pub const KEYS: &[Key] = {
         key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
         key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),
         key(
-            Char('l'),
-            "l",
-            A::PlaceShip,
-            "own position",
-            W::Watching,
-            "enter own position by hand, for a boat without a position receiver",
-        ),
-        key(
             Char('b'),
             "b",
             A::Orientation,
@@ -258,6 +250,14 @@ pub const KEYS: &[Key] = {
             "quit",
             W::Always,
             "go back, or end the watch; asks while an alert is not acknowledged",
+        ),
+        key(
+            Char('l'),
+            "l",
+            A::PlaceShip,
+            "own position",
+            W::Watching,
+            "enter own position by hand, for a boat without a position receiver",
         ),
     ]
 };

@@ -174,6 +174,8 @@ impl Screen {
         let least = if reading { Priority::EmergencyAlarm } else { Priority::Alarm };
         if !known && alert.priority >= least && alert.state == State::ActiveUnacknowledged {
             (self.page, self.selected, self.asking) = (Page::Watch, None, None);
+            // The next key is meant for the alarm.
+            self.typing = None;
         }
     }
 

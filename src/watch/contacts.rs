@@ -46,11 +46,6 @@ const UNDER_WAY: Knots = Knots(2.0);
 /// How much a new speed counts beside all that were before.
 const NEW_SHARE: f64 = 0.1;
 
-/// The speed that a station makes when it is under way, as far as it was heard so.
-pub(super) fn usual_speed(contact: &Contact) -> Option<Knots> {
-    contact.under_way
-}
-
 /// The stations heard, bounded.
 #[derive(Debug, Default)]
 pub(super) struct Contacts {

@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 use std::time::Duration;
 
-use super::contacts::{Contact, usual_speed};
+use super::contacts::Contact;
 use crate::mmsi::{Mmsi, Station};
 use crate::navigation::{
     Offset, Position, Velocity, closest_approach, intercept, range_and_bearing,
@@ -158,7 +158,7 @@ fn helper(
     if range > WITHIN {
         return None;
     }
-    let speed = usual_speed(contact).unwrap_or(kind.speed());
+    let speed = contact.under_way.unwrap_or(kind.speed());
     let approach = closest_approach(offset, drift, motion);
     let passed = approach.range <= PASSED_WITHIN
         && approach.in_s.is_some_and(|ago| (-PASSED_AGO_S..0.0).contains(&ago));
