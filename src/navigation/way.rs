@@ -93,7 +93,9 @@ impl Way {
             distance: found.distance,
             turn: ahead.map(|(ahead, _)| found.course.relative_to(ahead)),
         };
-        let water = own.through_water(now).zip(own.current(now));
+        // A current that nothing shows is taken as none.
+        let current = own.current(now).unwrap_or(Velocity::STILL);
+        let water = own.through_water(now).map(|velocity| (velocity, current));
         let (medium, speed, relative_drift) = match water {
             Some((velocity, current)) => {
                 let drift = drift.map_or(Velocity::STILL, |drift| drift - current);

@@ -136,6 +136,7 @@ pub(super) fn made_from(
             let water = water.map(|water| format!(" and {water}"));
             format!("leeway{}{}", wind.unwrap_or_default(), water.unwrap_or_default())
         }
+        Basis::LastPosition if wind.is_some() => "last position, so far".to_owned(),
         Basis::LastPosition => match water {
             Some(water) => format!("last position and {water}; wind not known"),
             None => "last position alone; wind and current not known".to_owned(),

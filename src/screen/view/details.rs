@@ -21,7 +21,9 @@ pub(super) fn draw(
 ) {
     // A column stays free before the plot.
     let area = Rect { width: area.width.saturating_sub(1), ..area };
-    let first = evidence::draw(pen, area, picture, beacon);
+    // A point set by hand has nothing that could be heard.
+    let is_heard = beacon.mmsi().is_some();
+    let first = if is_heard { evidence::draw(pen, area, picture, beacon) } else { 0 };
     let mut lines = vec![(next_step(screen, picture, beacon), Role::Digits)];
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
@@ -99,6 +101,7 @@ fn weather_line(picture: &Picture) -> Option<String> {
 
 /// How far off it can be heard, and was.
 fn reach_line(screen: &Screen, beacon: &BeaconView) -> Option<String> {
+    beacon.mmsi()?;
     let farthest = beacon.farthest.map(|range| format!("heard to {range}"));
     let expected = screen.vessel.antenna_height_m.map(|height| {
         let horizon = radio_horizon(BEACON_HEIGHT_M, height);
@@ -124,8 +127,8 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     match &search.guidance {
         // Until then one steers for the datum, which stands above.
         Ok(Some(Guidance { leg, then })) if leg.place.leg == 0 => {
-            let first = then.map(|turn| format!(": first leg {}", turn.course));
-            lines.push(format!("SEARCH from the datum on{}", first.unwrap_or_default()));
+            let first = then.map(|turn| format!(": first {}", turn.course));
+            lines.push(format!("SEARCH at the datum{}", first.unwrap_or_default()));
         }
         Ok(Some(Guidance { leg, then })) => {
             let pass = if leg.place.pass > 1 { ", 2nd pass" } else { "" };
