@@ -174,3 +174,91 @@ fn helper(
         age,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NOW: Mono = Mono::from_micros(3_600_000_000);
+
+    /// A station some miles from the casualty, which lies at 50 N 5 W, heard some seconds ago.
+    fn station(mmsi: u32, kind: u8, bearing: f64, miles: f64, motion: (f64, f64)) -> Contact {
+        let place = Offset::of(Degrees::new(bearing), NauticalMiles(miles)).from(casualty());
+        Contact {
+            mmsi: Mmsi::new(mmsi).unwrap(),
+            name: None,
+            ship_type: Some(kind),
+            position: Some(place),
+            sog: Some(Knots(motion.1)),
+            cog: Some(Degrees::new(motion.0)),
+            placed: Some(NOW),
+            under_way: (motion.1 > 2.0).then_some(Knots(motion.1)),
+            heard: NOW,
+        }
+    }
+
+    fn casualty() -> Position {
+        Position::new(50.0, -5.0).unwrap()
+    }
+
+    fn order(stations: &[Contact]) -> Vec<(u32, HelperKind)> {
+        let place = (casualty(), Velocity::STILL);
+        let own = (Mmsi::new(200_000_000), Some(casualty()));
+        let found = near(stations.iter(), place, own, NOW);
+        found.iter().map(|it| (it.mmsi.value(), it.kind)).collect()
+    }
+
+    /// Kinds after ITU-R M.1371-5 table 53, and identities after M.585-9.
+    #[test]
+    fn the_first_to_be_there_comes_first() {
+        let stations = [
+            // Nearest, and slow; a lifeboat in her harbour; a tanker; a helicopter.
+            station(211_000_001, 37, 10.0, 1.0, (0.0, 4.0)),
+            station(211_000_002, 51, 90.0, 4.0, (0.0, 0.0)),
+            station(211_000_003, 80, 180.0, 5.0, (0.0, 14.0)),
+            station(111_232_001, 0, 270.0, 20.0, (90.0, 110.0)),
+            station(211_000_004, 52, 45.0, 3.0, (225.0, 9.0)),
+        ];
+        assert_eq!(
+            order(&stations),
+            [
+                (111_232_001, HelperKind::Aircraft),
+                (211_000_002, HelperKind::Rescue),
+                (211_000_001, HelperKind::Pleasure),
+                (211_000_004, HelperKind::Tug),
+                (211_000_003, HelperKind::Ship),
+            ]
+        );
+    }
+
+    #[test]
+    fn who_has_just_passed_comes_before_all() {
+        // Half a mile off and going away at 12 kn: 2.5 minutes ago she was there.
+        let passed = station(211_000_005, 70, 0.0, 0.5, (0.0, 12.0));
+        let near = station(211_000_001, 51, 90.0, 0.2, (270.0, 20.0));
+        // She passed half an hour ago.
+        let gone = station(211_000_006, 70, 0.0, 6.0, (0.0, 12.0));
+        let order: Vec<u32> = order(&[near, gone, passed]).iter().map(|it| it.0).collect();
+        assert_eq!(order, [211_000_005, 211_000_001, 211_000_006]);
+    }
+
+    #[test]
+    fn who_cannot_help_is_not_listed() {
+        let fresh = |mmsi, miles| station(mmsi, 70, 0.0, miles, (0.0, 10.0));
+        let old = Contact { placed: Some(Mono::START), ..fresh(211_000_001, 1.0) };
+        let lost = Contact { position: None, ..fresh(211_000_002, 1.0) };
+        let stations = [
+            old,
+            lost,
+            fresh(211_000_003, 26.0),
+            // The own ship, a buoy, a coast station.
+            fresh(200_000_000, 1.0),
+            fresh(992_111_001, 1.0),
+            fresh(2_111_001, 1.0),
+        ];
+        assert_eq!(order(&stations), []);
+        let many: Vec<Contact> =
+            (0..200).map(|n| fresh(211_000_100 + n, 1.0 + f64::from(n) / 20.0)).collect();
+        assert_eq!(order(&many).len(), LISTED);
+    }
+}

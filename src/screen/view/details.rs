@@ -39,6 +39,7 @@ pub(super) fn draw(
         lines.push((route.clone(), Role::Text));
     }
     lines.extend(drift_line(beacon).map(|line| (line, Role::Text)));
+    lines.extend(approach_line(beacon).map(|line| (line, Role::Dim)));
     if let Some((datum, from)) = &beacon.datum {
         let place = datum.position_at(picture.now.at);
         lines.push((format!("reckoned {place}"), Role::Text));
@@ -87,6 +88,14 @@ fn drift_line(beacon: &BeaconView) -> Option<String> {
     let minutes = (drift.span.as_secs() + 30) / 60;
     let sure = format!("±{:.1}", off.0);
     Some(format!("drifts {set} {rate} {sure}, {} fixes {minutes} min", drift.fixes))
+}
+
+/// How close she comes if she goes on as she does, where that is not there.
+fn approach_line(beacon: &BeaconView) -> Option<String> {
+    let approach = beacon.way?.approach?;
+    let ahead = approach.in_s.filter(|&seconds| seconds > 0.0 && seconds < 3600.0)?;
+    let time = words::minutes(std::time::Duration::from_secs_f64(ahead));
+    Some(format!("on this course {} off in {time}", approach.range))
 }
 
 /// Wind and current, as far as the boat knows them.
