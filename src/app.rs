@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 pub use live::{Plan, watch};
-pub use player::{Evidence, Replay, evidence, replay};
+pub use player::{Evidence, Replay, evidence, observe, replay};
 
 use crate::config::Config;
 use crate::navigation::{Lookout, Wishes};

@@ -21,6 +21,7 @@
 //! | [`gpx`] | GPX documents, written: waypoints, routes, tracks |
 //! | [`config`] | the configuration file |
 //! | [`muster`] | who has which beacon and lifejacket, what of it is due, a calendar of it |
+//! | [`debrief`] | a recorded drill measured: what a crew talks about afterwards |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
@@ -50,6 +51,7 @@ pub mod app;
 pub mod capture;
 pub mod cli;
 pub mod config;
+pub mod debrief;
 pub mod edge;
 pub mod gpx;
 pub mod logbook;

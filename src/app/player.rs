@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use super::{Error, Front, drain, end_signal};
 use crate::capture::Reader;
+use crate::debrief::Observer;
 use crate::edge::Clock;
 use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
@@ -106,6 +107,40 @@ pub fn evidence(files: &[PathBuf], settings: Settings) -> Result<Evidence, Error
         while player.watch.poll_output().is_some() {}
     }
     Ok(Evidence { witnessed: player.watch.witnessed().to_vec(), span })
+}
+
+/// Lines between two reports of how far a debrief has come.
+const LINES_A_REPORT: usize = 8_192;
+
+/// Reads a recording, or its parts in order, for a debrief. `progress` is told from time to time how many bytes were read.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn observe(
+    files: &[PathBuf],
+    until: Option<Utc>,
+    settings: Settings,
+    observer: &mut Observer,
+    mut progress: impl FnMut(u64),
+) -> Result<(), Error> {
+    let replay = Replay { files: files.to_vec(), speed: None, from: None, until };
+    let mut player = Player::open(&replay, settings)?;
+    player.watch.bear_witness();
+    let mut bytes = 0;
+    while player.fetch()? {
+        let Some((line, stamp, input)) = player.next.take() else { break };
+        player.count += 1;
+        bytes += line.len() as u64 + 2;
+        if player.count.is_multiple_of(LINES_A_REPORT) {
+            progress(bytes);
+        }
+        player.watch.handle(Input::Line { stamp, input, bytes: &line });
+        observer.look(&mut player.watch, stamp);
+        while let Some(event) = player.watch.poll_output() {
+            observer.hear(&event);
+        }
+    }
+    Ok(())
 }
 
 async fn sleep(span: Option<Duration>) {

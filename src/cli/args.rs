@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
+    DebriefArgs, DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs,
+    SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -83,6 +84,8 @@ pub enum Command {
     Muster(MusterArgs),
     /// Read, add to, hand over and check what was written down
     Logbook(LogbookArgs),
+    /// Measure a recorded drill, and say what is to be said of it
+    Debrief(DebriefArgs),
     /// Plan a search for a casualty whose beacon has fallen silent
     Search(SearchArgs),
     /// Make the traffic of a drill

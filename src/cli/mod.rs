@@ -4,6 +4,7 @@
 //! reads its arguments, calls the part that does the work, and says how that went.
 
 mod args;
+mod debrief;
 mod decode;
 mod display;
 mod error;
@@ -19,6 +20,7 @@ mod story;
 mod watch;
 
 pub use args::{Args, Color, Command, Common};
+pub use debrief::DebriefArgs;
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
@@ -53,6 +55,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Watch(watch) => watch::run(watch, &args.common),
         Command::Replay(replay) => replay::run(replay, &args.common),
         Command::Prove(prove) => prove::run(prove, &args.common),
+        Command::Debrief(debrief) => debrief::run(debrief, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
         Command::Search(search) => search::run(search, &args.common),

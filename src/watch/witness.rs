@@ -3,7 +3,7 @@
 
 use super::Watch;
 use crate::mmsi::Mmsi;
-use crate::navigation::Position;
+use crate::navigation::{OwnShip, Position};
 use crate::time::Stamp;
 use crate::wire::ais::{BeaconWord, Body};
 use crate::wire::nmea::Dsc;
@@ -75,6 +75,22 @@ impl Watch {
     /// What was received since, oldest first; nothing if nobody asked for it.
     pub fn witnessed(&self) -> &[Witnessed] {
         self.witnessed.as_deref().unwrap_or_default()
+    }
+
+    /// What was received since it was asked for last, which is forgotten here: for whoever follows a
+    /// watch that may hear more than is kept.
+    pub fn take_witnessed(&mut self) -> Vec<Witnessed> {
+        self.witnessed.as_mut().map(std::mem::take).unwrap_or_default()
+    }
+
+    /// Whether the last line was marked as one of a drill.
+    pub const fn is_of_drill(&self) -> bool {
+        self.in_drill
+    }
+
+    /// Own ship as her instruments tell of her.
+    pub const fn own_ship(&self) -> &OwnShip {
+        &self.own
     }
 
     pub(super) fn witness(&mut self, what: impl FnOnce() -> Transmission) {

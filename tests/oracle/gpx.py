@@ -1,5 +1,6 @@
 """Checks the logbook by other means: a chain made here with hashlib must be whole, and what is
-exported of it, and the route of a search, must be valid by the schema of GPX 1.1 (tests/oracle/gpx.xsd, its source is in it).
+exported of it, the route of a search and the tracks of a debrief must be valid by the schema of GPX 1.1
+(tests/oracle/gpx.xsd, its source is in it).
 
 Usage: gpx.py PATH-OF-OVERSIDE
 """
@@ -84,6 +85,12 @@ def main() -> int:
         plan = [overside, "search", "--at", "57 42.07N 179 59.99E", "--since", "9min", "--gpx", "-"]
         (home / "search.gpx").write_bytes(subprocess.run(plan, check=True, capture_output=True).stdout)
         schema.validate(home / "search.gpx")
+        (home / "hostile.toml").write_text(
+            '[[person]]\nname = "<Mate> & \\u001b[2J"\n[[beacon]]\nmmsi = 972000017\nholder = "<Mate> & \\u001b[2J"\n'
+        )
+        drill = [overside, "--config", "hostile.toml", "debrief", "--folder", "drill", str(ROOT / "captures/overboard_drill.nmea")]
+        subprocess.run(drill, check=True, capture_output=True, cwd=home)
+        schema.validate(home / "drill/track.gpx")
         points = [[len(part["trkpt"]) for part in track["trkseg"]] for track in root["trk"]]
         # The own track stands still while the casualty is heard: the same place at another time.
         assert points == [[11], [3], [4]], points
@@ -93,7 +100,7 @@ def main() -> int:
         ], root["trk"]
         (waypoint,) = root["wpt"]
         assert (float(waypoint["@lat"]), float(waypoint["@lon"])) == (50.3, -5.499), waypoint
-    print("GPX: logbook and search are valid by its schema; a chain made by hashlib is whole")
+    print("GPX: logbook, search and debrief are valid by its schema; a chain made by hashlib is whole")
     return 0
 
 

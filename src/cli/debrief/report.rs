@@ -1,0 +1,79 @@
+//! A debrief on the terminal: what is to be said, the time line, range against time.
+
+use std::ffi::OsString;
+use std::io::{self, Write};
+
+use crate::cli::story::{printable, wrapped};
+use crate::debrief::{Casualty, Dots, Drill, plot};
+
+/// The size of the plot.
+const COLUMNS: usize = 78;
+const ROWS: usize = 8;
+
+/// What the terminal can show: braille with a Unicode locale.
+pub(super) fn dots(env: impl Fn(&str) -> Option<OsString>) -> Dots {
+    let names = ["LC_ALL", "LC_CTYPE", "LANG"];
+    let locale = names.into_iter().find_map(|name| env(name).filter(|value| !value.is_empty()));
+    let utf8 = locale.is_none_or(|name| {
+        let name = name.to_string_lossy().to_ascii_lowercase();
+        name.contains("utf-8") || name.contains("utf8")
+    });
+    let console = env("TERM").is_some_and(|term| term == "linux" || term == "dumb");
+    if utf8 && !console { Dots::Braille } else { Dots::Ascii }
+}
+
+/// Writes all that is told of a drill.
+pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::Result<()> {
+    let name = printable(&drill.recording);
+    match drill.begun.zip(drill.ended) {
+        Some((begun, ended)) => {
+            writeln!(output, "{name}: {} {} to {}", begun.date(), begun.clock(), ended.clock())?;
+        }
+        None => writeln!(output, "{name}")?,
+    }
+    for finding in &drill.findings {
+        write!(output, "{}", wrapped(&printable(finding), "  "))?;
+    }
+    for casualty in &drill.casualties {
+        write_casualty(output, casualty, dots)?;
+    }
+    if !drill.events.is_empty() {
+        writeln!(output, "\nTime line")?;
+    }
+    for event in &drill.events {
+        let range = event.range_nm.map_or_else(String::new, |range| range.to_string());
+        let text = printable(&event.text);
+        writeln!(output, "{:>4}  {}  {range:>8}  {text}", event.number, event.at.clock())?;
+    }
+    writeln!(output)
+}
+
+fn write_casualty(output: &mut impl Write, casualty: &Casualty, dots: Dots) -> io::Result<()> {
+    writeln!(output, "\n{} ({})", printable(&casualty.name()), casualty.mmsi)?;
+    for finding in &casualty.findings {
+        write!(output, "{}", wrapped(&printable(finding), "  "))?;
+    }
+    let lines = plot(casualty, COLUMNS, ROWS, dots);
+    if !lines.is_empty() {
+        writeln!(output, "\n  Range against time")?;
+    }
+    for line in lines {
+        writeln!(output, "  {}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn braille_needs_a_unicode_locale() {
+        let of = |name: &'static str, value: &'static str| {
+            dots(move |asked| (asked == name).then(|| OsString::from(value)))
+        };
+        assert_eq!(of("LANG", "C"), Dots::Ascii);
+        assert_eq!(of("LC_ALL", "en_GB.UTF-8"), Dots::Braille);
+        assert_eq!(of("TERM", "dumb"), Dots::Ascii);
+    }
+}

@@ -1,0 +1,414 @@
+//! What a debrief is made of: a recording measured, as plain data. Pages, plots and JSON are drawn
+//! from it, and nothing else.
+//!
+//! Times are UTC labels of the recording; those that were counted before the recording told the time
+//! are moved to where they belong. Texts (names, remarks) come from people and from the air: whoever
+//! shows them escapes them.
+
+use serde::Serialize;
+
+use super::measured::Measured;
+use crate::mmsi::{BeaconKind, Mmsi};
+use crate::navigation::Position;
+use crate::time::Utc;
+use crate::units::{Degrees, Knots, NauticalMiles};
+use crate::wire::ais::BeaconWord;
+
+/// One recording, measured.
+#[derive(Clone, Debug, Serialize)]
+pub struct Drill {
+    /// What the recording is called: its file, or its place in the logbook.
+    pub recording: String,
+    /// The ship's name, from the configuration.
+    pub ship: Option<String>,
+    /// The time of its first line; `None` if it has no sound line.
+    pub begun: Option<Utc>,
+    /// The time of its last line.
+    pub ended: Option<Utc>,
+    /// Whether the lines were marked as those of a rehearsal (`t:DRILL`).
+    pub rehearsed: bool,
+    /// Where own ship was, in the order of time: every second around an incident, else every 10 s
+    /// or more. A gap means that her position was not known.
+    pub own_track: Vec<OwnPoint>,
+    /// The mean true wind during the incident.
+    pub wind: Measured<Wind>,
+    /// What happened, in the order of time, numbered from 1.
+    pub events: Vec<DrillEvent>,
+    /// Everybody who was, or may have been, in the water, in the order they were heard.
+    pub casualties: Vec<Casualty>,
+    /// What is to be said of the recording as a whole, in plain sentences.
+    pub findings: Vec<String>,
+}
+
+/// Own ship at one moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct OwnPoint {
+    /// When.
+    pub at: Utc,
+    /// Where she was.
+    #[serde(flatten)]
+    pub position: Position,
+    /// Speed over ground; `None` if not known.
+    pub sog_kn: Option<Knots>,
+    /// Course over ground, true; `None` if not known.
+    pub cog_deg: Option<Degrees>,
+    /// Heading, true; `None` if there is no compass in the recording.
+    pub heading_deg: Option<Degrees>,
+    /// Speed through the water; `None` if there is no log in the recording.
+    pub water_speed_kn: Option<Knots>,
+}
+
+/// The true wind over ground.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Wind {
+    /// Where it comes from, true.
+    pub from_deg: Degrees,
+    /// Its mean speed.
+    pub speed_kn: Knots,
+}
+
+/// Something that happened.
+#[derive(Clone, Debug, Serialize)]
+pub struct DrillEvent {
+    /// Its number in the list, from 1: what stands beside it on the chart.
+    pub number: usize,
+    /// When.
+    pub at: Utc,
+    /// What.
+    pub kind: DrillEventKind,
+    /// Whom it is about, if one casualty.
+    pub mmsi: Option<Mmsi>,
+    /// Where own ship was; `None` if not known then.
+    pub own: Option<Position>,
+    /// How far the casualty was; `None` if not known then.
+    pub range_nm: Option<NauticalMiles>,
+    /// The same for a person, in a few words.
+    pub text: String,
+}
+
+/// What may happen in a drill.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DrillEventKind {
+    /// The first message of a beacon.
+    Activated,
+    /// The watch raised the alarm.
+    Alarm,
+    /// Somebody acknowledged it: from the logbook alone.
+    Acknowledged,
+    /// The first message with a position.
+    FirstPosition,
+    /// Own ship began to turn.
+    TurnBegun,
+    /// Her bow points at the casualty.
+    Pointing,
+    /// She was nearer than ever before she was alongside, or ever.
+    ClosestApproach,
+    /// She came near and went away again.
+    PassMissed,
+    /// Nothing was heard of the beacon from here on, for more than five minutes.
+    Silent,
+    /// It was heard again after that.
+    HeardAgain,
+    /// She is close to the casualty, and slow.
+    AtCasualty,
+    /// The casualty is out of the water.
+    Recovered,
+    /// The beacon said OFF or CANCEL.
+    Off,
+    /// Somebody wrote a remark into the logbook.
+    Remark,
+}
+
+/// How far a drill has come at a moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Phase {
+    /// Nothing has been heard of a beacon.
+    Before,
+    /// From the first message until she turns.
+    GoingOn,
+    /// From the turn until she is at the casualty.
+    Returning,
+    /// At the casualty until the recovery.
+    AtCasualty,
+    /// After the recovery.
+    After,
+}
+
+/// Somebody in the water, as the beacon told it.
+#[derive(Clone, Debug, Serialize)]
+pub struct Casualty {
+    /// The beacon's identity.
+    pub mmsi: Mmsi,
+    /// What kind of beacon it is.
+    pub kind: BeaconKind,
+    /// Whose it is, from the muster.
+    pub person: Option<String>,
+    /// Where the beacon said it was, in the order of time: every fresh position that was heard.
+    pub fixes: Vec<CasualtyFix>,
+    /// Where it was between: one place a burst, of the mean of its fixes. The line to draw.
+    pub track: Vec<CasualtyFix>,
+    /// Every message that was heard, in the order of time; at most as many as are kept.
+    pub receptions: Vec<Received>,
+    /// Every burst from the first message to the last, those of which nothing was heard included.
+    pub bursts: Vec<Burst>,
+    /// How far own ship was from it, in the order of time, one for each point of her track while
+    /// both are known. Between bursts the casualty's place is interpolated, outside them drift
+    /// carries it.
+    pub ranges: Vec<RangeAt>,
+    /// What was measured.
+    pub measures: Measures,
+    /// The same in plain sentences, each from a number of [`Self::measures`].
+    pub findings: Vec<String>,
+}
+
+/// A place of a casualty.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CasualtyFix {
+    /// When.
+    pub at: Utc,
+    /// Where.
+    #[serde(flatten)]
+    pub position: Position,
+}
+
+/// A message of a beacon that was heard.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Received {
+    /// When.
+    pub at: Utc,
+    /// `A` or `B`; `None` if the receiver does not tell.
+    pub channel: Option<char>,
+    /// The word of a text; `None` for a position report, or a text without a known word.
+    #[serde(serialize_with = "word")]
+    pub word: Option<BeaconWord>,
+    /// How far the casualty was from own ship; `None` if either place is not known.
+    pub range_nm: Option<NauticalMiles>,
+}
+
+/// A burst of eight messages within 14 s, one a minute (ITU-R M.1371-5 annex 9, section 5).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Burst {
+    /// When its first message was heard, or when it is held to have been sent.
+    pub at: Utc,
+    /// Messages heard of it, 0 to 8.
+    pub heard: u32,
+    /// Messages that could have been heard: 8, fewer where the recording cuts the burst.
+    pub expected: u32,
+    /// Those of them on channel A.
+    pub heard_a: u32,
+    /// Those of them on channel B.
+    pub heard_b: u32,
+    /// How far the casualty was; `None` if either place is not known.
+    pub range_nm: Option<NauticalMiles>,
+}
+
+/// The range at one moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct RangeAt {
+    /// When.
+    pub at: Utc,
+    /// How far.
+    pub range_nm: NauticalMiles,
+}
+
+/// Every number of a casualty. Durations are in seconds, distances as their names say.
+#[derive(Clone, Debug, Serialize)]
+pub struct Measures {
+    /// The first message.
+    pub activated_at: Measured<Utc>,
+    /// The first alarm about it.
+    pub alarm_at: Measured<Utc>,
+    /// Seconds from the first message to the alarm.
+    pub activated_to_alarm_s: Measured<f64>,
+    /// When somebody acknowledged it.
+    pub acknowledged_at: Measured<Utc>,
+    /// Seconds from the alarm to the acknowledgement.
+    pub alarm_to_acknowledged_s: Measured<f64>,
+    /// The first message with a position.
+    pub first_position_at: Measured<Utc>,
+    /// Seconds from the alarm to the first position.
+    pub alarm_to_first_position_s: Measured<f64>,
+    /// When own ship began to turn.
+    pub turn_begun_at: Measured<Utc>,
+    /// Seconds from the alarm to the turn, 0 if she turned before it.
+    pub alarm_to_turn_s: Measured<f64>,
+    /// What she sailed over ground in that time, in metres.
+    pub alarm_to_turn_m: Measured<f64>,
+    /// The range when the turn began.
+    pub range_at_turn_nm: Measured<NauticalMiles>,
+    /// When her bow pointed at the casualty.
+    pub pointing_at: Measured<Utc>,
+    /// Seconds from the turn until then.
+    pub turn_to_pointing_s: Measured<f64>,
+    /// The greatest range while the casualty was in the water.
+    pub greatest_range_nm: Measured<NauticalMiles>,
+    /// When that was.
+    pub greatest_range_at: Measured<Utc>,
+    /// The closest approach, in metres.
+    pub closest_approach_m: Measured<f64>,
+    /// When that was.
+    pub closest_approach_at: Measured<Utc>,
+    /// Times she came near and went away again.
+    pub passes_missed: Measured<Vec<Pass>>,
+    /// When she was at the casualty: close, and slow.
+    pub at_casualty_at: Measured<Utc>,
+    /// When the casualty was out of the water.
+    pub recovered_at: Measured<Utc>,
+    /// What tells that.
+    pub recovered_by: Option<RecoveredBy>,
+    /// Seconds at the casualty until the recovery.
+    pub at_casualty_to_recovered_s: Measured<f64>,
+    /// Seconds from the first message to the recovery.
+    pub total_s: Measured<f64>,
+    /// Messages heard, each once however many receivers heard it.
+    pub messages_heard: Measured<u32>,
+    /// Messages sent between the first and the last that was heard, as far as can be told.
+    pub messages_expected: Measured<u32>,
+    /// Messages heard on channel A; half of those expected were sent there.
+    pub heard_a: Measured<u32>,
+    /// Messages heard on channel B.
+    pub heard_b: Measured<u32>,
+    /// The longest time without a message.
+    pub longest_silence_s: Measured<f64>,
+    /// When that began.
+    pub longest_silence_from: Measured<Utc>,
+    /// The range at the first message whose range is known.
+    pub first_heard_range_nm: Measured<NauticalMiles>,
+    /// The range at the last one.
+    pub last_heard_range_nm: Measured<NauticalMiles>,
+    /// The greatest range at which a message was heard.
+    pub greatest_heard_range_nm: Measured<NauticalMiles>,
+    /// Messages heard of those sent, by range, nearest first.
+    pub reception_by_range: Measured<Vec<RangeBand>>,
+    /// How far the beacon's positions were from the ship's while both were in one place.
+    pub position_error: Measured<PositionError>,
+    /// Where the casualty drifted, over ground.
+    pub drift: Measured<CasualtyDrift>,
+    /// The course steered against the best one, from the turn to the casualty.
+    pub steering: Measured<Steering>,
+}
+
+/// Own ship came near and went away again.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Pass {
+    /// When she was nearest.
+    pub at: Utc,
+    /// How near, in metres.
+    pub range_m: f64,
+}
+
+/// What tells that a casualty is out of the water.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RecoveredBy {
+    /// The beacon said OFF or CANCEL.
+    Off,
+    /// Its position moves with the ship.
+    MovesWithShip,
+    /// Somebody said so in the logbook.
+    Logbook,
+}
+
+/// What was heard at a range.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct RangeBand {
+    /// From this range.
+    pub from_nm: NauticalMiles,
+    /// Up to this one.
+    pub to_nm: NauticalMiles,
+    /// Messages heard.
+    pub heard: u32,
+    /// Messages sent, as far as can be told.
+    pub expected: u32,
+}
+
+/// How far the beacon's positions were from the ship's.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PositionError {
+    /// The mean distance, in metres.
+    pub mean_m: f64,
+    /// The greatest, in metres.
+    pub greatest_m: f64,
+    /// From so many positions.
+    pub fixes: usize,
+}
+
+/// How a casualty drifted.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CasualtyDrift {
+    /// Towards where, true.
+    pub set_deg: Degrees,
+    /// How fast over ground.
+    pub rate_kn: Knots,
+    /// The standard deviation of each component of that speed.
+    pub sd_kn: Knots,
+    /// From so many positions, one a burst.
+    pub fixes: usize,
+}
+
+/// The way back, against the best way there was.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Steering {
+    /// The mean angle between the course over ground and that of an interception, in degrees,
+    /// 0 to 180.
+    pub mean_difference_deg: f64,
+    /// Metres sailed over ground from the turn to the casualty, or to the closest approach.
+    pub sailed_m: f64,
+    /// Metres that an interception begun at the turn would have taken at her mean speed.
+    pub needed_m: f64,
+    /// Seconds from the turn to the casualty, or to the closest approach.
+    pub taken_s: f64,
+    /// Seconds that the interception would have taken.
+    pub needed_s: f64,
+}
+
+impl Drill {
+    /// The casualty that the phases go by: the one heard first.
+    pub fn first_casualty(&self) -> Option<&Casualty> {
+        self.casualties.first()
+    }
+
+    /// How far the drill has come at a moment, for the first casualty. A step that is not known
+    /// is never reached.
+    pub fn phase(&self, at: Utc) -> Phase {
+        let Some(Casualty { measures, .. }) = self.first_casualty() else { return Phase::Before };
+        let reached = |step: &Measured<Utc>| step.value().is_some_and(|&step| at >= step);
+        if reached(&measures.recovered_at) {
+            Phase::After
+        } else if reached(&measures.at_casualty_at) {
+            Phase::AtCasualty
+        } else if reached(&measures.turn_begun_at) {
+            Phase::Returning
+        } else if self.is_heard(at) {
+            Phase::GoingOn
+        } else {
+            Phase::Before
+        }
+    }
+
+    fn is_heard(&self, at: Utc) -> bool {
+        self.first_casualty()
+            .and_then(|casualty| casualty.receptions.first())
+            .is_some_and(|first| at >= first.at)
+    }
+}
+
+impl Casualty {
+    /// What it is called: the person, else the beacon's identity. Not escaped.
+    pub fn name(&self) -> String {
+        self.person.clone().unwrap_or_else(|| self.mmsi.to_string())
+    }
+}
+
+/// A beacon's word as the contract writes it.
+fn word<S: serde::Serializer>(word: &Option<BeaconWord>, to: S) -> Result<S::Ok, S::Error> {
+    word.map(|word| match word {
+        BeaconWord::Active => "active",
+        BeaconWord::Test => "test",
+        BeaconWord::Off => "off",
+        BeaconWord::Cancel => "cancel",
+    })
+    .serialize(to)
+}

@@ -1,0 +1,91 @@
+//! The time line.
+
+use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint};
+use super::found::Found;
+use super::labels::seconds;
+use super::log::{LogEntry, Logged};
+use super::scene::Scene;
+use crate::navigation::Position;
+use crate::time::Utc;
+use crate::units::NauticalMiles;
+
+/// Remarks listed.
+const REMARKS: usize = 200;
+
+/// An own position further off in time than this is none for a remark.
+const NEAR_S: f64 = 35.0;
+
+/// What happened to a casualty.
+pub(super) fn of_casualty(scene: &Scene<'_>, found: &Found, events: &mut Vec<DrillEvent>) {
+    let beacon = scene.beacon;
+    let name = beacon.person.clone().unwrap_or_else(|| beacon.mmsi.to_string());
+    let mut tell = |t: Option<f64>, kind: Kind, text: String| {
+        let Some(t) = t.filter(|t| t.is_finite()) else { return };
+        events.push(DrillEvent {
+            number: 0,
+            at: scene.utc(t),
+            kind,
+            mmsi: Some(beacon.mmsi),
+            own: scene.own_at(t).and_then(|own| scene.position(own)),
+            range_nm: scene.range_at(t).map(NauticalMiles::from_metres),
+            text,
+        });
+    };
+    tell(Some(found.first), Kind::Activated, format!("{name}'s beacon is heard first"));
+    tell(found.alarm, Kind::Alarm, format!("Alarm about {name}"));
+    tell(found.acknowledged, Kind::Acknowledged, format!("Alarm about {name} acknowledged"));
+    tell(found.first_fix, Kind::FirstPosition, format!("First position of {name}"));
+    tell(found.turn, Kind::TurnBegun, "The turn begins".to_owned());
+    tell(found.pointing, Kind::Pointing, format!("The bow points at {name}"));
+    for &(t, range) in found.passes.iter().flatten() {
+        tell(Some(t), Kind::PassMissed, format!("Passes {name} at {range:.0} m and goes on"));
+    }
+    if let Some((t, range)) = found.closest {
+        tell(Some(t), Kind::ClosestApproach, format!("Closest approach to {name}: {range:.0} m"));
+    }
+    for &(from, until) in &found.silences {
+        tell(Some(from), Kind::Silent, format!("{name}'s beacon falls silent"));
+        tell(Some(until), Kind::HeardAgain, format!("{name}'s beacon is heard again"));
+    }
+    tell(found.there, Kind::AtCasualty, format!("At {name}, slow"));
+    let recovery = found.recovery.as_ref().map(|it| it.t);
+    tell(recovery, Kind::Recovered, format!("{name} out of the water"));
+    tell(beacon.off.map(|off| scene.t(off)), Kind::Off, format!("{name}'s beacon says OFF"));
+}
+
+/// What people wrote.
+pub(super) fn of_log(
+    log: &[LogEntry],
+    span: (Utc, Utc),
+    own: &[OwnPoint],
+    events: &mut Vec<DrillEvent>,
+) {
+    let within = log.iter().filter(|it| it.at >= span.0 && it.at <= span.1);
+    let remarks = within.filter_map(|it| match &it.what {
+        Logged::Remark { by, text } => Some((it.at, by, text)),
+        Logged::Acknowledged(_) | Logged::DeclaredOver(_) => None,
+    });
+    events.extend(remarks.take(REMARKS).map(|(at, by, text)| DrillEvent {
+        number: 0,
+        at,
+        kind: Kind::Remark,
+        mmsi: None,
+        own: near(own, at),
+        range_nm: None,
+        text: by.as_ref().map_or_else(|| text.clone(), |by| format!("{by}: {text}")),
+    }));
+}
+
+/// In the order of time, numbered.
+pub(super) fn numbered(mut events: Vec<DrillEvent>) -> Vec<DrillEvent> {
+    events.sort_by_key(|event| (event.at, event.kind));
+    for (number, event) in (1..).zip(&mut events) {
+        event.number = number;
+    }
+    events
+}
+
+fn near(own: &[OwnPoint], at: Utc) -> Option<Position> {
+    let before = own.get(own.partition_point(|point| point.at <= at).checked_sub(1)?)?;
+    (seconds(before.at, at) <= NEAR_S).then_some(before.position)
+}

@@ -1,0 +1,133 @@
+//! What is found in a scene, step by step: when and where, before it is put into numbers and words.
+
+use super::approach::{Approaches, At, at_casualty, furthest, nearest};
+use super::log::{LogEntry, Logged};
+use super::recovery::{Recovery, recovered};
+use super::scene::Scene;
+use super::turn::{self, Compass};
+use crate::time::Utc;
+
+/// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
+/// have been active before.
+const LATE_S: f64 = 60.0;
+
+/// She has left the casualty when she is this far off again, in metres. Our own.
+const LEFT_M: f64 = 100.0;
+
+/// Positions of a ship and a beacon that lie still tremble by this, in metres. Our own.
+const TREMBLING_M: f64 = 10.0;
+
+/// A beacon is silent when nothing is heard for this long, as in the watch.
+pub(super) const SILENCE_S: f64 = 5.0 * 60.0;
+
+/// The times of what happened, in seconds of the recording; ranges in metres.
+#[derive(Debug)]
+pub(super) struct Found {
+    pub first: f64,
+    /// Whether the recording may have begun after the beacon was activated.
+    pub is_late: bool,
+    pub alarm: Option<f64>,
+    pub acknowledged: Option<f64>,
+    pub first_fix: Option<f64>,
+    pub compass: Compass,
+    pub turn: Option<f64>,
+    pub pointing: Option<f64>,
+    pub greatest: Option<At>,
+    pub closest: Option<At>,
+    /// `None` where no approach could be seen for want of ranges.
+    pub passes: Option<Vec<At>>,
+    pub there: Option<f64>,
+    pub recovery: Option<Recovery>,
+    /// Spans without a message of more than five minutes.
+    pub silences: Vec<(f64, f64)>,
+}
+
+impl Found {
+    /// Looks for all of it; `None` of a beacon that was never heard. Fits the drift to the time in
+    /// the water.
+    pub(super) fn in_scene(
+        scene: &mut Scene<'_>,
+        log: Option<&[LogEntry]>,
+        is_only: bool,
+    ) -> Option<Self> {
+        let beacon = scene.beacon;
+        let entries = log.unwrap_or_default();
+        let first = scene.t(beacon.first()?);
+        let alarm = beacon.alarm.map(|(at, _)| scene.t(at));
+        let off = beacon.off.map_or(scene.end, |at| scene.t(at));
+        let compass = Compass::of(scene.steps(first - 120.0, off));
+        let turn = turn::begun(scene, compass, first, off);
+        let ways = Approaches::of(&scene.ranges(first, scene.end));
+        let nearing = turn.or(ways.first_began).unwrap_or(first);
+        let there = last_arrival(scene, nearing, off);
+        scene.fit_until(there.unwrap_or(off));
+        let recovery = recovered(scene, there, alarm.unwrap_or(first), entries, is_only);
+        let until = recovery.as_ref().map_or(off, |it| it.t).min(scene.end);
+        let there = there.filter(|there| *there <= until);
+        let approaches = Approaches::of(&scene.ranges(nearing, until));
+        let beside = there.map(|there| scene.ranges(there, until)).unwrap_or_default();
+        let in_water = scene.ranges(first, there.unwrap_or(until));
+        let passes = (!scene.ranges(nearing, until).is_empty())
+            .then(|| approaches.missed(there.unwrap_or(until)));
+        Some(Self {
+            first,
+            is_late: first < LATE_S && !beacon.messages.first().is_some_and(|it| it.is_searching),
+            alarm,
+            acknowledged: acknowledged(scene, entries, alarm),
+            first_fix: beacon.messages.iter().find(|it| it.fix.is_some()).map(|it| scene.t(it.at)),
+            compass,
+            turn,
+            pointing: turn.and_then(|turn| turn::pointing(scene, compass, turn, until)),
+            greatest: furthest(in_water.into_iter()),
+            closest: nearest(approaches.closest().into_iter().chain(alongside(&beside))),
+            passes,
+            there,
+            silences: silences(scene),
+            recovery,
+        })
+    }
+}
+
+/// When she was at the casualty for good: not the time before she left it again.
+fn last_arrival(scene: &Scene<'_>, from: f64, until: f64) -> Option<f64> {
+    let mut arrived = at_casualty(scene, from, until)?;
+    loop {
+        let left = scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > LEFT_M);
+        let again = left.and_then(|(left, _)| at_casualty(scene, left, until));
+        match again {
+            Some(again) => arrived = again,
+            None => return Some(arrived),
+        }
+    }
+}
+
+/// The nearest point of the time alongside: when she first was as near as that, for what comes after
+/// is the trembling of positions.
+fn alongside(ranges: &[At]) -> Option<At> {
+    let (_, least) = nearest(ranges.iter().copied())?;
+    let first = ranges.iter().find(|(_, range)| *range <= least + TREMBLING_M)?;
+    Some((first.0, least))
+}
+
+fn acknowledged(scene: &Scene<'_>, log: &[LogEntry], alarm: Option<f64>) -> Option<f64> {
+    let mmsi = scene.beacon.mmsi;
+    let times = log.iter().filter(|it| it.what == Logged::Acknowledged(mmsi));
+    let times = times.map(|it| scene.t(it.at));
+    times.filter(|t| alarm.is_none_or(|alarm| *t >= alarm - 1.0)).min_by(f64::total_cmp)
+}
+
+fn silences(scene: &Scene<'_>) -> Vec<(f64, f64)> {
+    let times: Vec<Utc> = scene.beacon.messages.iter().map(|it| it.at).collect();
+    let mut silences: Vec<(f64, f64)> = times
+        .windows(2)
+        .filter_map(|two| Some((scene.t(*two.first()?), scene.t(*two.last()?))))
+        .filter(|(from, until)| until - from > SILENCE_S)
+        .collect();
+    if let Some(last) = times.last().map(|last| scene.t(*last))
+        && scene.beacon.off.is_none()
+        && scene.end - last > SILENCE_S
+    {
+        silences.push((last, f64::INFINITY));
+    }
+    silences
+}

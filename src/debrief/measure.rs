@@ -1,0 +1,333 @@
+//! Puts what was found into numbers, each with how it was determined.
+
+use super::approach::{pass_words, there_words};
+use super::drill::{
+    Burst, Casualty, CasualtyDrift, CasualtyFix, Drill, Measures, Pass, PositionError, RangeAt,
+    RangeBand, Received,
+};
+use super::events;
+use super::found::Found;
+use super::measured::Measured;
+use super::observer::Observed;
+use super::reception;
+use super::recovery::position_error;
+use super::scene::Scene;
+use super::sentences;
+use super::turn::{pointing_words, turn_words};
+use super::way_back::{sailed_m, steering};
+use crate::time::Utc;
+use crate::units::{Knots, NauticalMiles};
+
+/// Where own ship and casualty are in one place after a recovery: fixes of this long count.
+const ABOARD_S: f64 = 5.0 * 60.0;
+
+const NO_RANGE: &str = "own position and the beacon's are not both known";
+const NO_LOG: &str = "a recording does not tell it; the logbook does: --from-logbook";
+
+/// The drill that was observed.
+pub(super) fn drill(seen: Observed) -> Drill {
+    let wind = seen.wind.mean();
+    let mut casualties = Vec::new();
+    let mut all_events = Vec::new();
+    if let Some(span) = seen.span {
+        let is_only = seen.casualties.len() == 1;
+        let log = seen.about.log.as_deref();
+        for beacon in &seen.casualties {
+            let mut scene = Scene::of(beacon, &seen.own, span);
+            let Some(found) = Found::in_scene(&mut scene, log, is_only) else { continue };
+            events::of_casualty(&scene, &found, &mut all_events);
+            casualties.push(casualty(&scene, &found, log.is_some()));
+        }
+        events::of_log(log.unwrap_or_default(), span, &seen.own, &mut all_events);
+    }
+    let mut drill = Drill {
+        recording: seen.about.recording.clone(),
+        ship: seen.about.ship.clone(),
+        begun: seen.span.map(|(first, _)| first),
+        ended: seen.span.map(|(_, last)| last),
+        rehearsed: seen.rehearsed,
+        own_track: Vec::new(),
+        wind,
+        events: events::numbered(all_events),
+        casualties,
+        findings: Vec::new(),
+    };
+    drill.findings = sentences::of_recording(&drill, &seen);
+    drill.own_track = seen.own;
+    drill
+}
+
+fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
+    let receptions = reception::received(scene);
+    let bursts = reception::bursts(scene, &receptions);
+    let measures = measures(scene, found, has_log, &receptions, &bursts);
+    let fixes = scene.fixes.iter().filter_map(|&(t, place)| {
+        Some(CasualtyFix { at: scene.utc(t), position: scene.position(place)? })
+    });
+    let ranges = scene.ranges(found.first, scene.end).into_iter();
+    let mut casualty = Casualty {
+        mmsi: scene.beacon.mmsi,
+        kind: scene.beacon.kind,
+        person: scene.beacon.person.clone(),
+        fixes: fixes.collect(),
+        track: scene.track(),
+        receptions,
+        bursts,
+        ranges: ranges
+            .map(|(t, m)| RangeAt { at: scene.utc(t), range_nm: NauticalMiles::from_metres(m) })
+            .collect(),
+        measures,
+        findings: Vec::new(),
+    };
+    casualty.findings = sentences::of_casualty(&casualty);
+    casualty
+}
+
+fn measures(
+    scene: &Scene<'_>,
+    found: &Found,
+    has_log: bool,
+    receptions: &[Received],
+    bursts: &[Burst],
+) -> Measures {
+    let when = |t: f64| scene.utc(t);
+    let until = found.recovery.as_ref().map(|it| it.t);
+    let arrival = found.there.or(found.closest.map(|(t, _)| t));
+    let alarm_at = known(
+        found.alarm.map(when),
+        "the first alarm of the watch about it",
+        "the watch raised none",
+    );
+    let acknowledged_at = known(
+        found.acknowledged.map(when),
+        "the logbook's entry of the acknowledgement",
+        if has_log { "the logbook has no acknowledgement of it" } else { NO_LOG },
+    );
+    let turn_begun_at =
+        known(found.turn.map(when), &turn_words(found.compass), no_turn(scene, found));
+    let from_alarm = |t: Option<f64>, why: &Measured<Utc>| between(found.alarm, t, why);
+    let at_turn = found.turn.and_then(|turn| scene.range_at(turn));
+    let beacon = scene.beacon;
+    let heard = (beacon.messages.len() as u32).saturating_add(beacon.beyond);
+    let on =
+        |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
+    let silence = reception::longest_silence(receptions, scene);
+    let ranged = || receptions.iter().filter_map(|it| it.range_nm);
+    let recovered_at = match &found.recovery {
+        Some(it) => Measured::known(when(it.t), it.how()),
+        None => Measured::not_known(
+            "neither OFF nor CANCEL was heard, the beacon's positions did not move with the ship, \
+             and no logbook says it",
+        ),
+    };
+    let at_casualty_at = known(
+        found.there.map(when),
+        &there_words(),
+        "own ship was not seen close to the casualty and slow",
+    );
+    let first_position_at = known(
+        found.first_fix.map(when),
+        "the first message with a position that was determined then",
+        "no message told one",
+    );
+    let first_how = if found.is_late {
+        "the first message heard; the recording begins less than a minute before it, so the beacon \
+         may have been active earlier"
+    } else {
+        "the first message heard; it comes 10 to 30 s after the beacon is activated"
+    };
+    Measures {
+        activated_at: Measured::known(when(found.first), first_how),
+        activated_to_alarm_s: if found.is_late {
+            Measured::not_known("the beacon may have been active before the recording began")
+        } else {
+            between(Some(found.first), found.alarm, &alarm_at)
+        },
+        alarm_to_acknowledged_s: from_alarm(found.acknowledged, &acknowledged_at),
+        alarm_to_first_position_s: from_alarm(found.first_fix, &first_position_at),
+        alarm_to_turn_s: from_alarm(found.turn, &turn_begun_at),
+        alarm_to_turn_m: lost_m(scene, found),
+        range_at_turn_nm: known(
+            at_turn.map(NauticalMiles::from_metres),
+            RANGE,
+            match found.turn {
+                Some(_) => NO_RANGE,
+                None => "when she turned is not known",
+            },
+        ),
+        pointing_at: known(
+            found.pointing.map(when),
+            &pointing_words(found.compass),
+            "her bow was not seen to stay on the casualty after a turn",
+        ),
+        turn_to_pointing_s: between(found.turn, found.pointing, &turn_begun_at),
+        greatest_range_nm: known(
+            found.greatest.map(|(_, m)| NauticalMiles::from_metres(m)),
+            RANGE,
+            NO_RANGE,
+        ),
+        greatest_range_at: known(found.greatest.map(|(t, _)| when(t)), RANGE, NO_RANGE),
+        closest_approach_m: known(found.closest.map(|(_, m)| m), CLOSEST, NO_APPROACH),
+        closest_approach_at: known(found.closest.map(|(t, _)| when(t)), CLOSEST, NO_APPROACH),
+        passes_missed: passes(scene, found),
+        at_casualty_to_recovered_s: between(found.there, until, &at_casualty_at),
+        total_s: if found.is_late {
+            Measured::not_known("the beacon may have been active before the recording began")
+        } else {
+            between(Some(found.first), until, &recovered_at)
+        },
+        recovered_by: found.recovery.as_ref().map(|it| it.by),
+        messages_heard: Measured::known(
+            heard,
+            "each transmission once, however many receivers heard it",
+        ),
+        messages_expected: expected(scene, bursts),
+        heard_a: Measured::known(on('A'), "messages the receiver marked as of channel A"),
+        heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
+        longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, "a single message"),
+        longest_silence_from: known(
+            silence.map(|(from, _)| when(from)),
+            SILENCE,
+            "a single message",
+        ),
+        first_heard_range_nm: known(ranged().next(), RANGE, NO_RANGE),
+        last_heard_range_nm: known(ranged().next_back(), RANGE, NO_RANGE),
+        greatest_heard_range_nm: known(
+            ranged().max_by(|one, other| one.0.total_cmp(&other.0)),
+            RANGE,
+            NO_RANGE,
+        ),
+        reception_by_range: by_range(bursts),
+        position_error: accuracy(scene, found),
+        drift: drift(scene),
+        steering: known(
+            found
+                .turn
+                .zip(arrival)
+                .filter(|(turn, arrival)| arrival > turn)
+                .and_then(|(turn, arrival)| steering(scene, turn, arrival)),
+            "the course over ground against that of an interception of the drifting casualty at \
+             the same speed, second by second from the turn to the casualty, further off than \
+             100 m; the way needed is that of an interception begun at the turn at the mean speed",
+            "turn, approach and both positions are needed for it",
+        ),
+        alarm_at,
+        acknowledged_at,
+        first_position_at,
+        turn_begun_at,
+        at_casualty_at,
+        recovered_at,
+    }
+}
+
+const RANGE: &str = "between own position and the beacon's, which is interpolated between its \
+                     bursts and carried by its drift for five minutes outside of them; ±20 m";
+const CLOSEST: &str = "the least range after an approach began, while the casualty was in the \
+                       water; ±20 m";
+const NO_APPROACH: &str = "own ship was not seen to come nearer by more than 50 m";
+const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
+                       the recording where the beacon did not say OFF; 46 s is the pause between \
+                       bursts";
+
+fn known<T>(value: Option<T>, how: &str, why: &str) -> Measured<T> {
+    value.map_or_else(|| Measured::not_known(why), |value| Measured::known(value, how))
+}
+
+/// Seconds from one moment to another, 0 if it came before. What the later one lacks is why it is
+/// not known.
+fn between(from: Option<f64>, until: Option<f64>, later: &Measured<Utc>) -> Measured<f64> {
+    match (from, until) {
+        (Some(from), Some(until)) => {
+            let how = if until < from { "it came before" } else { later.how() };
+            Measured::known((until - from).max(0.0), how)
+        }
+        (None, _) => Measured::not_known("its beginning is not known"),
+        (_, None) => Measured::not_known(later.how()),
+    }
+}
+
+fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {
+    if scene.steps(found.first, scene.end).is_empty() {
+        "own position is not in the recording"
+    } else {
+        "no turn was seen: she held her course, was slow, or the recording has too little before it"
+    }
+}
+
+fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
+    let (Some(alarm), Some(turn)) = (found.alarm, found.turn) else {
+        return Measured::not_known("the alarm or the turn is not known");
+    };
+    let sailed = if turn <= alarm { Some(0.0) } else { sailed_m(scene, alarm, turn) };
+    known(
+        sailed,
+        "speed over ground, summed up from the alarm to the turn; ±10 %",
+        "own track has a gap there",
+    )
+}
+
+fn passes(scene: &Scene<'_>, found: &Found) -> Measured<Vec<Pass>> {
+    let Some(passes) = &found.passes else { return Measured::not_known(NO_RANGE) };
+    let pass = |&(t, range_m): &(f64, f64)| Pass {
+        at: scene.utc(t),
+        range_m: (range_m * 10.0).round() / 10.0,
+    };
+    Measured::known(passes.iter().map(pass).collect(), pass_words())
+}
+
+fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
+    if scene.beacon.beyond > 0 || bursts.len() >= reception::BURSTS {
+        return Measured::not_known("more was heard than is kept burst by burst");
+    }
+    if bursts.is_empty() {
+        return Measured::not_known("no burst was heard");
+    }
+    let sent = bursts.iter().map(|burst| burst.expected).sum();
+    Measured::known(
+        sent,
+        "eight a burst, one burst a minute from the first message to the last (ITU-R M.1371-5 \
+         annex 9, section 5); ±1 burst in ten silent minutes",
+    )
+}
+
+fn by_range(bursts: &[Burst]) -> Measured<Vec<RangeBand>> {
+    let bands = reception::by_range(bursts);
+    if bands.is_empty() {
+        return Measured::not_known(NO_RANGE);
+    }
+    Measured::known(bands, "burst by burst, at the range of its first message")
+}
+
+/// After the recovery both are in one place; before it, alongside, there is some water between.
+fn accuracy(scene: &Scene<'_>, found: &Found) -> Measured<PositionError> {
+    let aboard = found.recovery.as_ref().and_then(|it| {
+        let off = scene.beacon.off.map_or(f64::INFINITY, |off| scene.t(off) + 20.0);
+        position_error(scene, it.t, off.min(it.t + ABOARD_S))
+    });
+    if let Some(error) = aboard {
+        return Measured::known(error, "between the beacon's positions on board and the ship's");
+    }
+    let until = found.recovery.as_ref().map_or(scene.end, |it| it.t);
+    let alongside = found.there.and_then(|there| position_error(scene, there, until));
+    known(
+        alongside,
+        "between the beacon's positions and the ship's while she was at the casualty: up to 50 m \
+         of it may be water between them",
+        "the beacon told no position while the ship was with it",
+    )
+}
+
+fn drift(scene: &Scene<'_>) -> Measured<CasualtyDrift> {
+    let drift = scene.way.as_ref().and_then(|way| way.drift);
+    let found = drift.map(|drift| CasualtyDrift {
+        set_deg: drift.velocity.towards(),
+        rate_kn: drift.velocity.speed(),
+        sd_kn: Knots(drift.rate_sd().0),
+        fixes: drift.fixes,
+    });
+    known(
+        found,
+        "a straight line through its positions in the water, one a burst, by least squares",
+        "it needs three positions over two minutes in the water",
+    )
+}

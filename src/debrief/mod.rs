@@ -1,0 +1,47 @@
+//! The debrief: a recording measured, so that a crew can talk about it afterwards.
+//!
+//! ```text
+//!  lines ──▶ Watch ──▶ Observer (bounded) ──▶ Drill ──▶ JSON, plot, sentences, page, GPX
+//! ```
+//! *Invariant:* every number says how it was determined, or why it is not known; every sentence
+//! comes from a number. No praise, no blame.
+//!
+//! *Invariant:* bounded. A recording of a day grows nothing beyond the limits of `track` and `heard`,
+//! and at the limit what is near the casualty survives.
+
+mod approach;
+mod drill;
+mod events;
+mod found;
+mod heard;
+mod json;
+mod labels;
+mod log;
+mod measure;
+mod measured;
+mod observer;
+mod page;
+mod plot;
+mod reception;
+mod recovery;
+mod scene;
+mod sentences;
+mod track;
+mod track_file;
+mod turn;
+mod way_back;
+mod wind;
+
+pub use drill::{
+    Burst, Casualty, CasualtyDrift, CasualtyFix, Drill, DrillEvent, DrillEventKind, Measures,
+    OwnPoint, Pass, Phase, PositionError, RangeAt, RangeBand, Received, RecoveredBy, Steering,
+    Wind,
+};
+pub use json::{Summary, document};
+pub use log::{LogEntry, Logged};
+pub use measured::Measured;
+pub use observer::{About, Observer};
+pub use page::{chart, page};
+pub use plot::{Dots, plot};
+pub use sentences::{in_short, span};
+pub use track_file::write_gpx;

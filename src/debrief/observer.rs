@@ -1,0 +1,231 @@
+//! Follows the replay of a recording and keeps what a debrief needs, within limits.
+
+use std::time::Duration;
+
+use super::drill::{Drill, OwnPoint};
+use super::heard::{Beacons, Message};
+use super::labels::{Labels, moved, ms_of};
+use super::log::LogEntry;
+use super::measure;
+use super::track::OwnTrack;
+use super::wind::MeanWind;
+use crate::mmsi::Mmsi;
+use crate::navigation::Velocity;
+use crate::time::{Mono, Stamp, Utc};
+use crate::units::Degrees;
+use crate::watch::{
+    AlertReport, Cause, Event, EventBody, Mode, Priority, State, Transmission, Watch,
+};
+use crate::wire::nmea::Meaning;
+
+/// The own position is taken once in so long.
+const SAMPLE: Duration = Duration::from_millis(900);
+
+/// An incident is over when nothing was heard of any casualty for this long.
+const OVER: Duration = Duration::from_secs(30 * 60);
+
+/// Entries of the logbook that are taken.
+const ENTRIES: usize = 1_000;
+
+/// Follows a recording. Bounded, whatever its length.
+///
+/// After each input of the watch call [`Self::look`], then [`Self::hear`] for each of its events, and
+/// at the end [`Self::finish`]. The watch has to bear witness ([`Watch::bear_witness`]).
+#[derive(Debug, Default)]
+pub struct Observer {
+    labels: Labels,
+    span: Option<(Utc, Utc)>,
+    track: OwnTrack,
+    sampled: Option<Mono>,
+    beacons: Beacons,
+    wind: MeanWind,
+    in_incident: bool,
+    rehearsed: bool,
+    moved: bool,
+}
+
+/// What a debrief is told of a recording beside its lines.
+#[derive(Clone, Debug, Default)]
+pub struct About {
+    /// What it is called.
+    pub recording: String,
+    /// The ship's name.
+    pub ship: Option<String>,
+    /// What people did and wrote; `None` without a logbook.
+    pub log: Option<Vec<LogEntry>>,
+    /// Only who was in the water around this moment, within half an hour, is of interest.
+    pub around: Option<Utc>,
+}
+
+/// All that was observed, for the measures.
+#[derive(Debug)]
+pub(super) struct Observed {
+    pub about: About,
+    pub span: Option<(Utc, Utc)>,
+    pub own: Vec<OwnPoint>,
+    pub casualties: Vec<super::heard::Beacon>,
+    pub others: Vec<super::heard::Beacon>,
+    pub overflown: bool,
+    pub rehearsed: bool,
+    pub wind: MeanWind,
+    /// Whether parts of it were not in the order of their times.
+    pub moved: bool,
+}
+
+impl Observer {
+    /// One that has seen nothing.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Looks at the watch after an input that came at `stamp`.
+    pub fn look(&mut self, watch: &mut Watch, stamp: Stamp) {
+        let step = self.labels.see(stamp);
+        if step != 0 {
+            self.shift(step);
+        }
+        let at = self.labels.of(stamp.utc);
+        self.moved |= at != stamp.utc;
+        self.span = Some((self.span.map_or(at, |(first, _)| first), at));
+        for witnessed in watch.take_witnessed() {
+            self.rehearsed |= watch.is_of_drill();
+            self.witness(at, &witnessed.what);
+        }
+        self.sample(watch, stamp);
+        let quiet = |last: Utc| at.ms_since(last) > ms_of(OVER);
+        if self.in_incident && self.beacons.last_of_casualties().is_none_or(quiet) {
+            self.in_incident = false;
+            self.track.end_incident();
+        }
+    }
+
+    /// Takes an event of the watch.
+    pub fn hear(&mut self, event: &Event) {
+        let at = self.labels.of(event.at);
+        match &event.body {
+            EventBody::BeaconHeard(beacon)
+                if matches!(beacon.mode, Mode::Active | Mode::ActivePresumed) =>
+            {
+                self.distress(beacon.mmsi, beacon.person.as_deref(), at);
+            }
+            EventBody::Alert(alert) => self.alert(alert, at),
+            _ => {}
+        }
+    }
+
+    /// Measures what was observed.
+    pub fn finish(self, mut about: About) -> Drill {
+        if let Some(log) = &mut about.log {
+            log.truncate(ENTRIES);
+        }
+        let overflown = self.beacons.overflown;
+        let (mut casualties, others) = self.beacons.finish();
+        if let Some(around) = about.around {
+            casualties.retain(|it| it.is_heard_within(around, OVER));
+        }
+        measure::drill(Observed {
+            about,
+            span: self.span,
+            own: self.track.finish(),
+            casualties,
+            others,
+            overflown,
+            rehearsed: self.rehearsed,
+            wind: self.wind,
+            moved: self.moved,
+        })
+    }
+
+    fn witness(&mut self, at: Utc, what: &Transmission) {
+        match what {
+            Transmission::Beacon { mmsi, channel, said } => {
+                let Some(kind) = mmsi.beacon_kind() else { return };
+                if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
+                    beacon.hear(Message::of(at, *channel, said));
+                }
+            }
+            Transmission::Call(call) => {
+                let alarming =
+                    matches!(call.meaning, Meaning::DistressAlert | Meaning::DistressRelay);
+                let Some(mmsi) = call.caller_mmsi.filter(|_| alarming) else { return };
+                let Some(kind) = mmsi.beacon_kind() else { return };
+                if let Some(beacon) = self.beacons.enter(mmsi, kind) {
+                    beacon.call(at);
+                }
+            }
+        }
+    }
+
+    fn alert(&mut self, alert: &AlertReport, at: Utc) {
+        let about_people = matches!(
+            alert.cause,
+            Cause::BeaconActive
+                | Cause::BeaconUnverified
+                | Cause::DscDistress
+                | Cause::DscRelay
+                | Cause::MobNotice
+        );
+        let Some(mmsi) = alert.mmsi.filter(|_| about_people) else { return };
+        let Some(kind) = mmsi.beacon_kind() else { return };
+        // One that is over, or goes on as it was, begins nothing.
+        let is_active = matches!(
+            alert.state,
+            State::ActiveUnacknowledged | State::ActiveSilenced | State::ActiveAcknowledged
+        );
+        if !is_active {
+            return;
+        }
+        if alert.priority >= Priority::Alarm {
+            self.distress(mmsi, None, at);
+        }
+        if alert.priority >= Priority::Warning
+            && let Some(beacon) = self.beacons.enter(mmsi, kind)
+        {
+            let raised = beacon.alarm.is_none_or(|(_, priority)| {
+                priority < Priority::Alarm && alert.priority >= Priority::Alarm
+            });
+            if raised {
+                beacon.alarm = Some((at, alert.priority));
+            }
+        }
+    }
+
+    fn distress(&mut self, mmsi: Mmsi, person: Option<&str>, at: Utc) {
+        let Some(kind) = mmsi.beacon_kind() else { return };
+        self.beacons.distress(mmsi, kind, person);
+        self.in_incident = true;
+        self.track.begin_incident(at);
+    }
+
+    fn sample(&mut self, watch: &Watch, stamp: Stamp) {
+        let own = watch.own_ship();
+        let Some(fix) = own.fix() else { return };
+        let fresh = self.sampled.is_none_or(|last| fix.at.since(last) >= SAMPLE);
+        if !fresh {
+            return;
+        }
+        self.sampled = Some(fix.at);
+        let ago = ms_of(stamp.at.since(fix.at));
+        let (cog, sog) = (own.cog(fix.at), own.sog(fix.at));
+        self.track.note(OwnPoint {
+            at: moved(self.labels.of(stamp.utc), -ago),
+            position: fix.position,
+            sog_kn: sog,
+            cog_deg: cog,
+            heading_deg: own.heading(fix.at),
+            water_speed_kn: own.water_speed(fix.at),
+        });
+        if self.in_incident
+            && let Some(wind) = own.wind(fix.at)
+        {
+            let towards = Degrees::new(wind.from.value() + 180.0);
+            self.wind.note(Velocity::of(towards, wind.speed));
+        }
+    }
+
+    fn shift(&mut self, ms: i64) {
+        self.track.shift(ms);
+        self.beacons.shift(ms);
+        self.span = self.span.map(|(first, last)| (moved(first, ms), moved(last, ms)));
+    }
+}

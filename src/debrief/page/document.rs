@@ -1,0 +1,72 @@
+//! The frame of the page: head, style, and what stands at its end.
+
+use super::svg;
+use super::text::{day, escaped, hour_minute};
+use crate::debrief::drill::Drill;
+
+/// The style of the page, without that of the drawings.
+const STYLE: &str = include_str!("page.css");
+
+/// The whole file.
+pub(super) fn document(title: &str, body: &str, drills: &[Drill]) -> String {
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta name=\"color-scheme\" content=\"light dark\">\n\
+         <title>{}</title>\n<style>\n{}{STYLE}</style>\n</head>\n<body>\n<main>\n{body}{}</main>\n</body>\n</html>\n",
+        escaped(title),
+        svg::STYLE,
+        footer(drills)
+    )
+}
+
+/// What this is, what it is made from, what it is not.
+fn footer(drills: &[Drill]) -> String {
+    let mut html = "<footer>\n<h2>What this page is</h2>\n\
+        <p>A record for training. The program that wrote it listens, transmits nothing and is not \
+        type-approved; its numbers are as good as the recording. On the water the coastguard, local \
+        rules, the beacon's maker and licensed radio practice come first.</p>\n\
+        <p>Times are UTC. Ranges are those of the positions that beacon and ship told; 1 NM is \
+        1852 m. Directions are true.</p>\n<h3>Made from</h3>\n<ul>\n"
+        .to_owned();
+    for drill in drills {
+        html += &format!("<li>{}</li>\n", source(drill));
+    }
+    html += &format!(
+        "</ul>\n<p>All numbers are in <code>debrief.json</code>, the tracks in \
+         <code>track.gpx</code>, beside this page. overside {}</p>\n</footer>\n",
+        env!("CARGO_PKG_VERSION")
+    );
+    html
+}
+
+fn source(drill: &Drill) -> String {
+    let when = drill.begun.zip(drill.ended).map_or_else(
+        || "no sound line".to_owned(),
+        |(begun, ended)| format!("{} {} to {} UTC", day(begun), begun.clock(), ended.clock()),
+    );
+    let messages: usize = drill.casualties.iter().map(|it| it.receptions.len()).sum();
+    format!(
+        "recording <strong><bdi>{}</bdi></strong>: {when}; {} own positions and {messages} messages of active beacons are used",
+        escaped(&drill.recording),
+        drill.own_track.len(),
+    )
+}
+
+/// Day and times of a drill: `14 June 2026, 14:00 to 14:19 UTC`.
+pub(super) fn when(drill: &Drill) -> String {
+    match drill.begun.zip(drill.ended) {
+        Some((begun, ended)) if begun.date() == ended.date() => {
+            format!("{}, {} to {} UTC", day(begun), hour_minute(begun), hour_minute(ended))
+        }
+        Some((begun, ended)) => format!(
+            "{}, {} to {}, {} UTC",
+            day(begun),
+            hour_minute(begun),
+            day(ended),
+            hour_minute(ended)
+        ),
+        None => "no time".to_owned(),
+    }
+}

@@ -1,0 +1,74 @@
+//! Text for the page: what came from people or from the air made harmless; dates and spans.
+
+use crate::time::Utc;
+use crate::units::NauticalMiles;
+
+/// Text as HTML, whatever is in it. What would steer a terminal, turn the direction of writing or is
+/// no character at all is shown by its number.
+pub(super) fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c if is_hostile(c) => safe.extend(c.escape_unicode()),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
+fn is_hostile(c: char) -> bool {
+    let noncharacter = u32::from(c) & 0xfffe == 0xfffe;
+    let invisible = matches!(c,
+        '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
+        | '\u{fdd0}'..='\u{fdef}' | '\u{feff}');
+    c.is_control() || noncharacter || invisible
+}
+
+/// The day as people write it: `14 June 2026`.
+pub(super) fn day(at: Utc) -> String {
+    at.date().format("%-d %B %Y").to_string()
+}
+
+/// Hours and minutes: `14:05`.
+pub(super) fn hour_minute(at: Utc) -> String {
+    at.clock().chars().take(5).collect()
+}
+
+/// A distance in metres as it is said elsewhere.
+pub(super) fn metres(metres: f64) -> String {
+    NauticalMiles::from_metres(metres).to_string()
+}
+
+/// Three figures and a degree sign.
+pub(super) fn degrees(degrees: f64) -> String {
+    format!("{:03.0}°", degrees.round().rem_euclid(360.0))
+}
+
+/// A share of a whole in per cent; `None` if there is no whole.
+pub(super) fn percent(part: u32, whole: u32) -> Option<f64> {
+    (whole > 0).then(|| f64::from(part) / f64::from(whole) * 100.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hostile_text_comes_out_inert() {
+        assert_eq!(escaped("<script>\"&'"), "&lt;script&gt;&quot;&amp;&#39;");
+        assert_eq!(escaped("a\x1b[2J\u{202e}b\u{fffe}"), r"a\u{1b}[2J\u{202e}b\u{fffe}");
+        assert_eq!(escaped("Ærø 山田 =1+1"), "Ærø 山田 =1+1");
+    }
+
+    #[test]
+    fn days_and_times_are_written_as_people_do() {
+        let at = Utc::parse_rfc3339("2026-06-04T14:05:59Z").unwrap();
+        assert_eq!((day(at), hour_minute(at)), ("4 June 2026".to_owned(), "14:05".to_owned()));
+        assert_eq!(degrees(359.7), "000°");
+    }
+}

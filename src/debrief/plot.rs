@@ -1,0 +1,138 @@
+//! Range against time for the terminal, in braille dots or in ASCII.
+
+use super::drill::Casualty;
+use super::labels::seconds;
+use crate::time::Utc;
+
+/// What a plot is drawn with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dots {
+    /// Braille: two by four dots in a character.
+    Braille,
+    /// One star in a character: for a terminal without Unicode.
+    Ascii,
+}
+
+/// Below this no plot is worth its place.
+const LEAST_COLUMNS: usize = 20;
+
+/// Range against time, in so many columns and rows, with axes; empty if no range is known.
+pub fn plot(casualty: &Casualty, columns: usize, rows: usize, dots: Dots) -> Vec<String> {
+    let ranges = &casualty.ranges;
+    let (Some(first), Some(last)) = (ranges.first(), ranges.last()) else { return Vec::new() };
+    let span = seconds(first.at, last.at);
+    let most = ranges.iter().map(|it| it.range_nm.0).fold(0.0, f64::max);
+    let label = |nm: f64| format!("{nm:>6.2} NM ");
+    let margin = label(0.0).len();
+    let width = columns.saturating_sub(margin + 1);
+    if span <= 0.0 || most <= 0.0 || width < LEAST_COLUMNS || rows < 2 {
+        return Vec::new();
+    }
+    let mut canvas = Canvas::new(width, rows, dots);
+    for it in ranges {
+        canvas.dot(seconds(first.at, it.at) / span, it.range_nm.0 / most);
+    }
+    let side = if dots == Dots::Braille { '│' } else { '|' };
+    let mut lines: Vec<String> = canvas
+        .rows()
+        .into_iter()
+        .enumerate()
+        .map(|(row, line)| {
+            let label = match row {
+                0 => label(most),
+                _ if row + 1 == rows => label(0.0),
+                _ => " ".repeat(margin),
+            };
+            format!("{label}{side}{line}")
+        })
+        .collect();
+    lines.push(heard_line(casualty, (first.at, span), (margin, width), dots));
+    let (begin, end) = (first.at.clock(), last.at.clock());
+    let gap = width.saturating_sub(begin.len() + end.len());
+    lines.push(format!("{}{begin}{}{end}", " ".repeat(margin + 1), " ".repeat(gap)));
+    lines
+}
+
+/// A mark in each column in which a message was heard.
+fn heard_line(
+    casualty: &Casualty,
+    (begin, span): (Utc, f64),
+    (margin, width): (usize, usize),
+    dots: Dots,
+) -> String {
+    let mut heard = vec![false; width];
+    for message in &casualty.receptions {
+        let share = seconds(begin, message.at) / span;
+        if (0.0..=1.0).contains(&share)
+            && let Some(column) = heard.get_mut((share * (width - 1) as f64).round() as usize)
+        {
+            *column = true;
+        }
+    }
+    let (tick, side) = if dots == Dots::Braille { ('╵', '└') } else { ('\'', '+') };
+    let ticks: String = heard.into_iter().map(|heard| if heard { tick } else { ' ' }).collect();
+    format!("{:>width$} {side}{ticks}", "heard", width = margin - 1)
+}
+
+/// Dots on a grid of characters.
+struct Canvas {
+    width: usize,
+    height: usize,
+    dots: Dots,
+    cells: Vec<u8>,
+}
+
+impl Canvas {
+    fn new(width: usize, height: usize, dots: Dots) -> Self {
+        Self { width, height, dots, cells: vec![0; width * height] }
+    }
+
+    /// A dot at shares of width and height, from the lower left.
+    fn dot(&mut self, x: f64, y: f64) {
+        let (across, down) = match self.dots {
+            Dots::Braille => (2, 4),
+            Dots::Ascii => (1, 1),
+        };
+        let place = |share: f64, count: usize| {
+            (share.clamp(0.0, 1.0) * (count - 1) as f64).round() as usize
+        };
+        let column = place(x, self.width * across);
+        let row = place(1.0 - y, self.height * down);
+        // The bits of braille: 1 2 3 7 on the left, 4 5 6 8 on the right (Unicode, U+2800).
+        let bit = match (column % across, row % down) {
+            (0, 3) => 6,
+            (0, dot) => dot,
+            (_, 3) => 7,
+            (_, dot) => dot + 3,
+        };
+        if let Some(cell) = self.cells.get_mut(row / down * self.width + column / across) {
+            *cell |= 1 << bit;
+        }
+    }
+
+    fn rows(&self) -> Vec<String> {
+        let glyph = |&cell: &u8| match self.dots {
+            _ if cell == 0 => ' ',
+            Dots::Braille => char::from_u32(0x2800 + u32::from(cell)).unwrap_or(' '),
+            Dots::Ascii => '*',
+        };
+        self.cells.chunks(self.width).map(|row| row.iter().map(glyph).collect()).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dots_lie_where_they_belong() {
+        let mut canvas = Canvas::new(2, 1, Dots::Braille);
+        canvas.dot(0.0, 0.0);
+        canvas.dot(1.0, 1.0);
+        // Dot 7 is the lower left one, dot 4 the upper right one.
+        assert_eq!(canvas.rows(), ["⡀⠈"]);
+        let mut canvas = Canvas::new(3, 2, Dots::Ascii);
+        canvas.dot(0.5, 1.0);
+        assert_eq!(canvas.rows(), [" * ", "   "]);
+    }
+}

@@ -1,0 +1,281 @@
+//! Plain sentences from the numbers. Each says a number of the measures, or that one is not known;
+//! none praises or blames.
+
+use super::drill::{Casualty, Drill, Measures, RecoveredBy};
+use super::labels::is_real;
+use super::observer::Observed;
+use crate::units::NauticalMiles;
+
+/// What is to be said of a casualty, in the order of the drill.
+pub(super) fn of_casualty(casualty: &Casualty) -> Vec<String> {
+    let measures = &casualty.measures;
+    let name = casualty.name();
+    let parts = [
+        alarm(measures, &name),
+        acknowledged(measures),
+        turn(measures),
+        furthest(measures, &name),
+        passes(measures, &name),
+        arrival(measures, &name),
+        recovery(measures, &name),
+        reception(measures, &name),
+        silence(measures, &name),
+        ranges(measures, &name),
+        accuracy(measures),
+        drift(measures, &name),
+        steering(measures, &name),
+    ];
+    parts.into_iter().flatten().collect()
+}
+
+/// The few of them that matter most: what somebody reads who reads no more.
+pub fn in_short(casualty: &Casualty) -> Vec<String> {
+    let measures = &casualty.measures;
+    let name = casualty.name();
+    let parts = [
+        turn(measures),
+        arrival(measures, &name),
+        recovery(measures, &name),
+        reception(measures, &name),
+    ];
+    parts.into_iter().flatten().collect()
+}
+
+fn alarm(measures: &Measures, name: &str) -> Option<String> {
+    let first = measures.activated_at.value()?.clock();
+    let alarm = match measures.activated_to_alarm_s.value() {
+        Some(s) if *s < 0.5 => "the alarm came with it".to_owned(),
+        Some(s) => format!("the alarm came {} later", span(*s)),
+        None => match measures.alarm_at.value() {
+            Some(at) => format!("the alarm is of {}", at.clock()),
+            None => "no alarm was raised".to_owned(),
+        },
+    };
+    let position = match measures.alarm_to_first_position_s.value() {
+        Some(s) if *s < 0.5 => ", and with it the first position".to_owned(),
+        Some(s) => format!(", and the first position {} after the alarm", span(*s)),
+        None => String::new(),
+    };
+    Some(format!("{name}'s beacon was heard first at {first}; {alarm}{position}."))
+}
+
+fn acknowledged(measures: &Measures) -> Option<String> {
+    let s = measures.alarm_to_acknowledged_s.value()?;
+    Some(format!("Somebody acknowledged the alarm {} after it.", span(*s)))
+}
+
+fn turn(measures: &Measures) -> Option<String> {
+    let Some(lost) = measures.alarm_to_turn_s.value() else {
+        let known = measures.turn_begun_at.value().is_some();
+        return (!known)
+            .then(|| format!("When she turned is not known: {}.", measures.turn_begun_at.how()));
+    };
+    let after = if *lost < 0.5 {
+        "She had begun to turn when the alarm came".to_owned()
+    } else {
+        format!("The turn began {} after the alarm", span(*lost))
+    };
+    let sailed = measures.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
+    let sailed = sailed.map_or(String::new(), |m| format!(", {} sailed in that time", metres(*m)));
+    let range = measures.range_at_turn_nm.value();
+    let range = range.map_or(String::new(), |nm| format!("; the casualty was {nm} away then"));
+    let pointing = match measures.turn_to_pointing_s.value() {
+        Some(s) => format!(". Her bow pointed at the casualty {} after that", span(*s)),
+        None => String::new(),
+    };
+    Some(format!("{after}{sailed}{range}{pointing}."))
+}
+
+fn furthest(measures: &Measures, name: &str) -> Option<String> {
+    let (range, at) = (measures.greatest_range_nm.value()?, measures.greatest_range_at.value()?);
+    Some(format!("The greatest range to {name} in the water was {range}, at {}.", at.clock()))
+}
+
+fn passes(measures: &Measures, name: &str) -> Option<String> {
+    let passes = measures.passes_missed.value().filter(|passes| !passes.is_empty())?;
+    let each: Vec<String> = passes
+        .iter()
+        .map(|pass| format!("{} at {}", metres(pass.range_m), pass.at.clock()))
+        .collect();
+    let times = match each.len() {
+        1 => "once",
+        2 => "twice",
+        _ => "several times",
+    };
+    Some(format!("She came near {name} and went away again {times}: {}.", each.join(", ")))
+}
+
+fn arrival(measures: &Measures, name: &str) -> Option<String> {
+    let closest = measures.closest_approach_m.value().zip(measures.closest_approach_at.value());
+    let closest =
+        closest.map(|(m, at)| format!("the closest approach was {} at {}", metres(*m), at.clock()));
+    let arrived = measures
+        .at_casualty_at
+        .value()
+        .map(|at| format!("she was at {name}, slow, at {}", at.clock()));
+    match (arrived, closest) {
+        (Some(arrived), Some(closest)) => Some(format!("{}; {closest}.", capital(&arrived))),
+        (one, other) => one.or(other).map(|said| format!("{}.", capital(&said))),
+    }
+}
+
+fn recovery(measures: &Measures, name: &str) -> Option<String> {
+    let Some(at) = measures.recovered_at.value() else {
+        return Some(format!(
+            "When {name} was out of the water is not known: {}.",
+            measures.recovered_at.how()
+        ));
+    };
+    let beside = measures.at_casualty_to_recovered_s.value();
+    let beside = beside.map_or(String::new(), |s| format!(", {} after she was there", span(*s)));
+    let total = measures.total_s.value();
+    let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
+    let said = match measures.recovered_by? {
+        RecoveredBy::Off => format!("{name}'s beacon said OFF, which counts as the recovery, at"),
+        RecoveredBy::MovesWithShip => {
+            format!("{name} was out of the water before the ship went on with the beacon, at")
+        }
+        RecoveredBy::Logbook => format!("By the logbook {name} was out of the water at"),
+    };
+    Some(format!("{said} {}{beside}{total}.", at.clock()))
+}
+
+fn reception(measures: &Measures, name: &str) -> Option<String> {
+    let (heard, sent) = (measures.messages_heard.value()?, measures.messages_expected.value()?);
+    let (a, b) = (measures.heard_a.value()?, measures.heard_b.value()?);
+    let share = percent(*heard, *sent)?;
+    Some(format!(
+        "Of {sent} messages of {name}'s beacon {heard} were heard ({share} %): {a} on channel A, {b} on channel B."
+    ))
+}
+
+fn silence(measures: &Measures, name: &str) -> Option<String> {
+    let (s, from) = (measures.longest_silence_s.value()?, measures.longest_silence_from.value()?);
+    // Less is the pause between two bursts.
+    (*s >= 60.0).then(|| {
+        format!(
+            "The longest time without a message of {name}'s beacon was {}, from {}.",
+            span(*s),
+            from.clock()
+        )
+    })
+}
+
+fn ranges(measures: &Measures, name: &str) -> Option<String> {
+    let (first, last) =
+        (measures.first_heard_range_nm.value()?, measures.last_heard_range_nm.value()?);
+    let most = measures.greatest_heard_range_nm.value()?;
+    Some(format!(
+        "{name}'s beacon was heard first at {first}, last at {last}, and at {most} at the furthest."
+    ))
+}
+
+fn accuracy(measures: &Measures) -> Option<String> {
+    let error = measures.position_error.value()?;
+    Some(format!(
+        "While ship and beacon were together, their positions were {:.0} m apart on average, {:.0} m at the most ({} positions).",
+        error.mean_m, error.greatest_m, error.fixes
+    ))
+}
+
+fn drift(measures: &Measures, name: &str) -> Option<String> {
+    let drift = measures.drift.value()?;
+    Some(format!(
+        "{name} drifted {:03.0}° at {} (±{:.2} kn, {} positions).",
+        drift.set_deg.value().round() % 360.0,
+        drift.rate_kn,
+        drift.sd_kn.0,
+        drift.fixes
+    ))
+}
+
+fn steering(measures: &Measures, name: &str) -> Option<String> {
+    let way = measures.steering.value()?;
+    let more = way.sailed_m - way.needed_m;
+    Some(format!(
+        "From the turn to {name} she sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, so {} more than that. Her course lay {:.0}° beside the best one on average.",
+        metres(way.sailed_m),
+        span(way.taken_s),
+        metres(way.needed_m),
+        span(way.needed_s),
+        metres(more.max(0.0)),
+        way.mean_difference_deg
+    ))
+}
+
+/// What is to be said of a recording as a whole.
+pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
+    let mut said = Vec::new();
+    let mut say = |is_so: bool, what: &str| {
+        if is_so {
+            said.push(what.to_owned());
+        }
+    };
+    let untold = drill.ended.is_some_and(|ended| !is_real(ended));
+    say(drill.begun.is_none(), "There is no sound line in the recording.");
+    say(untold, "The recording tells no time: its lines were counted, 75 a second.");
+    say(
+        seen.moved,
+        "The parts of the recording were not in the order of their times; the later ones are shown as if they went on behind the earlier ones.",
+    );
+    say(
+        drill.casualties.is_empty(),
+        "No beacon was heard that was active: there is nothing to measure.",
+    );
+    say(drill.rehearsed, "It was a rehearsal: its lines are marked so.");
+    say(seen.own.is_empty() && drill.begun.is_some(), "Own position is not in the recording.");
+    let no_heading = !seen.own.is_empty() && seen.own.iter().all(|it| it.heading_deg.is_none());
+    say(
+        no_heading,
+        "No heading is in the recording: the course over ground stands in for it, which leeway and current falsify.",
+    );
+    say(seen.overflown, "More beacons were heard than are followed: strangers were left out.");
+    let tested: Vec<String> = seen.others.iter().map(|it| it.mmsi.to_string()).collect();
+    let tested_words = format!("Heard in test only, and not measured: {}.", tested.join(", "));
+    say(!tested.is_empty(), &tested_words);
+    if let Some(wind) = drill.wind.value() {
+        let words = format!(
+            "The wind came from {:03.0}° at {:.0} kn on average. How high the sea was no instrument tells.",
+            wind.from_deg.value().round() % 360.0,
+            wind.speed_kn.0
+        );
+        say(true, &words);
+    }
+    said
+}
+
+/// Minutes and seconds as they are said: `45 s`, `2 min 5 s`, `1 h 4 min`.
+pub fn span(seconds: f64) -> String {
+    let whole = seconds.round().max(0.0) as u64;
+    let (hours, minutes, rest) = (whole / 3600, whole / 60 % 60, whole % 60);
+    match (hours, minutes) {
+        (0, 0) => format!("{rest} s"),
+        (0, _) if rest == 0 => format!("{minutes} min"),
+        (0, _) => format!("{minutes} min {rest} s"),
+        _ => format!("{hours} h {minutes} min"),
+    }
+}
+
+fn metres(metres: f64) -> String {
+    NauticalMiles::from_metres(metres).to_string()
+}
+
+fn percent(part: u32, whole: u32) -> Option<u32> {
+    (whole > 0).then(|| (f64::from(part) / f64::from(whole) * 100.0).round() as u32)
+}
+
+fn capital(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_are_said_as_people_say_them() {
+        let said = [0.4, 45.0, 120.0, 125.4, 3840.0].map(span);
+        assert_eq!(said, ["0 s", "45 s", "2 min", "2 min 5 s", "1 h 4 min"]);
+    }
+}

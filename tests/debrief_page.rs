@@ -1,0 +1,179 @@
+//! The page of the debrief: what stands on it, and that nothing hostile does. The pages go to
+//! `target/tmp/debrief-pages/` as well, where tests/oracle/page.py opens them in a browser.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "support/drills.rs"]
+mod drills;
+#[path = "support/pages.rs"]
+mod pages;
+
+use std::fs;
+use std::path::PathBuf;
+
+use drills::*;
+use overside::debrief::{Drill, chart, page};
+use pages::*;
+
+/// Bytes of the page of one drill.
+const SMALL: usize = 500_000;
+
+/// Text as HTML, made without the program.
+fn as_html(text: &str) -> String {
+    let pairs = [('&', "&amp;"), ('<', "&lt;"), ('>', "&gt;"), ('"', "&quot;"), ('\'', "&#39;")];
+    pairs.iter().fold(text.to_owned(), |text, (c, name)| text.replace(*c, name))
+}
+
+#[test]
+fn pages_are_small_and_need_nothing_else() {
+    let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("debrief-pages");
+    let _ = fs::remove_dir_all(&folder);
+    fs::create_dir_all(&folder).unwrap();
+    for (name, drills) in all() {
+        let html = page(&drills);
+        fs::write(folder.join(format!("{name}.html")), &html).unwrap();
+        assert!(html.len() < SMALL * drills.len().min(2), "{name}: {} bytes", html.len());
+        for elsewhere in ["<script>", "http:", "https:", " src=", "url(", "@import", "<link", "<a "]
+        {
+            let text = html.replace("http-equiv", "");
+            assert!(!text.contains(elsewhere), "{name} contains {elsewhere}");
+        }
+        let tamed = |c: char| !c.is_control() || c == '\n';
+        assert!(html.chars().all(|c| tamed(c) && c != '\u{202e}'), "{name}");
+        if let Some(picture) = drills.first().and_then(chart) {
+            fs::write(folder.join(format!("{name}.svg")), picture).unwrap();
+        }
+    }
+}
+
+#[test]
+fn all_that_was_measured_stands_on_the_page() {
+    for drill in [demo(), scene(1), scene(4), two_in_the_water(), noted()] {
+        let html = page(std::slice::from_ref(&drill));
+        for said in drill.findings.iter().chain(drill.casualties.iter().flat_map(|it| &it.findings))
+        {
+            assert_eq!(html.matches(&as_html(said)).count(), 1, "{said}");
+        }
+        for event in &drill.events {
+            let number = format!("<span class=\"no\">{}</span>", event.number);
+            assert!(html.contains(&number) && html.contains(&as_html(&event.text)), "{event:?}");
+        }
+        for casualty in &drill.casualties {
+            let measures = serde_json::to_value(&casualty.measures).unwrap();
+            for (key, measured) in measures.as_object().unwrap() {
+                let how = measured.get("how").or_else(|| measured.get("why"));
+                // Who tells of the recovery stands beside its time, and the bands in their drawing.
+                if key == "recovered_by" || key == "reception_by_range" {
+                    continue;
+                }
+                let how = how.unwrap_or_else(|| panic!("{key}: {measured}")).as_str().unwrap();
+                assert!(html.contains(&as_html(how)), "{key}: {how}");
+            }
+        }
+    }
+}
+
+#[test]
+fn hostile_text_comes_out_inert() {
+    let html = page(&[hostile()]);
+    assert!(html.contains("&lt;script&gt;alert(1)&lt;/script&gt; &quot;&amp;&#39;"));
+    assert!(html.contains(r"\u{1b}[2J \u{202e}gnp.exe =1+1"));
+    assert!(!html.contains("<script"));
+}
+
+#[test]
+fn one_who_is_not_known_is_not_made_up() {
+    let html = page(&[blind()]);
+    assert!(html.contains("own position is not in the recording"));
+    assert!(html.contains("<span class=\"unknown\">not known</span>"));
+    assert!(!html.contains("range, NM"));
+    let html = page(&[empty()]);
+    assert!(html.contains("there is nothing to measure") && !html.contains("<svg"));
+}
+
+/// Vertices of own track on a chart.
+fn own_track(svg: &str) -> Vec<(f64, f64)> {
+    let phases = ["before", "going-on", "returning", "there", "after"];
+    let lines = svg.lines().filter(|line| {
+        phases.iter().any(|phase| line.ends_with(&format!("class=\"line {phase}\"/>")))
+    });
+    let steps = |line: &str| {
+        let path = line.split('"').nth(1).unwrap().to_owned();
+        let steps: Vec<(f64, f64)> = path
+            .split(['M', 'L'])
+            .filter_map(|step| step.split_once(' '))
+            .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+            .collect();
+        steps
+    };
+    lines.flat_map(steps).collect()
+}
+
+fn extent(places: impl Iterator<Item = (f64, f64)>) -> (f64, f64) {
+    let begin = (f64::INFINITY, f64::NEG_INFINITY);
+    let wider = |span: (f64, f64), value: f64| (span.0.min(value), span.1.max(value));
+    let (x, y) = places.fold((begin, begin), |(x, y), it| (wider(x, it.0), wider(y, it.1)));
+    (x.1 - x.0, y.1 - y.0)
+}
+
+/// The truth of a scene is on a plane in metres: its extent on the drawing, measured with the scale
+/// bar, is the same in both directions.
+#[test]
+fn the_chart_is_true_to_scale() {
+    for seed in [5, 10, 15, 20] {
+        let truth = Rehearsed::of(seed);
+        assert_eq!(truth.end, End::Nothing);
+        let drill = scene(seed);
+        let svg = chart(&drill).unwrap();
+        let bar = svg.lines().find(|line| line.contains("class=\"bar\"")).unwrap();
+        let number = |line: &str, name: &str| -> f64 {
+            let rest = line.split_once(&format!("{name}=\"")).unwrap().1;
+            rest.split('"').next().unwrap().parse().unwrap()
+        };
+        let length = number(bar, "x2") - number(bar, "x1");
+        let label = svg.lines().find_map(|line| line.split_once(" NM (")).unwrap().0;
+        let miles: f64 = label.rsplit('>').next().unwrap().parse().unwrap();
+        let scale = length / (miles * 1852.0);
+        // Drawn from three minutes before the first message on.
+        let first = drill.casualties[0].receptions[0].at;
+        let first = (seconds(first) - 180.0).max(0.0) as usize;
+        let sailed = (first..truth.way.len()).map(|second| truth.own(second as f64));
+        let (east, north) = extent(sailed);
+        let (across, up) = extent(own_track(&svg).into_iter());
+        for (drawn, true_m) in [(across / scale, east), (up / scale, north)] {
+            // Own position jitters.
+            assert!((drawn - true_m).abs() < 12.0 + 0.01 * true_m, "{seed}: {drawn} {true_m}");
+        }
+    }
+}
+
+#[test]
+fn several_drills_have_the_same_scales() {
+    let drills: Vec<Drill> = [1, 2, 3].map(scene).into();
+    let html = page(&drills);
+    let axis = |drawing: &str| -> Vec<String> {
+        let ticks = drawing.lines().filter(|line| line.contains("class=\"tick"));
+        ticks.map(|line| line.split_once('>').unwrap().1.to_owned()).collect()
+    };
+    let drawings: Vec<&str> = html.split("<svg class=\"small\"").skip(1).collect();
+    let axes: Vec<Vec<String>> =
+        drawings.iter().map(|it| axis(it.split("</svg>").next().unwrap())).collect();
+    assert_eq!(axes.len(), 3);
+    assert!(axes.iter().all(|it| *it == axes[0] && it.len() > 5), "{axes:?}");
+    for drill in &drills {
+        assert_eq!(html.matches(&format!("<h2><bdi>{}</bdi></h2>", drill.recording)).count(), 1);
+    }
+}
+
+#[test]
+fn the_picture_of_the_documentation_is_what_is_drawn() {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("docs/images/debrief.svg");
+    let drawn = chart(&demo()).unwrap();
+    if std::env::var_os("OVERSIDE_RENEW_PICTURES").is_some_and(|value| value == "1") {
+        fs::write(&path, &drawn).unwrap();
+    }
+    assert!(
+        fs::read_to_string(&path).is_ok_and(|kept| kept == drawn),
+        "docs/images/debrief.svg is not what is drawn. Renew it with \
+         OVERSIDE_RENEW_PICTURES=1 cargo test --test debrief_page, and look at it"
+    );
+}
