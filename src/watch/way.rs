@@ -1,9 +1,9 @@
 //! The way to the casualties: the course to each, its drift, its datum once it is silent, and who
 //! else could go there.
 
-use super::beacon::Beacon;
 use std::time::Duration;
 
+use super::beacon::Beacon;
 use super::event::EventBody;
 use super::report::{DatumReport, DriftReport, WayReport};
 use super::trail::Trail;

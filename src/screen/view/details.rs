@@ -168,7 +168,8 @@ fn next_step(screen: &Screen, picture: &Picture, beacon: &BeaconView) -> String 
             _ => format!("acknowledge: a ({})", alert.text),
         };
     }
-    if let Some((range, ago)) = beacon.passed.filter(|_| !answer::is_close(beacon)) {
+    let passed = beacon.passed.filter(|_| beacon.datum.is_none() && !answer::is_close(beacon));
+    if let Some((range, ago)) = passed {
         let ago = words::short_age(ago);
         return format!("PASSED at {range} {ago} ago: turn back");
     }
