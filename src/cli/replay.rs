@@ -3,10 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
+use super::logbook::Recorded;
 use super::story::Story;
 use super::{Common, Error, ExitCode};
-use crate::app::{self, RECORDINGS, Replay};
-use crate::capture;
+use crate::app::{self, Replay};
 use crate::logbook::{self, Draft, Kind};
 use crate::time::Utc;
 use crate::watch::Summary;
@@ -98,20 +98,8 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
 
 /// The ten minutes around an entry of the logbook.
 fn around(entry: i64, folder: &Path) -> Result<Replay, Error> {
-    let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
-    let found = super::logbook::reader(folder)?
-        .get(entry)?
-        .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
-    let place = found.draft.recording.zip(found.draft.recording_ms.and_then(Utc::from_unix_ms));
-    let (name, label) = place.ok_or_else(|| {
-        entry_of(
-            "refers to no recording",
-            "alerts about people do, while the watch records: overside logbook list --kind alert",
-        )
-    })?;
-    let recordings = folder.join(RECORDINGS);
-    let files = capture::around(&recordings, &name)
-        .map_err(|why| Error::unreadable(&recordings.join(&name), &why))?;
+    let reader = super::logbook::reader(folder)?;
+    let Recorded { files, label, .. } = super::logbook::recorded(&reader, entry, folder)?;
     let ms = |ms: i64| Utc::from_unix_ms(label.unix_ms() + ms);
     Ok(Replay { files, speed: None, from: ms(-AROUND_MS), until: ms(AROUND_MS) })
 }

@@ -41,7 +41,7 @@ pub use json::{Summary, document};
 pub use log::{LogEntry, Logged};
 pub use measured::Measured;
 pub use observer::{About, Observer};
-pub use page::{chart, page};
+pub use page::{chart, escaped, page};
 pub use plot::{Dots, plot};
 pub use sentences::{in_short, span};
 pub use track_file::write_gpx;

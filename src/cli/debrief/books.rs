@@ -4,8 +4,8 @@ use std::path::Path;
 
 use super::Source;
 use crate::app::RECORDINGS;
-use crate::capture;
 use crate::cli::Error;
+use crate::cli::logbook::{Recorded, reader, recorded};
 use crate::debrief::{About, LogEntry, Logged};
 use crate::logbook::{Draft, Filter, Kind, Reader};
 use crate::time::Utc;
@@ -18,7 +18,7 @@ const AROUND_MS: i64 = 3 * 3600 * 1000;
 /// The first entry of every drill whose recording is there: each is an active beacon's alert, three
 /// hours or more after the one before.
 pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
-    let reader = crate::cli::logbook::reader(folder)?;
+    let reader = reader(folder)?;
     let mut found: Vec<(i64, i64)> = Vec::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
     reader.entries::<Error>(&wanted, |entry| {
@@ -44,22 +44,8 @@ pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
 
 /// The recordings around an entry, with what the logbook tells of that time.
 pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<Source, Error> {
-    let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
-    let reader = crate::cli::logbook::reader(folder)?;
-    let found = reader
-        .get(entry)?
-        .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
-    let draft = found.draft;
-    let place = draft.recording.clone().zip(draft.recording_ms.and_then(Utc::from_unix_ms));
-    let (name, label) = place.ok_or_else(|| {
-        entry_of(
-            "refers to no recording",
-            "alerts about people do, while the watch records: overside logbook list --kind alert",
-        )
-    })?;
-    let recordings = folder.join(RECORDINGS);
-    let files = capture::around(&recordings, &name)
-        .map_err(|why| Error::unreadable(&recordings.join(&name), &why))?;
+    let reader = reader(folder)?;
+    let Recorded { draft, files, label } = recorded(&reader, entry, folder)?;
     let until = Utc::from_unix_ms(label.unix_ms() + AROUND_MS);
     // A recording's labels are those of the host's clock, as it went when the file was begun.
     let log = log(&reader, draft.host_ms, label.unix_ms() - draft.host_ms)?;

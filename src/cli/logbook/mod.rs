@@ -12,6 +12,8 @@ use serde_json::json;
 
 use super::moment;
 use super::{Common, Error, ExitCode};
+use crate::app::RECORDINGS;
+use crate::capture;
 use crate::edge::Clock;
 use crate::logbook::{self, Draft, Filter, Reader, write_gpx};
 use crate::time::Utc;
@@ -86,6 +88,36 @@ pub(super) fn run(args: &LogbookArgs, common: &Common) -> Result<ExitCode, Error
         LogbookCommand::Export(export) => write_export(export, &folder),
         LogbookCommand::Check => check(&folder, common),
     }
+}
+
+/// An entry that refers to a recording.
+pub(super) struct Recorded {
+    /// The entry.
+    pub draft: Draft,
+    /// The recordings around it, in order.
+    pub files: Vec<PathBuf>,
+    /// Its time by their labels.
+    pub label: Utc,
+}
+
+/// An entry, which must be there and refer to a recording.
+pub(super) fn recorded(reader: &Reader, entry: i64, folder: &Path) -> Result<Recorded, Error> {
+    let entry_of = |what: &str, hint: &str| Error::new(format!("entry {entry} {what}"), hint);
+    let found = reader
+        .get(entry)?
+        .ok_or_else(|| entry_of("is not in the logbook", "overside logbook list shows them"))?;
+    let draft = found.draft;
+    let place = draft.recording.clone().zip(draft.recording_ms.and_then(Utc::from_unix_ms));
+    let (name, label) = place.ok_or_else(|| {
+        entry_of(
+            "refers to no recording",
+            "alerts about people do, while the watch records: overside logbook list --kind alert",
+        )
+    })?;
+    let recordings = folder.join(RECORDINGS);
+    let files = capture::around(&recordings, &name)
+        .map_err(|why| Error::unreadable(&recordings.join(&name), &why))?;
+    Ok(Recorded { draft, files, label })
 }
 
 /// The logbook, which must be there.

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::{Entered, Proof, summary, who};
 use crate::config::Config;
+use crate::debrief::escaped;
 use crate::watch::{Judgement, Place};
 
 /// The page, one HTML file without script or network.
@@ -119,23 +120,6 @@ fn section(html: &mut String, proof: &Proof, entered: &Entered) {
         html.push_str("</pre>\n");
     }
     html.push_str("</section>\n");
-}
-
-/// Text as HTML; control characters have no place in it.
-fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            c if c.is_control() => safe.push(' '),
-            c => safe.push(c),
-        }
-    }
-    safe
 }
 
 const STYLE: &str = "\

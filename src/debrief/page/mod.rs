@@ -25,6 +25,8 @@ mod text;
 mod thin;
 mod window;
 
+pub use text::escaped;
+
 use super::drill::Drill;
 use svg::Layout;
 use window::Window;

@@ -5,7 +5,7 @@ use crate::units::NauticalMiles;
 
 /// Text as HTML, whatever is in it. What would steer a terminal, turn the direction of writing or is
 /// no character at all is shown by its number.
-pub(super) fn escaped(text: &str) -> String {
+pub fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
