@@ -16,7 +16,8 @@ use super::trail::Trail;
 use super::way::made_from;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{
-    AheadFrom, Datum, Drift, Grade, Position, Variation, Velocity, Way, Wind, range_and_bearing,
+    AheadFrom, Datum, Drift, Grade, Position, Unsteerable, Variation, Velocity, Way, Wind,
+    range_and_bearing,
 };
 use crate::time::{Mono, Stamp};
 use crate::units::{Celsius, Degrees, Knots, NauticalMiles};
@@ -106,6 +107,8 @@ pub struct BeaconView {
     pub datum: Option<(Datum, String)>,
     /// The search for it while it is silent.
     pub search: Option<SearchView>,
+    /// Why there is none, if one of its legs could not be steered.
+    pub unsteerable: Option<Unsteerable>,
     /// How near it was passed, and how long ago, until the ship closes again.
     pub passed: Option<(NauticalMiles, Duration)>,
     /// From how far off it was heard.
@@ -285,6 +288,7 @@ impl Watch {
             drift: trail.drift(),
             datum,
             search: trail.search_view(own.position, at, &self.conditions()),
+            unsteerable: trail.unsteerable,
             passed: trail.passing.passed.map(|(range, noticed)| (range, at.since(noticed))),
             farthest: trail.farthest,
             marked: beacon.marked,
@@ -326,6 +330,7 @@ impl Watch {
             drift: None,
             datum,
             search: trail.search_view(own.position, at, &self.conditions()),
+            unsteerable: trail.unsteerable,
             passed: None,
             farthest: None,
             marked: Some((mark.at, mark.position)),

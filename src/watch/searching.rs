@@ -77,7 +77,9 @@ impl Trail {
             search.refresh(datum, conditions);
             return None;
         }
-        let search = Search::plan(&datum, own, datum.at, conditions, wishes).ok()?;
+        let planned = Search::plan(&datum, own, datum.at, conditions, wishes);
+        self.unsteerable = planned.as_ref().err().copied();
+        let search = planned.ok()?;
         let legs = search.legs(own, datum.at).unwrap_or_default();
         let report = SearchReport::of(&search, &legs, conditions, id);
         self.search = Some(search);
@@ -117,3 +119,36 @@ impl Trail {
 /// Nothing is known of those who look out, but what the skipper has set.
 pub(super) const LOOKOUT: Lookout =
     Lookout { height_of_eye_m: None, visibility: None, tired: false };
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::navigation::{Drift, Velocity};
+    use crate::units::{Degrees, NauticalMiles};
+
+    #[test]
+    fn a_search_that_cannot_be_steered_says_so() {
+        let place = Position::new(50.0, -5.0).unwrap();
+        let own = crate::navigation::destination(place, Degrees::new(180.0), NauticalMiles(1.0));
+        let drift = Drift::told(Velocity::of(Degrees::new(0.0), Knots(8.0)), place, Mono::START);
+        let datum = Datum::begin(place, Mono::START, Some(drift));
+        let conditions = Conditions {
+            speed: Knots(5.0),
+            current: Some(Velocity::STILL),
+            wind: None,
+            lookout: LOOKOUT,
+        };
+        let (mut trail, id) = (Trail::default(), CasualtyId::Mark(1));
+        let told = trail.search(datum, Some(own), &conditions, &Wishes::default(), id);
+        assert!(told.is_none() && trail.search.is_none());
+        let why = trail.unsteerable.unwrap().to_string();
+        assert_eq!(
+            why,
+            "the way to the datum cannot be steered at 5.0 kn through the water: it takes more speed"
+        );
+        // With more speed there is one, and nothing is said.
+        let faster = Conditions { speed: Knots(12.0), ..conditions };
+        assert!(trail.search(datum, Some(own), &faster, &Wishes::default(), id).is_some());
+        assert_eq!(trail.unsteerable, None);
+    }
+}

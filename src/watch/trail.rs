@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use super::settings::DATUM_EVERY;
-use crate::navigation::{Datum, Drift, Fixes, Position, Search, Velocity, Wind};
+use crate::navigation::{Datum, Drift, Fixes, Position, Search, Unsteerable, Velocity, Wind};
 use crate::time::Mono;
 use crate::units::NauticalMiles;
 
@@ -26,6 +26,8 @@ pub(super) struct Trail {
     pub told: Option<Mono>,
     /// The search for it, while it is silent.
     pub search: Option<Search>,
+    /// Why no search could be planned.
+    pub unsteerable: Option<Unsteerable>,
     /// From how far off it was heard.
     pub farthest: Option<NauticalMiles>,
     pub passing: Passing,
@@ -81,7 +83,8 @@ impl Trail {
 
     /// It is heard again: there is nothing to reckon.
     pub(super) fn found(&mut self) {
-        (self.datum, self.told, self.search) = (None, None, None);
+        (self.datum, self.told) = (None, None);
+        (self.search, self.unsteerable) = (None, None);
     }
 }
 

@@ -131,7 +131,10 @@ const ON_COURSE: f64 = 10.0;
 
 /// The present leg of the search and the turn after it; and why this search.
 fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
-    let Some(search) = &beacon.search else { return Vec::new() };
+    let Some(search) = &beacon.search else {
+        let why = beacon.unsteerable.map(|why| format!("no SEARCH: {why}"));
+        return why.map(|why| wrap(&why, width.saturating_sub(2))).unwrap_or_default();
+    };
     let mut lines = Vec::new();
     match &search.guidance {
         // Until then one steers for the datum, which stands above.
