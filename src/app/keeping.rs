@@ -35,6 +35,8 @@ pub(super) enum Notice {
     Hook(HookReport),
     Logbook(logbook::Report),
     Recorder(capture::Report),
+    /// What became of the route of a search.
+    Route(String),
     /// The terminal's bell is to be rung.
     Ring,
 }
@@ -179,14 +181,19 @@ impl Keeping {
         let label = now.utc.to_string().replace(['-', ':'], "");
         let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
         let path = self.folder.clone().unwrap_or_default().join(name);
-        let written = File::create(&path)
-            .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc)));
-        self.parts.route = match written {
-            Ok(()) => format!("route written: {}", path.display()),
-            Err(error) => format!("route NOT written: {}: {error}", path.display()),
-        };
-        let text = self.parts.route.clone();
+        let text = format!("Route of the search asked for: {}", path.display());
         self.write(Draft::operator(text, self.keeper.as_deref(), &moment(watch, now)), now);
+        "route is being written".clone_into(&mut self.parts.route);
+        let notices = self.notices.clone();
+        // A disk that hangs must not hold up an alarm.
+        std::thread::spawn(move || {
+            let written = File::create(&path)
+                .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc)));
+            let _ = notices.send(Notice::Route(match written {
+                Ok(()) => format!("route written: {}", path.display()),
+                Err(error) => format!("route NOT written: {}: {error}", path.display()),
+            }));
+        });
     }
 
     /// Records a line.
@@ -287,6 +294,10 @@ impl Keeping {
         let logged = notice.committed();
         match notice {
             Notice::Ring => (Vec::new(), None),
+            Notice::Route(text) => {
+                self.parts.route = text;
+                (Vec::new(), None)
+            }
             Notice::Sounder(report) => (self.hear_sounder(report), None),
             Notice::Hook(HookReport::Failed { command, why }) => {
                 (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
