@@ -352,6 +352,24 @@ fn an_emergency_goes_on_after_the_plug_was_pulled() {
     watch.end();
 }
 
+/// Who calls again after the plug was pulled is known by the logbook: no second emergency.
+#[test]
+fn a_crew_alarm_goes_on_after_the_plug_was_pulled() {
+    let folder = tempfile::tempdir().unwrap();
+    let notice = support::sealed("IIMOB,000FF,A,020000,1,0,020000,5000.000,N,00130.000,W,,,,0");
+    let mut watch = Night::begin(folder.path());
+    watch.say(std::slice::from_ref(&notice));
+    let raised = watch.wait_for(|event| is_alert(event, "mob_notice"));
+    watch.wait_for(|event| is_logged(event, "mob_notice"));
+    watch.kill();
+    let mut watch = Night::begin(folder.path());
+    assert_eq!(watch.wait_for(|event| is_alert(event, "mob_notice"))["id"], raised["id"]);
+    watch.say(&[notice]);
+    let later = watch.end();
+    assert!(!later.iter().any(|event| is_alert(event, "mob_notice")), "{later:?}");
+    check(folder.path());
+}
+
 /// A test or a text of yesterday is over, and is written down as such; an emergency of yesterday is
 /// not.
 #[test]
@@ -365,6 +383,7 @@ fn what_was_over_by_itself_does_not_come_back() {
         rectified: false,
         mmsi: Mmsi::new(MATE),
         text: format!("alert {id}"),
+        matter: None,
         raised: Mono::START + (hours(24) - ago),
         place: None,
         sentence: None,

@@ -52,6 +52,7 @@ fn place(incidents: Incidents, now: Utc) -> Left {
             rectified: draft.state == Some(State::RectifiedUnacknowledged),
             mmsi: draft.mmsi,
             text: draft.text.clone(),
+            matter: draft.key.clone(),
             raised: at(raised),
             place: draft.position.filter(|_| draft.cause == Some(Cause::OverboardMarked)),
             sentence: draft.sentences.first().cloned(),
@@ -94,6 +95,7 @@ fn event(draft: &Draft) -> Option<Event> {
         state: draft.state?,
         mmsi: draft.mmsi,
         text: draft.text.clone(),
+        matter: draft.key.clone(),
         sentence: draft.sentences.first().cloned(),
         place: None,
     });

@@ -8,8 +8,8 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
-    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, Mode,
-    Priority, SearchReport, State,
+    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, Matter,
+    Mode, Priority, SearchReport, State,
 };
 use crate::wire::nmea::{Dsc, Mob};
 
@@ -98,6 +98,10 @@ pub struct Draft {
     pub state: Option<State>,
     /// The alert's number.
     pub alert: Option<AlertId>,
+    /// What makes it the same alert when it comes again: of those that go on over a restart. Left
+    /// out of older entries.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub key: Option<Matter>,
     /// The station it is about.
     pub mmsi: Option<Mmsi>,
     /// Whose beacon that is, from the muster.
@@ -284,6 +288,7 @@ impl Draft {
         self.cause = Some(alert.cause);
         self.state = Some(alert.state);
         self.alert = Some(alert.id);
+        self.key = alert.matter.clone().filter(|_| alert.cause.is_about_people());
         self.mmsi = alert.mmsi;
         self.text.clone_from(&alert.text);
         if alert.place.is_some() {

@@ -19,7 +19,9 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use super::input::Part;
-use super::settings::{ALERTS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
+use super::settings::{
+    ALERTS_LIMIT, EVIDENCE_HOLDS, MESSAGE_LIFETIME, TEMPORARY_SILENCE, WARNING_REPEATS,
+};
 use crate::mmsi::Mmsi;
 use crate::time::Mono;
 use crate::wire::InputId;
@@ -98,36 +100,117 @@ pub enum Cause {
     WatchkeeperSilent,
 }
 
-/// What makes two alerts the same one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(super) enum Key {
+/// Whom an alert concerns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum About {
+    /// People: it goes on over a restart.
+    People,
+    /// The watch or the ship: after a restart it is found again, or not.
+    Things,
+}
+
+/// What ends the condition of an alert. The operator's word always does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ends {
+    /// OFF, CANCEL or a DSC cancel; for a mode below an emergency, another mode.
+    ByWord,
+    /// What was wrong is right again.
+    Rectified,
+    /// It was not seen again for this long; an emergency never ends so.
+    After(Duration),
+}
+
+/// How an alert of one cause is dealt with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Policy {
+    /// Whom it concerns.
+    pub about: About,
+    /// What ends it.
+    pub ends: Ends,
+}
+
+impl Cause {
+    /// How an alert of this cause is dealt with.
+    pub const fn policy(self) -> Policy {
+        use About::{People, Things};
+        use Ends::{After, ByWord, Rectified};
+        let (about, ends) = match self {
+            Self::BeaconActive
+            | Self::BeaconUnverified
+            | Self::DscDistress
+            | Self::DscRelay
+            | Self::OverboardMarked => (People, ByWord),
+            Self::BeaconSilent => (People, Rectified),
+            Self::BeaconTest => (People, After(EVIDENCE_HOLDS)),
+            Self::DscUrgency | Self::DscTest | Self::MobNotice | Self::SafetyText => {
+                (People, After(MESSAGE_LIFETIME))
+            }
+            Self::InputSilent
+            | Self::OwnPositionLost
+            | Self::ClockSuspect
+            | Self::LogbookFailed
+            | Self::SounderFailed
+            | Self::WatchkeeperSilent => (Things, Rectified),
+        };
+        Policy { about, ends }
+    }
+
+    /// Whether an alert of this cause is about people, and so goes on over a restart.
+    pub const fn is_about_people(self) -> bool {
+        matches!(self.policy().about, About::People)
+    }
+
+    /// How long its condition counts without being seen again; for ever if `None`.
+    pub(super) fn lifetime(self, priority: Priority) -> Option<Duration> {
+        match self.policy().ends {
+            Ends::After(span) if priority < Priority::EmergencyAlarm => Some(span),
+            Ends::After(_) | Ends::ByWord | Ends::Rectified => None,
+        }
+    }
+}
+
+/// What an alert is about: two about the same matter are one. It is written into the logbook and
+/// read back by later versions, so variants are added and none is renamed or given other fields.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Matter {
     /// A beacon's emergency.
     Emergency(Mmsi),
     /// A beacon's mode below an emergency.
     Mode(Mmsi),
+    /// A beacon that is not heard any more.
     Silent(Mmsi),
+    /// A DSC distress alert for this casualty.
     Distress(Option<Mmsi>),
+    /// A DSC distress relay or acknowledgement for this casualty.
     Relay(Option<Mmsi>),
+    /// A DSC urgency call of this station.
     Urgency(Option<Mmsi>),
+    /// A DSC test call of this station.
     TestCall(Option<Mmsi>),
-    /// A crew alarm's emitter, by digest of its number.
-    Notice(u64),
+    /// A crew alarm's emitter, as its sentence calls it.
+    Notice(Option<String>),
     /// A point set by hand.
     Mark(u16),
-    /// A text and its sender, by digest.
-    Text(u64),
+    /// A station and the text it sent.
+    Text(Option<Mmsi>, String),
+    /// An input.
     Input(InputId),
+    /// The ship's own position.
     OwnPosition,
     /// More beacons than can be followed.
     TooManyBeacons,
+    /// The clocks.
     Clock,
+    /// A part around the watch.
     Part(Part),
+    /// The watchkeeper.
     Watchkeeper,
 }
 
-impl Key {
+impl Matter {
     /// About the watch or the ship herself: of these there are only so many.
-    const fn is_of_ship(self) -> bool {
+    const fn is_of_ship(&self) -> bool {
         matches!(
             self,
             Self::Input(_)
@@ -173,31 +256,35 @@ pub struct Alert {
     pub repeats: u32,
     /// The line that raised it, if it was one; what is no text in it is replaced.
     pub sentence: Option<String>,
-    pub(super) key: Key,
+    /// What makes it the same alert when it comes again.
+    pub matter: Matter,
     /// When a silenced one sounds again, or a warning is repeated.
     pub(super) due: Option<Mono>,
     /// When the condition ends by itself, if it does.
-    pub(super) stands_until: Option<Mono>,
+    pub(super) expires_at: Option<Mono>,
 }
 
 /// What an alert is raised with.
 #[derive(Clone, Debug)]
 pub(super) struct Raise {
-    pub key: Key,
+    pub matter: Matter,
     pub cause: Cause,
     pub priority: Priority,
     pub mmsi: Option<Mmsi>,
     pub text: String,
-    /// How long the condition stands without being seen again; for ever if `None`.
-    pub stands: Option<Duration>,
-    /// Somebody took note of the same incident under another key.
+    /// Somebody took note of the same incident by another alert.
     pub acknowledged: bool,
 }
 
 impl Raise {
     /// An alert about the watch or the ship herself, which stands until it is rectified.
-    pub(super) const fn of_ship(key: Key, cause: Cause, priority: Priority, text: String) -> Self {
-        Self { key, cause, priority, mmsi: None, text, stands: None, acknowledged: false }
+    pub(super) const fn of_ship(
+        matter: Matter,
+        cause: Cause,
+        priority: Priority,
+        text: String,
+    ) -> Self {
+        Self { matter, cause, priority, mmsi: None, text, acknowledged: false }
     }
 }
 
@@ -240,7 +327,7 @@ impl Alerts {
 
     /// Puts an alert back that was open before.
     pub(super) fn put_back(&mut self, alert: Alert) {
-        if self.open.len() < ALERTS_LIMIT && self.get(alert.key).is_none() {
+        if self.open.len() < ALERTS_LIMIT && self.get(&alert.matter).is_none() {
             self.changed.push(alert.clone());
             if alert.state != State::Normal {
                 self.open.push(alert);
@@ -248,8 +335,8 @@ impl Alerts {
         }
     }
 
-    pub(super) fn get(&self, key: Key) -> Option<&Alert> {
-        self.open.iter().find(|alert| alert.key == key)
+    pub(super) fn get(&self, matter: &Matter) -> Option<&Alert> {
+        self.open.iter().find(|alert| alert.matter == *matter)
     }
 
     /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
@@ -258,17 +345,17 @@ impl Alerts {
     /// At the limit one that is about the muster (`ours`) or the ship herself is raised all the
     /// same: of these there are only so many.
     pub(super) fn raise(&mut self, raise: Raise, ours: bool, now: Mono) {
-        let stands_until = raise.stands.map(|span| now + span);
-        if self.get(raise.key).is_some_and(|alert| alert.cause != raise.cause) {
-            self.end(raise.key);
+        if self.get(&raise.matter).is_some_and(|alert| alert.cause != raise.cause) {
+            self.end(&raise.matter);
         }
-        if let Some(alert) = self.open.iter_mut().find(|alert| alert.key == raise.key) {
+        let expires_at = |priority| raise.cause.lifetime(priority).map(|span| now + span);
+        if let Some(alert) = self.open.iter_mut().find(|alert| alert.matter == raise.matter) {
             // What stands until somebody ends it is not shortened by a lesser sign; what was over
             // begins anew.
             if alert.is_active() {
-                alert.stands_until = alert.stands_until.and(stands_until);
+                alert.expires_at = alert.expires_at.and(expires_at(raise.priority));
             } else {
-                alert.stands_until = stands_until;
+                alert.expires_at = expires_at(raise.priority.max(alert.priority));
             }
             let rises = raise.priority > alert.priority;
             if raise.priority >= alert.priority {
@@ -282,7 +369,7 @@ impl Alerts {
             return;
         }
         self.make_room(raise.priority);
-        let few = ours || raise.key.is_of_ship();
+        let few = ours || raise.matter.is_of_ship();
         if self.open.len() >= ALERTS_LIMIT && !few {
             return;
         }
@@ -298,9 +385,9 @@ impl Alerts {
             repeats: 0,
             sentence: (!self.line.is_empty())
                 .then(|| String::from_utf8_lossy(&self.line).into_owned()),
-            key: raise.key,
+            matter: raise.matter,
             due: None,
-            stands_until,
+            expires_at: expires_at(raise.priority),
         };
         alert.enter(now);
         if raise.acknowledged {
@@ -311,9 +398,9 @@ impl Alerts {
     }
 
     /// The condition is over: an alert nobody took note of stays until somebody does.
-    pub(super) fn rectify(&mut self, key: Key) {
+    pub(super) fn rectify(&mut self, matter: &Matter) {
         self.change(
-            |alert| alert.key == key,
+            |alert| alert.matter == *matter,
             |alert| {
                 alert.state = match alert.state {
                     State::ActiveAcknowledged => State::Normal,
@@ -324,8 +411,8 @@ impl Alerts {
     }
 
     /// Ends an alert whatever its state: another takes its place.
-    pub(super) fn end(&mut self, key: Key) {
-        self.change(|alert| alert.key == key, |alert| alert.state = State::Normal);
+    pub(super) fn end(&mut self, matter: &Matter) {
+        self.change(|alert| alert.matter == *matter, |alert| alert.state = State::Normal);
     }
 
     /// Somebody takes note. A caution needs no acknowledgement.
@@ -355,18 +442,18 @@ impl Alerts {
     }
 
     /// The operator says it is over: noted and rectified at once.
-    pub(super) fn resolve(&mut self, id: AlertId) -> Option<Key> {
-        let key = self.open.iter().find(|alert| alert.id == id)?.key;
-        self.end(key);
-        Some(key)
+    pub(super) fn resolve(&mut self, id: AlertId) -> Option<Matter> {
+        let matter = self.open.iter().find(|alert| alert.id == id)?.matter.clone();
+        self.end(&matter);
+        Some(matter)
     }
 
     /// Does what is due by now.
     pub(super) fn tick(&mut self, now: Mono) {
-        let over = |alert: &Alert| alert.stands_until.is_some_and(|until| until <= now);
-        let ended: Vec<Key> = self.open.iter().filter(|a| over(a)).map(|a| a.key).collect();
-        for key in ended {
-            self.rectify(key);
+        let over = |alert: &Alert| alert.expires_at.is_some_and(|until| until <= now);
+        let ended = self.open.iter().filter(|alert| over(alert)).map(|alert| alert.matter.clone());
+        for matter in ended.collect::<Vec<_>>() {
+            self.rectify(&matter);
         }
         for alert in &mut self.open {
             if alert.due.is_none_or(|due| due > now) {
@@ -384,7 +471,7 @@ impl Alerts {
 
     /// When [`Self::tick`] has something to do next.
     pub(super) fn next_deadline(&self) -> Option<Mono> {
-        let dues = |alert: &Alert| [alert.due, alert.stands_until.filter(|_| alert.is_active())];
+        let dues = |alert: &Alert| [alert.due, alert.expires_at.filter(|_| alert.is_active())];
         self.open.iter().flat_map(dues).flatten().min()
     }
 
@@ -405,7 +492,7 @@ impl Alerts {
             alert.due = None;
         }
         if !alert.is_active() {
-            alert.stands_until = None;
+            alert.expires_at = None;
         }
         self.changed.push(alert.clone());
         if alert.state == State::Normal {
@@ -421,8 +508,8 @@ impl Alerts {
         let rank = |alert: &&Alert| (alert.priority, alert.is_active(), Reverse(alert.id));
         while self.open.len() >= ALERTS_LIMIT {
             let least = self.open.iter().filter(gives_way).min_by_key(rank);
-            let Some(key) = least.map(|alert| alert.key) else { return };
-            self.end(key);
+            let Some(matter) = least.map(|alert| alert.matter.clone()) else { return };
+            self.end(&matter);
         }
     }
 }
@@ -453,9 +540,9 @@ mod tests {
     fn raised(priority: Priority) -> Alerts {
         let mut alerts = Alerts::default();
         let cause = Cause::BeaconUnverified;
-        let (key, text) = (Key::OwnPosition, String::new());
+        let (matter, text) = (Matter::OwnPosition, String::new());
         alerts.raise(
-            Raise { key, cause, priority, mmsi: None, text, stands: None, acknowledged: false },
+            Raise { matter, cause, priority, mmsi: None, text, acknowledged: false },
             false,
             at(0),
         );
@@ -480,14 +567,14 @@ mod tests {
         assert_eq!(states(&mut alerts), []);
         alerts.tick(at(40));
         assert_eq!(states(&mut alerts), [ActiveUnacknowledged]);
-        alerts.rectify(Key::OwnPosition);
+        alerts.rectify(&Matter::OwnPosition);
         assert_eq!(states(&mut alerts), [RectifiedUnacknowledged]);
         alerts.acknowledge(id);
         assert_eq!(states(&mut alerts), [Normal]);
 
         let mut alerts = raised(Priority::Alarm);
         alerts.acknowledge(id);
-        alerts.rectify(Key::OwnPosition);
+        alerts.rectify(&Matter::OwnPosition);
         assert_eq!(states(&mut alerts), [ActiveUnacknowledged, ActiveAcknowledged, Normal]);
         assert!(alerts.open().is_empty());
     }
@@ -496,7 +583,7 @@ mod tests {
     fn a_caution_enters_acknowledged_and_ends_in_normal() {
         let mut alerts = raised(Priority::Caution);
         alerts.silence(AlertId(1), at(1));
-        alerts.rectify(Key::OwnPosition);
+        alerts.rectify(&Matter::OwnPosition);
         assert_eq!(states(&mut alerts), [State::ActiveAcknowledged, State::Normal]);
     }
 

@@ -1,8 +1,8 @@
 //! What the watch does with DSC calls and with notices of a crew alarm on board.
 
-use super::alert::{Alert, Cause, Key, Priority, Raise};
+use super::alert::{Alert, Cause, Matter, Priority, Raise};
 use super::event::EventBody;
-use super::settings::{EXPANSION_WAIT, MESSAGE_STANDS};
+use super::settings::EXPANSION_WAIT;
 use super::witness::Transmission;
 use super::words::whereabouts;
 use super::{Watch, digest};
@@ -69,34 +69,36 @@ impl Watch {
     fn alert_call(&mut self, call: &Dsc) {
         let casualty = call.casualty_mmsi.or(call.caller_mmsi);
         let overboard = call.is_man_overboard();
-        let (key, cause, priority) = match call.meaning {
+        let (matter, cause, priority) = match call.meaning {
             Meaning::DistressCancel => {
                 self.cancel(casualty);
                 return;
             }
             Meaning::DistressAcknowledgement | Meaning::DistressRelay => {
                 let priority = if overboard { Priority::Alarm } else { Priority::Warning };
-                (Key::Relay(casualty), Cause::DscRelay, priority)
+                (Matter::Relay(casualty), Cause::DscRelay, priority)
             }
             Meaning::DistressAlert if !overboard => {
-                (Key::Distress(casualty), Cause::DscDistress, Priority::Alarm)
+                (Matter::Distress(casualty), Cause::DscDistress, Priority::Alarm)
             }
-            Meaning::Test => (Key::TestCall(call.caller_mmsi), Cause::DscTest, Priority::Caution),
+            Meaning::Test => {
+                (Matter::TestCall(call.caller_mmsi), Cause::DscTest, Priority::Caution)
+            }
             Meaning::Position => return,
             // Whatever else a 972 identity calls for, somebody is overboard.
             _ if overboard => {
-                (Key::Distress(casualty), Cause::DscDistress, Priority::EmergencyAlarm)
+                (Matter::Distress(casualty), Cause::DscDistress, Priority::EmergencyAlarm)
             }
             Meaning::Urgency => {
-                (Key::Urgency(call.caller_mmsi), Cause::DscUrgency, Priority::Warning)
+                (Matter::Urgency(call.caller_mmsi), Cause::DscUrgency, Priority::Warning)
             }
             _ => return,
         };
         let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
-        let active = |key| self.alerts.get(key).is_some_and(Alert::is_active);
+        let active = |matter| self.alerts.get(&matter).is_some_and(Alert::is_active);
         if let Some(mmsi) = casualty.filter(|_| distress && overboard)
-            && (active(Key::Emergency(mmsi))
-                || (cause == Cause::DscRelay && active(Key::Distress(casualty))))
+            && (active(Matter::Emergency(mmsi))
+                || (cause == Cause::DscRelay && active(Matter::Distress(casualty))))
         {
             // The beacon of the same identity, or its own call, has raised it: one incident, no
             // second alarm.
@@ -104,12 +106,11 @@ impl Watch {
         }
         let text = self.call_sentence(call, cause, casualty);
         self.raise(Raise {
-            key,
+            matter,
             cause,
             priority,
             mmsi: if distress { casualty } else { call.caller_mmsi },
             text,
-            stands: (!distress).then_some(MESSAGE_STANDS),
             acknowledged: false,
         });
         if distress && self.own_lost {
@@ -156,30 +157,26 @@ impl Watch {
             None => "crew alarm".to_owned(),
         };
         let place = whereabouts(position, self.own_position().0);
-        let (priority, text, stands) = match notice.status {
+        let (priority, text) = match notice.status {
             Some(EmitterStatus::Activated) => {
-                (Priority::EmergencyAlarm, format!("Person overboard: {who}, {place}"), None)
+                (Priority::EmergencyAlarm, format!("Person overboard: {who}, {place}"))
             }
             Some(EmitterStatus::ManualButton) => (
                 Priority::EmergencyAlarm,
                 format!("Person overboard, button pressed: {who}, {place}"),
-                None,
             ),
-            Some(EmitterStatus::Test) => {
-                (Priority::Caution, format!("Test of {who}"), Some(MESSAGE_STANDS))
-            }
+            Some(EmitterStatus::Test) => (Priority::Caution, format!("Test of {who}")),
             _ => {
                 self.tell(EventBody::MobNotice(notice));
                 return;
             }
         };
         self.raise(Raise {
-            key: Key::Notice(digest(&notice.emitter)),
+            matter: Matter::Notice(notice.emitter.clone()),
             cause: Cause::MobNotice,
             priority,
             mmsi: notice.mmsi,
             text,
-            stands,
             acknowledged: false,
         });
         if self.own_lost {

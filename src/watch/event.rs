@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::alert::{Alert, AlertId, Cause, Priority, State};
+use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::beacon::Mode;
 use super::health::InputState;
 use super::report::{DatumReport, SearchReport, WayReport};
@@ -161,6 +161,9 @@ pub struct AlertReport {
     pub mmsi: Option<Mmsi>,
     /// What it says to a person.
     pub text: String,
+    /// What makes it the same alert when it comes again; `None` if that was not written down.
+    #[serde(skip)]
+    pub matter: Option<Matter>,
     /// The line that raised it, if it was one.
     #[serde(skip)]
     pub sentence: Option<String>,
@@ -171,8 +174,9 @@ pub struct AlertReport {
 
 impl From<Alert> for AlertReport {
     fn from(alert: Alert) -> Self {
-        let Alert { id, cause, priority, state, mmsi, text, sentence, .. } = alert;
-        Self { id, cause, priority, state, mmsi, text, sentence, place: None }
+        let Alert { id, cause, priority, state, mmsi, text, sentence, matter, .. } = alert;
+        let matter = Some(matter);
+        Self { id, cause, priority, state, mmsi, text, matter, sentence, place: None }
     }
 }
 

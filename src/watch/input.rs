@@ -1,5 +1,7 @@
 //! What comes into the watch.
 
+use serde::{Deserialize, Serialize};
+
 use super::alert::AlertId;
 use crate::navigation::Position;
 use crate::time::Stamp;
@@ -74,7 +76,8 @@ pub enum Command {
 }
 
 /// The parts around the watch whose failure is an alert.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Part {
     /// The logbook.
     Logbook,

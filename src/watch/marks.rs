@@ -3,7 +3,7 @@
 
 use std::time::Duration;
 
-use super::alert::{Alert, Cause, Key, Priority, Raise};
+use super::alert::{Alert, Cause, Matter, Priority, Raise};
 use super::event::EventBody;
 use super::trail::Trail;
 use super::{CasualtyId, Watch};
@@ -51,12 +51,11 @@ impl Watch {
         self.marks.push(Mark { number, at, position, trail: Trail::default() });
         let place = position.map_or("own position not known".to_owned(), |it| it.to_string());
         self.raise(Raise {
-            key: Key::Mark(number),
+            matter: Matter::Mark(number),
             cause: Cause::OverboardMarked,
             priority: Priority::EmergencyAlarm,
             mmsi: None,
             text: format!("Person overboard, marked by hand at {}: {place}", at.utc.clock()),
-            stands: None,
             acknowledged: false,
         });
         self.tell(EventBody::OverboardMarked { mark: number, position });
@@ -77,7 +76,7 @@ impl Watch {
 
     /// The place that was set by hand, if an alert is about one.
     pub(super) fn place_of_mark(&self, alert: &Alert) -> Option<Position> {
-        let Key::Mark(number) = alert.key else { return None };
+        let Matter::Mark(number) = alert.matter else { return None };
         self.marks.iter().find(|mark| mark.number == number)?.position
     }
 
@@ -102,7 +101,7 @@ impl Watch {
         let Some(place) = self.marks.iter().position(fits) else { return };
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);
-        self.alerts.end(Key::Mark(mark.number));
+        self.alerts.end(&Matter::Mark(mark.number));
         self.tell_alerts();
         self.refresh_deadline();
     }
@@ -111,8 +110,8 @@ impl Watch {
 impl Alert {
     /// The casualty it is about, if it is about one.
     pub fn casualty(&self) -> Option<CasualtyId> {
-        match self.key {
-            Key::Mark(number) => Some(CasualtyId::Mark(number)),
+        match self.matter {
+            Matter::Mark(number) => Some(CasualtyId::Mark(number)),
             _ => self.mmsi.map(CasualtyId::Beacon),
         }
     }

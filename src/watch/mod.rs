@@ -42,7 +42,7 @@ mod words;
 use std::collections::VecDeque;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-pub use alert::{Alert, AlertId, Cause, Priority, State};
+pub use alert::{About, Alert, AlertId, Cause, Ends, Matter, Policy, Priority, State};
 pub use beacon::{Mode, Reception};
 pub use calls::nature;
 pub use clocks::ClockView;
@@ -62,17 +62,14 @@ pub use settings::Settings;
 pub use wakefulness::Asking;
 pub use witness::{Said, Transmission, Witnessed};
 
-use alert::{Alerts, Key, Raise};
+use alert::{Alerts, Raise};
 use beacon::Beacons;
 use calls::Expected;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Gave, Inputs};
 use marks::Mark;
-use settings::{
-    HAND_POSITION_LOST, MESSAGE_STANDS, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT,
-    TRACK_STEP,
-};
+use settings::{HAND_POSITION_LOST, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
 use transmissions::Transmissions;
 use wakefulness::Wakefulness;
 
@@ -163,7 +160,7 @@ impl Watch {
     /// Forgets an input that was taken away on purpose: it is not missed.
     pub fn forget_input(&mut self, input: InputId) {
         self.inputs.forget(input);
-        self.alerts.end(Key::Input(input));
+        self.alerts.end(&Matter::Input(input));
         self.tell_alerts();
         self.refresh_deadline();
     }
@@ -312,12 +309,11 @@ impl Watch {
         if !text.is_empty() {
             let alarming = words::is_alarming(text);
             self.raise(Raise {
-                key: Key::Text(digest(&(mmsi, text))),
+                matter: Matter::Text(Some(mmsi), text.to_owned()),
                 cause: Cause::SafetyText,
                 priority: if alarming { Priority::Warning } else { Priority::Caution },
                 mmsi: Some(mmsi),
                 text: format!("Safety text from {mmsi}: \"{text}\""),
-                stands: Some(MESSAGE_STANDS),
                 acknowledged: false,
             });
         }
@@ -338,8 +334,8 @@ impl Watch {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
                 let mmsi = about.and_then(|alert| alert.mmsi);
                 match (self.alerts.resolve(id), mmsi) {
-                    (Some(Key::Mark(number)), _) => self.forget_mark(number),
-                    (Some(key), Some(mmsi)) => self.resolve_with(key, mmsi),
+                    (Some(Matter::Mark(number)), _) => self.forget_mark(number),
+                    (Some(matter), Some(mmsi)) => self.resolve_with(&matter, mmsi),
                     _ => {}
                 }
             }
@@ -394,7 +390,7 @@ impl Watch {
     fn own_position_came(&mut self) {
         if self.own_lost {
             self.own_lost = false;
-            self.alerts.rectify(Key::OwnPosition);
+            self.alerts.rectify(&Matter::OwnPosition);
             self.tell_alerts();
         }
         let now = self.now.at;
@@ -424,24 +420,24 @@ impl Watch {
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
             let text = format!("Own position lost: none for {seconds} s. Ranges are of an old one");
-            self.raise(Raise::of_ship(Key::OwnPosition, Cause::OwnPositionLost, priority, text));
+            self.raise(Raise::of_ship(Matter::OwnPosition, Cause::OwnPositionLost, priority, text));
         }
     }
 
     fn tell_input(&mut self, change: Option<Change>) {
         let Some(Change { input, name, state, text, deaf }) = change else { return };
-        let key = Key::Input(input);
+        let matter = Matter::Input(input);
         if state == InputState::Live {
-            self.alerts.rectify(key);
+            self.alerts.rectify(&matter);
         } else {
             let nothing = if deaf { ". Nothing is left that hears AIS" } else { "" };
             let priority = if deaf { Priority::Alarm } else { Priority::Warning };
-            if self.alerts.get(key).is_some_and(|alert| alert.priority > priority) {
+            if self.alerts.get(&matter).is_some_and(|alert| alert.priority > priority) {
                 // It hears again, though not all that it should: that is less than deafness.
-                self.alerts.end(key);
+                self.alerts.end(&matter);
             }
             let text = format!("Input {name}: {text}{nothing}");
-            self.raise(Raise::of_ship(key, Cause::InputSilent, priority, text));
+            self.raise(Raise::of_ship(matter, Cause::InputSilent, priority, text));
         }
         self.tell_alerts();
         self.tell(EventBody::InputState { input: name, state, text });

@@ -1,10 +1,9 @@
 //! A watch that begins again in the middle of an emergency: what was open before goes on,
 //! unacknowledged again. Where it is read from is not known here.
 
-use super::alert::{Alert, AlertId, Cause, Key, Priority, State};
+use super::Watch;
+use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::beacon::Mode;
-use super::settings::{EVIDENCE_HOLDS, MESSAGE_STANDS};
-use super::{Watch, digest};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::{Mono, Stamp, Utc};
@@ -35,6 +34,8 @@ pub struct OpenAlert {
     pub mmsi: Option<Mmsi>,
     /// What it says to a person.
     pub text: String,
+    /// What makes it the same alert when it comes again; `None` from an entry that does not say so.
+    pub matter: Option<Matter>,
     /// When it was raised, by this watch's count.
     pub raised: Mono,
     /// The place that was set by hand, if it is about one.
@@ -62,22 +63,6 @@ pub struct OpenBeacon {
     pub own_at_first: Option<Position>,
 }
 
-impl Cause {
-    /// Whether an alert of this cause is about people, not about the watch itself: such an alert
-    /// goes on over a restart; the others are found again, or not.
-    pub const fn is_about_people(self) -> bool {
-        !matches!(
-            self,
-            Self::InputSilent
-                | Self::OwnPositionLost
-                | Self::ClockSuspect
-                | Self::LogbookFailed
-                | Self::SounderFailed
-                | Self::WatchkeeperSilent
-        )
-    }
-}
-
 impl Watch {
     /// Goes on with what a watch before this one left open. To be called once, before the first
     /// input; what it tells is to be polled as after an input.
@@ -99,57 +84,56 @@ impl Watch {
                 known.resume(beacon, prolonged, silent);
             }
         }
-        for open in left.alerts {
-            let key = match open.cause {
-                Cause::OverboardMarked => {
-                    let ago = now.at.since(open.raised);
-                    let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago.as_millis() as i64);
-                    let at = Stamp { at: open.raised, utc: utc.unwrap_or(now.utc) };
-                    self.resume_mark(at, open.place).map(Key::Mark)
-                }
-                _ => key(&open),
+        for open in left.alerts.into_iter().filter(|open| open.cause.is_about_people()) {
+            let matter = if open.cause == Cause::OverboardMarked {
+                let ago = now.at.since(open.raised);
+                let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago.as_millis() as i64);
+                let at = Stamp { at: open.raised, utc: utc.unwrap_or(now.utc) };
+                self.resume_mark(at, open.place).map(Matter::Mark)
+            } else {
+                open.matter.clone().or_else(|| open.matter_by_cause())
             };
-            let Some(key) = key else { continue };
-            let stands = match open.cause {
-                Cause::BeaconTest => Some(EVIDENCE_HOLDS),
-                Cause::DscTest | Cause::DscUrgency | Cause::SafetyText => Some(MESSAGE_STANDS),
-                Cause::MobNotice if open.priority == Priority::Caution => Some(MESSAGE_STANDS),
-                _ => None,
-            };
-            // What stands for some minutes and was raised longer ago is over; who did not take note
-            // still can.
-            let over = stands.is_some_and(|span| now.at.since(open.raised) >= span);
-            let open = OpenAlert { rectified: open.rectified || over, ..open };
-            self.alerts.put_back(Alert::resumed(open, key, stands, now.at));
+            let Some(matter) = matter else { continue };
+            self.alerts.put_back(open.into_alert(matter, now.at));
         }
         self.tell_alerts();
         self.refresh_deadline();
     }
 }
 
-/// What makes an alert the same one as before. A crew alarm's emitter is not known any more: its
-/// next notice raises an alert of its own.
-fn key(open: &OpenAlert) -> Option<Key> {
-    let call = open.mmsi;
-    Some(match open.cause {
-        Cause::BeaconActive => Key::Emergency(open.mmsi?),
-        Cause::BeaconUnverified | Cause::BeaconTest => Key::Mode(open.mmsi?),
-        Cause::BeaconSilent => Key::Silent(open.mmsi?),
-        Cause::DscDistress => Key::Distress(call),
-        Cause::DscRelay => Key::Relay(call),
-        Cause::DscUrgency => Key::Urgency(call),
-        Cause::DscTest => Key::TestCall(call),
-        Cause::MobNotice => Key::Notice(digest(&open.text)),
-        Cause::SafetyText => Key::Text(digest(&open.text)),
-        _ => return None,
-    })
-}
+impl OpenAlert {
+    /// What an entry that does not say so is about. A crew alarm's emitter and the text of a
+    /// station are not known: what comes next raises an alert of its own.
+    fn matter_by_cause(&self) -> Option<Matter> {
+        let call = self.mmsi;
+        Some(match self.cause {
+            Cause::BeaconActive => Matter::Emergency(self.mmsi?),
+            Cause::BeaconUnverified => self.mmsi.map_or(Matter::TooManyBeacons, Matter::Mode),
+            Cause::BeaconTest => Matter::Mode(self.mmsi?),
+            Cause::BeaconSilent => Matter::Silent(self.mmsi?),
+            Cause::DscDistress => Matter::Distress(call),
+            Cause::DscRelay => Matter::Relay(call),
+            Cause::DscUrgency => Matter::Urgency(call),
+            Cause::DscTest => Matter::TestCall(call),
+            Cause::MobNotice => Matter::Notice(Some(self.text.clone())),
+            Cause::SafetyText => Matter::Text(None, self.text.clone()),
+            Cause::OverboardMarked
+            | Cause::InputSilent
+            | Cause::OwnPositionLost
+            | Cause::ClockSuspect
+            | Cause::LogbookFailed
+            | Cause::SounderFailed
+            | Cause::WatchkeeperSilent => return None,
+        })
+    }
 
-impl Alert {
-    fn resumed(open: OpenAlert, key: Key, stands: Option<std::time::Duration>, now: Mono) -> Self {
-        let OpenAlert { id, cause, priority, rectified, mmsi, text, raised, sentence, .. } = open;
-        let stands_until = stands.filter(|_| !rectified).map(|span| now + span);
-        let mut alert = Self {
+    /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
+    /// who did not take note still can.
+    fn into_alert(self, matter: Matter, now: Mono) -> Alert {
+        let Self { id, cause, priority, mmsi, text, raised, sentence, .. } = self;
+        let lifetime = cause.lifetime(priority);
+        let rectified = self.rectified || lifetime.is_some_and(|span| now.since(raised) >= span);
+        let mut alert = Alert {
             id,
             cause,
             priority,
@@ -159,9 +143,9 @@ impl Alert {
             raised,
             repeats: 0,
             sentence,
-            key,
+            matter,
             due: None,
-            stands_until,
+            expires_at: lifetime.filter(|_| !rectified).map(|span| now + span),
         };
         alert.enter(now);
         if rectified {

@@ -95,8 +95,8 @@ pub(super) const WARNING_REPEATS: Duration = Duration::from_secs(60);
 /// port may delay it. Common practice, no source.
 pub(super) const EXPANSION_WAIT: Duration = Duration::from_secs(10);
 
-/// How long a text, a test call or an urgency call stands as an alert.
-pub(super) const MESSAGE_STANDS: Duration = Duration::from_secs(8 * 60);
+/// How long a text, a test call or an urgency call counts as an alert.
+pub(super) const MESSAGE_LIFETIME: Duration = Duration::from_secs(8 * 60);
 
 /// A drill is one until nothing marked as such has come for this long. Our own.
 pub(super) const DRILL_HOLDS: Duration = Duration::from_secs(120);

@@ -1,10 +1,10 @@
 //! What the watch does with the messages of survivor beacons.
 
 use super::Watch;
-use super::alert::{Cause, Key, Priority, Raise};
+use super::alert::{Cause, Matter, Priority, Raise};
 use super::beacon::{Evidence, Heard, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
-use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS};
+use super::settings::BEACONS_LIMIT;
 use super::witness::{Said, Transmission};
 use super::words::whereabouts;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -44,7 +44,7 @@ impl Watch {
         // One message that is not of the drill makes it real.
         beacon.in_drill = in_drill && (beacon.in_drill || beacon.messages == 0);
         let mut heard = beacon.hear(evidence, now);
-        self.alerts.rectify(Key::Silent(mmsi));
+        self.alerts.rectify(&Matter::Silent(mmsi));
         match &body {
             Body::Position(report) => {
                 heard.first_position = beacon.place(report, now.at);
@@ -78,20 +78,19 @@ impl Watch {
             return;
         }
         if heard.mode_changed {
-            self.alerts.end(Key::Mode(mmsi));
+            self.alerts.end(&Matter::Mode(mmsi));
         }
         if let Some((cause, priority)) = beacon.alert().filter(|_| !beacon.resolved) {
             let emergency = cause == Cause::BeaconActive;
-            let key = if emergency { Key::Emergency(mmsi) } else { Key::Mode(mmsi) };
+            let matter = if emergency { Matter::Emergency(mmsi) } else { Matter::Mode(mmsi) };
             let text = format!("{}, {}", beacon.sentence(), whereabouts(beacon.position, own));
             let noted = self
                 .alerts
-                .get(Key::Distress(Some(mmsi)))
+                .get(&Matter::Distress(Some(mmsi)))
                 .is_some_and(|call| call.state == super::State::ActiveAcknowledged);
-            let stands = (cause == Cause::BeaconTest).then_some(EVIDENCE_HOLDS);
             let mmsi = Some(mmsi);
             let acknowledged = emergency && noted;
-            self.raise(Raise { key, cause, priority, mmsi, text, stands, acknowledged });
+            self.raise(Raise { matter, cause, priority, mmsi, text, acknowledged });
         }
         self.tell_alerts();
         if self.own_lost {
@@ -162,12 +161,11 @@ impl Watch {
         }
         for (text, mmsi, last_heard, position, fix_age_s) in fallen {
             self.raise(Raise {
-                key: Key::Silent(mmsi),
+                matter: Matter::Silent(mmsi),
                 cause: Cause::BeaconSilent,
                 priority: Priority::Warning,
                 mmsi: Some(mmsi),
                 text,
-                stands: None,
                 acknowledged: false,
             });
             self.tell(EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s });
@@ -177,8 +175,8 @@ impl Watch {
 
     /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.
     pub(super) fn rectify_casualty(&mut self, mmsi: Mmsi) {
-        for key in Key::of_incident(mmsi) {
-            self.alerts.rectify(key);
+        for key in Matter::of_incident(mmsi) {
+            self.alerts.rectify(&key);
         }
         self.tell_alerts();
         self.refresh_deadline();
@@ -186,14 +184,14 @@ impl Watch {
 
     /// The operator says that an alert about a casualty is over, and with it the incident; but a
     /// lesser one takes no emergency with it.
-    pub(super) fn resolve_with(&mut self, resolved: Key, mmsi: Mmsi) {
-        let emergency = [Key::Emergency(mmsi), Key::Distress(Some(mmsi))]
+    pub(super) fn resolve_with(&mut self, resolved: &Matter, mmsi: Mmsi) {
+        let emergency = [Matter::Emergency(mmsi), Matter::Distress(Some(mmsi))]
             .into_iter()
-            .any(|key| self.alerts.get(key).is_some());
+            .any(|key| self.alerts.get(&key).is_some());
         match resolved {
-            Key::Emergency(_) | Key::Distress(_) => self.resolve_casualty(mmsi),
-            Key::Mode(_) if !emergency => self.resolve_casualty(mmsi),
-            Key::Mode(_) => self.leave_alone(mmsi),
+            Matter::Emergency(_) | Matter::Distress(_) => self.resolve_casualty(mmsi),
+            Matter::Mode(_) if !emergency => self.resolve_casualty(mmsi),
+            Matter::Mode(_) => self.leave_alone(mmsi),
             _ => {}
         }
     }
@@ -208,22 +206,21 @@ impl Watch {
     /// The operator says that the incident is over: all that is open of it ends.
     fn resolve_casualty(&mut self, mmsi: Mmsi) {
         self.leave_alone(mmsi);
-        for key in Key::of_incident(mmsi) {
-            self.alerts.end(key);
+        for key in Matter::of_incident(mmsi) {
+            self.alerts.end(&key);
         }
         self.refresh_deadline();
     }
 
     fn tell_of_flood(&mut self) {
         self.raise(Raise {
-            key: Key::TooManyBeacons,
+            matter: Matter::TooManyBeacons,
             cause: Cause::BeaconUnverified,
             priority: Priority::Warning,
             mmsi: None,
             text: format!(
                 "More than {BEACONS_LIMIT} beacon identities: the muster's and the first are kept, others are not followed"
             ),
-            stands: None,
             acknowledged: false,
         });
     }

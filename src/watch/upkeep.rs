@@ -1,7 +1,7 @@
 //! What the watch knows of itself and of the person who keeps it: clocks, the parts around it, and
 //! whether anybody is awake.
 
-use super::alert::{Cause, Key, Priority, Raise};
+use super::alert::{Cause, Matter, Priority, Raise};
 use super::clocks::ClockView;
 use super::event::EventBody;
 use super::input::Part;
@@ -25,7 +25,7 @@ impl Watch {
         let text = match self.clocks.view(self.now.at) {
             ClockView::HostAlone => return,
             ClockView::Agree(_) => {
-                self.alerts.rectify(Key::Clock);
+                self.alerts.rectify(&Matter::Clock);
                 self.tell_alerts();
                 return;
             }
@@ -36,7 +36,7 @@ impl Watch {
                 format!("Position receiver's clock stands at {utc}. Its fix may be old")
             }
         };
-        self.raise(Raise::of_ship(Key::Clock, Cause::ClockSuspect, Priority::Caution, text));
+        self.raise(Raise::of_ship(Matter::Clock, Cause::ClockSuspect, Priority::Caution, text));
     }
 
     /// Whether the line is marked as one of a drill. The mark changes no alert: it is shown.
@@ -52,9 +52,9 @@ impl Watch {
 
     /// A part around the watch works or does not.
     pub(super) fn take_fault(&mut self, part: Part, fault: Option<&str>) {
-        let key = Key::Part(part);
+        let matter = Matter::Part(part);
         let Some(fault) = fault else {
-            self.alerts.rectify(key);
+            self.alerts.rectify(&matter);
             self.tell_alerts();
             return;
         };
@@ -66,13 +66,13 @@ impl Watch {
             Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "Nothing sounds"),
             Part::Hook => (Cause::SounderFailed, Priority::Warning, "Hook"),
         };
-        self.raise(Raise::of_ship(key, cause, priority, format!("{what}: {fault}")));
+        self.raise(Raise::of_ship(matter, cause, priority, format!("{what}: {fault}")));
     }
 
     /// Somebody is there and awake.
     pub(super) fn take_answer(&mut self) {
         if self.wakefulness.answer(self.now.at) {
-            self.alerts.end(Key::Watchkeeper);
+            self.alerts.end(&Matter::Watchkeeper);
             self.tell_alerts();
         }
         self.refresh_deadline();
@@ -89,7 +89,7 @@ impl Watch {
                 Due::Raise(priority) => {
                     let text = "Watchkeeper did not answer. Press a key if you are awake";
                     self.raise(Raise::of_ship(
-                        Key::Watchkeeper,
+                        Matter::Watchkeeper,
                         Cause::WatchkeeperSilent,
                         priority,
                         text.to_owned(),

@@ -15,7 +15,19 @@ use crate::mmsi::{Mmsi, Station};
 use crate::time::{Mono, Utc};
 
 /// Which input a line came in by: parts of a message are put together within one input.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    Default,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Hash,
+    serde::Serialize,
+    serde::Deserialize,
+)]
 pub struct InputId(pub u16);
 
 /// The name of a TAG block's source, cut at 48 bytes (the standard has 15 at most).
