@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 pub use live::{Plan, watch};
-pub use player::{Evidence, Replay, evidence, observe, replay};
+pub use player::{Replay, observe, receive, replay};
 
 use crate::config::Config;
 use crate::navigation::{Lookout, Wishes};
@@ -52,7 +52,7 @@ pub trait Front {
     fn recall(&mut self, _event: &Event) {}
 
     /// Whether what is received of beacons is to be kept, message by message.
-    fn wants_evidence(&self) -> bool {
+    fn wants_reception(&self) -> bool {
         false
     }
 

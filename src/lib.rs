@@ -22,6 +22,7 @@
 //! | [`config`] | the configuration file |
 //! | [`muster`] | who has which beacon and lifejacket, what of it is due, a calendar of it |
 //! | [`debrief`] | a recorded drill measured: what a crew talks about afterwards |
+//! | [`proof`] | a round of self-tests: what is asked, what was received, how it is judged |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
@@ -58,6 +59,7 @@ pub mod logbook;
 pub mod mmsi;
 pub mod muster;
 pub mod navigation;
+pub mod proof;
 pub mod rehearse;
 pub mod screen;
 pub mod time;

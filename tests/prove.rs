@@ -12,8 +12,9 @@ mod support;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
+use overside::proof::{Judgement, PositionKind, Subject, Verdict, judge};
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Input, Judgement, Place, Settings, Subject, Verdict, Watch, judge};
+use overside::watch::{Input, Settings, Watch};
 use serde_json::Value;
 
 const MATE: u32 = 972_000_017;
@@ -96,7 +97,7 @@ impl Test {
     fn verdict(&self, subject: &Subject) -> Verdict {
         let begun = Utc::parse_rfc3339("2026-05-09T08:30:00Z").unwrap();
         let mut watch = Watch::new(Settings::default());
-        watch.bear_witness();
+        watch.record_reception();
         let mut last = begun;
         for (at, input, line) in self.lines() {
             let span = Duration::from_millis((at * 1000.0) as u64);
@@ -106,7 +107,7 @@ impl Test {
             watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
             while watch.poll_output().is_some() {}
         }
-        judge(subject, &[], (begun, last), watch.witnessed())
+        judge(subject, &[], (begun, last), watch.received())
     }
 }
 
@@ -155,7 +156,7 @@ fn a_whole_burst_is_proven() {
     assert_eq!((verdict.messages_heard, verdict.messages_expected), (8, 8));
     assert_eq!((verdict.text_messages, verdict.position_reports), (2, 6));
     assert_eq!((verdict.channel_a, verdict.channel_b, verdict.bursts), (4, 4, 1));
-    assert_eq!((verdict.position, verdict.dsc_call), (Place::Valid, Some(false)));
+    assert_eq!((verdict.position, verdict.dsc_call), (PositionKind::Valid, Some(false)));
     assert!(verdict.range_m.is_some_and(|range| range < 10), "{:?}", verdict.range_m);
 }
 
@@ -225,11 +226,11 @@ fn the_text_is_looked_for() {
 #[test]
 fn the_position_is_looked_at() {
     let default = Test { place: None, second: 60, ..Test::default() };
-    assert_eq!(partial(&default, &["position default"]).position, Place::Default);
+    assert_eq!(partial(&default, &["position default"]).position, PositionKind::Default);
     let stale = Test { second: 63, ..Test::default() };
-    assert_eq!(partial(&stale, &["position old"]).position, Place::Stale);
+    assert_eq!(partial(&stale, &["position old"]).position, PositionKind::Stale);
     let none = Test { texts: (0..8).collect(), ..Test::default() };
-    assert_eq!(partial(&none, &["no position report"]).position, Place::None);
+    assert_eq!(partial(&none, &["no position report"]).position, PositionKind::None);
     // 200 m are a tenth of a minute of latitude and a little more.
     proven(&Test { place: Some((OWN.0 + 0.0017, OWN.1)), ..Test::default() });
     let away = Test { place: Some((OWN.0 + 0.0019, OWN.1)), ..Test::default() };
@@ -258,7 +259,7 @@ fn active_in_the_middle_is_active() {
 fn nothing_from_it_is_not_heard() {
     let verdict = Test { mmsi: 972_000_018, ..Test::default() }.verdict(&mate());
     assert_eq!((verdict.verdict, verdict.messages_heard), (Judgement::NotHeard, 0));
-    assert_eq!(verdict.position, Place::None);
+    assert_eq!(verdict.position, PositionKind::None);
 }
 
 #[test]
@@ -301,7 +302,7 @@ fn a_real_self_test_is_heard_in_part() {
     let Some(folder) = support::recordings() else { return };
     let bytes = std::fs::read(folder.join("beacons/single_beacon_sentences.nmea")).unwrap();
     let mut watch = Watch::new(Settings::default());
-    watch.bear_witness();
+    watch.record_reception();
     let input = watch.input("ais");
     let stamp = Stamp { at: Mono::START, utc: Utc::EPOCH };
     for bytes in bytes.split(|&byte| byte == b'\n') {
@@ -309,11 +310,11 @@ fn a_real_self_test_is_heard_in_part() {
     }
     let subject = |mmsi| Subject { mmsi: Mmsi::new(mmsi), ..Subject::default() };
     let window = (Utc::EPOCH, Utc::EPOCH);
-    let verdict = judge(&subject(972_122_131), &[], window, watch.witnessed());
+    let verdict = judge(&subject(972_122_131), &[], window, watch.received());
     assert_eq!(verdict.verdict, Judgement::Partial);
     assert_eq!((verdict.text_messages, verdict.position_reports), (1, 1));
     assert_eq!((verdict.channel_a, verdict.channel_b), (1, 1));
-    let verdict = judge(&subject(970_227_235), &[], window, watch.witnessed());
+    let verdict = judge(&subject(970_227_235), &[], window, watch.received());
     assert_eq!(verdict.verdict, Judgement::ActiveHeard);
 }
 

@@ -98,8 +98,8 @@ pub async fn watch<F: Front>(
     let clock = Clock::start_after(left.before);
     let (notices, mut noticed) = mpsc::unbounded_channel();
     let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
-    if front.wants_evidence() {
-        watch.bear_witness();
+    if front.wants_reception() {
+        watch.record_reception();
     }
     let keeping = Keeping::begin(&plan, clock, notices)?;
     for event in left.history.drain(..) {

@@ -10,9 +10,10 @@ use super::{Error, Front, drain, end_signal};
 use crate::capture::Reader;
 use crate::debrief::Observer;
 use crate::edge::Clock;
+use crate::proof::Listening;
 use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch, Witnessed};
+use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 use crate::wire::{InputId, Splitter};
 
 /// Read from a recording at a time.
@@ -82,31 +83,25 @@ pub async fn replay(
     Ok(summary)
 }
 
-/// What was received in a recording of survivor beacons, and from when to when it goes.
-#[derive(Debug)]
-pub struct Evidence {
-    /// Each transmission.
-    pub witnessed: Vec<Witnessed>,
-    /// The times of its first and last line; `None` if it has none.
-    pub span: Option<(Utc, Utc)>,
-}
-
-/// Reads a recording for the evidence in it, without telling of anything else.
+/// Reads a recording for what was received in it of survivor beacons, without telling of anything
+/// else.
 ///
 /// # Errors
 /// A file that cannot be read.
-pub fn evidence(files: &[PathBuf], settings: Settings) -> Result<Evidence, Error> {
+pub fn receive(files: &[PathBuf], settings: Settings) -> Result<Listening, Error> {
     let replay = Replay { files: files.to_vec(), speed: None, from: None, until: None };
     let mut player = Player::open(&replay, settings)?;
-    player.watch.bear_witness();
-    let mut span: Option<(Utc, Utc)> = None;
+    player.watch.record_reception();
+    let mut listening = Listening::default();
     while player.fetch()? {
         let Some((line, stamp, input)) = player.next.take() else { break };
-        span = Some((span.map_or(stamp.utc, |(first, _)| first), stamp.utc));
+        listening.span = Some((listening.span.map_or(stamp.utc, |(first, _)| first), stamp.utc));
         player.watch.handle(Input::Line { stamp, input, bytes: &line });
         while player.watch.poll_output().is_some() {}
+        listening.transmissions.append(&mut player.watch.take_received());
+        listening.transmissions.truncate(Listening::LIMIT);
     }
-    Ok(Evidence { witnessed: player.watch.witnessed().to_vec(), span })
+    Ok(listening)
 }
 
 /// Lines between two reports of how far a debrief has come.
@@ -125,7 +120,7 @@ pub fn observe(
 ) -> Result<(), Error> {
     let replay = Replay { files: files.to_vec(), speed: None, from: None, until };
     let mut player = Player::open(&replay, settings)?;
-    player.watch.bear_witness();
+    player.watch.record_reception();
     let mut bytes = 0;
     while player.fetch()? {
         let Some((line, stamp, input)) = player.next.take() else { break };

@@ -7,7 +7,7 @@ use super::labels::{moved, ms_of};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::{Priority, Said};
+use crate::watch::{Priority, Statement};
 use crate::wire::ais::BeaconWord;
 
 /// Beacons followed at a time.
@@ -63,15 +63,15 @@ pub(super) struct Beacons {
 }
 
 impl Message {
-    /// A message of a beacon, from what was witnessed of it.
-    pub(super) fn of(at: Utc, channel: Option<char>, said: &Said) -> Self {
-        let (word, fix) = match said {
-            Said::Text { word, .. } => (*word, None),
+    /// A message of a beacon, from what was received of it.
+    pub(super) fn of(at: Utc, channel: Option<char>, statement: &Statement) -> Self {
+        let (word, fix) = match statement {
+            Statement::Text { word, .. } => (*word, None),
             // 60 to 63: not determined now (M.1371-5 table 48).
-            Said::Report { position, utc_second: 0..=59, .. } => (None, *position),
-            Said::Report { .. } | Said::Other(_) => (None, None),
+            Statement::Report { position, utc_second: 0..=59, .. } => (None, *position),
+            Statement::Report { .. } | Statement::Other(_) => (None, None),
         };
-        let is_searching = matches!(said, Said::Report { position: None, .. });
+        let is_searching = matches!(statement, Statement::Report { position: None, .. });
         Self { at, channel, word, fix, is_searching }
     }
 }

@@ -13,9 +13,7 @@ use crate::mmsi::Mmsi;
 use crate::navigation::Velocity;
 use crate::time::{Mono, Stamp, Utc};
 use crate::units::Degrees;
-use crate::watch::{
-    AlertReport, Cause, Event, EventBody, Mode, Priority, State, Transmission, Watch,
-};
+use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
 use crate::wire::nmea::Meaning;
 
 /// The own position is taken once in so long.
@@ -30,7 +28,7 @@ const ENTRIES: usize = 1_000;
 /// Follows a recording. Bounded, whatever its length.
 ///
 /// After each input of the watch call [`Self::look`], then [`Self::hear`] for each of its events, and
-/// at the end [`Self::finish`]. The watch has to bear witness ([`Watch::bear_witness`]).
+/// at the end [`Self::finish`]. The watch has to record ([`Watch::record_reception`]).
 #[derive(Debug, Default)]
 pub struct Observer {
     labels: Labels,
@@ -87,9 +85,9 @@ impl Observer {
         let at = self.labels.of(stamp.utc);
         self.moved |= at != stamp.utc;
         self.span = Some((self.span.map_or(at, |(first, _)| first), at));
-        for witnessed in watch.take_witnessed() {
+        for transmission in watch.take_received() {
             self.rehearsed |= watch.is_of_drill();
-            self.witness(at, &witnessed.what);
+            self.receive(at, &transmission.signal);
         }
         self.sample(watch, stamp);
         let quiet = |last: Utc| at.ms_since(last) > ms_of(OVER);
@@ -136,15 +134,15 @@ impl Observer {
         })
     }
 
-    fn witness(&mut self, at: Utc, what: &Transmission) {
-        match what {
-            Transmission::Beacon { mmsi, channel, said } => {
+    fn receive(&mut self, at: Utc, signal: &Signal) {
+        match signal {
+            Signal::Beacon { mmsi, channel, statement } => {
                 let Some(kind) = mmsi.beacon_kind() else { return };
                 if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
-                    beacon.hear(Message::of(at, *channel, said));
+                    beacon.hear(Message::of(at, *channel, statement));
                 }
             }
-            Transmission::Call(call) => {
+            Signal::Call(call) => {
                 let alarming =
                     matches!(call.meaning, Meaning::DistressAlert | Meaning::DistressRelay);
                 let Some(mmsi) = call.caller_mmsi.filter(|_| alarming) else { return };

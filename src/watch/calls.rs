@@ -2,8 +2,8 @@
 
 use super::alert::{Alert, Cause, Matter, Priority, Raise};
 use super::event::EventBody;
+use super::received::Signal;
 use super::settings::EXPANSION_WAIT;
-use super::witness::Transmission;
 use super::words::whereabouts;
 use super::{Watch, digest};
 use crate::mmsi::Mmsi;
@@ -29,7 +29,7 @@ impl Watch {
         if self.transmissions.is_repeat(digest(&format!("{call:?}")), input, now) {
             return;
         }
-        self.witness(|| Transmission::Call(call.clone()));
+        self.receive(|| Signal::Call(call.clone()));
         self.join_position(&call);
         self.alert_call(&call);
         self.expected.retain(|e| e.input != input && now.since(e.at) <= EXPANSION_WAIT);

@@ -24,7 +24,7 @@ mod input;
 mod marks;
 mod own_ship;
 mod picture;
-mod proof;
+mod received;
 mod report;
 mod rescuers;
 mod resume;
@@ -36,7 +36,6 @@ mod transmissions;
 mod upkeep;
 mod wakefulness;
 mod way;
-mod witness;
 mod words;
 
 use std::collections::VecDeque;
@@ -53,14 +52,13 @@ pub use event::{
 pub use health::InputState;
 pub use input::{Command, Input, Part};
 pub use picture::{BeaconView, CasualtyId, ContactView, InputView, OwnView, Picture};
-pub use proof::{Judgement, Place, Subject, Verdict, judge};
+pub use received::{Signal, Statement, Transmission};
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
 pub use searching::SearchView;
-pub use settings::Settings;
+pub use settings::{BURST, SELF_TEST_LONGEST, Settings};
 pub use wakefulness::Asking;
-pub use witness::{Said, Transmission, Witnessed};
 
 use alert::{Alerts, Raise};
 use beacon::Beacons;
@@ -103,7 +101,7 @@ pub struct Watch {
     drilled: Option<Mono>,
     /// Whether the line that is being taken is so marked.
     in_drill: bool,
-    witnessed: Option<Vec<Witnessed>>,
+    received: Option<Vec<Transmission>>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
@@ -133,7 +131,7 @@ impl Watch {
             wakefulness: Wakefulness::default(),
             drilled: None,
             in_drill: false,
-            witnessed: None,
+            received: None,
             outputs: VecDeque::new(),
             deadline: None,
             first: None,

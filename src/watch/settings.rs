@@ -54,7 +54,7 @@ pub(super) const EVIDENCE_HOLDS: Duration = Duration::from_secs(8 * 60);
 
 /// Status 15 for longer than this is no self-test, which is one burst of 14 s (M.1371-5 annex 9,
 /// section 5); and a gap as long begins a new series. The margin is our own.
-pub(super) const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
+pub const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
 
 /// A beacon not heard for this long is silent: five of its bursts, one a minute (M.1371-5 annex 9,
 /// section 5), were missed. The number five is our own.
@@ -65,7 +65,7 @@ pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 
 /// A message this long after the first of a burst begins another: a burst lasts 14 s from first to
 /// last start and bursts begin a minute apart, 54 s at the least (M.1371-5 annex 9, figure 43).
-pub(super) const BURST: Duration = Duration::from_secs(20);
+pub const BURST: Duration = Duration::from_secs(20);
 
 /// Equal payloads from two inputs within this time are one transmission: less than the 2 s between
 /// the messages of a burst.

@@ -4,8 +4,8 @@ use super::Watch;
 use super::alert::{Cause, Matter, Priority, Raise};
 use super::beacon::{Evidence, Heard, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
+use super::received::{Signal, Statement};
 use super::settings::BEACONS_LIMIT;
-use super::witness::{Said, Transmission};
 use super::words::whereabouts;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::range_and_bearing;
@@ -28,9 +28,9 @@ impl Watch {
         if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
             return;
         }
-        self.witness(|| {
-            let said = Said::of(&body, message_type);
-            Transmission::Beacon { mmsi, channel, said }
+        self.receive(|| {
+            let statement = Statement::of(&body, message_type);
+            Signal::Beacon { mmsi, channel, statement }
         });
         let Some(beacon) = self.beacons.enter(mmsi, &self.settings) else {
             self.tell_of_flood();

@@ -11,7 +11,7 @@ use crate::wire::InputId;
 const REMEMBERED: usize = 256;
 
 #[derive(Debug)]
-struct Transmission {
+struct Recent {
     digest: u64,
     at: Mono,
     heard_by: Vec<InputId>,
@@ -20,23 +20,23 @@ struct Transmission {
 /// The transmissions of the last moments, by digest of their payload.
 #[derive(Debug, Default)]
 pub(super) struct Transmissions {
-    recent: VecDeque<Transmission>,
+    recent: VecDeque<Recent>,
 }
 
 impl Transmissions {
     /// Whether this was heard before: the same payload by another input a moment ago. The same
     /// payload by the same input is a new transmission.
     pub(super) fn is_repeat(&mut self, digest: u64, input: InputId, now: Mono) -> bool {
-        let is_old = |t: &Transmission| now.since(t.at) > SAME_TRANSMISSION;
+        let is_old = |t: &Recent| now.since(t.at) > SAME_TRANSMISSION;
         while self.recent.len() >= REMEMBERED || self.recent.front().is_some_and(is_old) {
             self.recent.pop_front();
         }
-        let unheard = |t: &&mut Transmission| t.digest == digest && !t.heard_by.contains(&input);
+        let unheard = |t: &&mut Recent| t.digest == digest && !t.heard_by.contains(&input);
         if let Some(same) = self.recent.iter_mut().rev().find(unheard) {
             same.heard_by.push(input);
             return true;
         }
-        self.recent.push_back(Transmission { digest, at: now, heard_by: vec![input] });
+        self.recent.push_back(Recent { digest, at: now, heard_by: vec![input] });
         false
     }
 }

@@ -2,15 +2,15 @@
 
 use std::fmt::Write as _;
 
-use super::{Entered, Proof, summary, who};
+use super::Entered;
 use crate::config::Config;
 use crate::debrief::escaped;
-use crate::watch::{Judgement, Place};
+use crate::proof::{Judgement, PositionKind, SelfTest, counted};
 
 /// The page, one HTML file without script or network.
 pub(super) fn page(
     config: &Config,
-    proofs: &[Proof],
+    tests: &[SelfTest],
     entries: &[Entered],
     by: Option<&str>,
 ) -> String {
@@ -25,8 +25,8 @@ pub(super) fn page(
         identity = config.vessel.mmsi.map(|mmsi| format!(", {mmsi}")).unwrap_or_default(),
         by = by.map(|by| format!("<br>Tested by: {}", escaped(by))).unwrap_or_default(),
     );
-    for (proof, entered) in proofs.iter().zip(entries) {
-        section(&mut html, proof, entered);
+    for (test, entered) in tests.iter().zip(entries) {
+        section(&mut html, test, entered);
     }
     let _ = write!(
         html,
@@ -39,45 +39,45 @@ pub(super) fn page(
     html
 }
 
-fn section(html: &mut String, proof: &Proof, entered: &Entered) {
-    let verdict = &proof.verdict;
+fn section(html: &mut String, test: &SelfTest, entered: &Entered) {
+    let verdict = &test.verdict;
     let word = match verdict.verdict {
         Judgement::Proven => "PROVEN",
         Judgement::Partial => "HEARD IN PART",
         Judgement::NotHeard => "NOT HEARD",
         Judgement::ActiveHeard => "HEARD ACTIVE",
     };
-    let place = match verdict.position {
-        Place::Valid => "valid",
-        Place::Stale => "old: its fix was lost",
-        Place::Default => "default: no fix",
-        Place::None => "none heard",
+    let position = match verdict.position {
+        PositionKind::Valid => "valid",
+        PositionKind::Stale => "old: its fix was lost",
+        PositionKind::Default => "default: no fix",
+        PositionKind::None => "none heard",
     };
     let rows = [
         ("Listened", format!("{} to {}", verdict.started, verdict.ended)),
-        ("Place", proof.own.map_or("not known".to_owned(), |own| own.to_string())),
+        ("Place", test.own.map_or("not known".to_owned(), |own| own.to_string())),
         (
             "Messages",
             format!(
-                "{} of {}: {} position reports, {} texts, in {} burst(s)",
+                "{} of {}: {}, {}, in {}",
                 verdict.messages_heard,
                 verdict.messages_expected,
-                verdict.position_reports,
-                verdict.text_messages,
-                verdict.bursts
+                counted(verdict.position_reports, "position report"),
+                counted(verdict.text_messages, "text"),
+                counted(verdict.bursts, "burst")
             ),
         ),
         ("Channels", format!("A {}, B {}", verdict.channel_a, verdict.channel_b)),
         (
             "Position",
             format!(
-                "{place}{}",
+                "{position}{}",
                 verdict.range_m.map(|m| format!(", {m} m from the ship")).unwrap_or_default()
             ),
         ),
         (
             "DSC test call",
-            match (verdict.dsc_call, proof.radio_rang) {
+            match (verdict.dsc_call, test.radio_rang) {
                 (Some(true), _) => "heard".to_owned(),
                 (_, Some(true)) => {
                     "the radio itself rang, as the person who tested says".to_owned()
@@ -97,8 +97,8 @@ fn section(html: &mut String, proof: &Proof, entered: &Entered) {
     let _ = writeln!(
         html,
         "<section>\n<h2>{}: {word}</h2>\n<p>{}</p>\n<table>",
-        escaped(&who(verdict)),
-        escaped(&summary(verdict))
+        escaped(&verdict.subject()),
+        escaped(&verdict.summary())
     );
     for (name, value) in rows {
         let _ =
@@ -112,9 +112,9 @@ fn section(html: &mut String, proof: &Proof, entered: &Entered) {
         }
         html.push_str("</ul>\n");
     }
-    if !proof.sentences.is_empty() {
+    if !test.sentences.is_empty() {
         html.push_str("<h3>Received</h3>\n<pre>");
-        for sentence in &proof.sentences {
+        for sentence in &test.sentences {
             let _ = writeln!(html, "{}", escaped(sentence));
         }
         html.push_str("</pre>\n");

@@ -1,38 +1,21 @@
-//! The proof as it goes: before, while a beacon is tested, and the verdict; one beacon after the
-//! other.
+//! A round of tests on a terminal or in plain lines: what the session asks is written, what a person
+//! types is handed to it.
 
-use std::collections::VecDeque;
 use std::io::{self, Write};
 use std::time::Duration;
 
 use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
-use super::{Proof, heard_identities, proof, words};
+use super::words;
 use crate::app::Front;
 use crate::cli::Error;
 use crate::cli::story::printable;
-use crate::config::Config;
-use crate::mmsi::Mmsi;
+use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
 use crate::screen::{Around, Request};
-use crate::time::{Mono, Stamp};
+use crate::time::Stamp;
 use crate::watch::{
-    Event, EventBody, InputState, Judgement, Place, Priority, State, Subject, Transmission, Watch,
-    Witnessed, judge,
+    Event, EventBody, InputState, Priority, Signal, State, Statement, Transmission, Watch,
 };
-
-/// How long inputs may take to say anything before the receiver is called deaf. Our own.
-const LISTENS: Duration = Duration::from_secs(15);
-
-/// So long after a beacon's last message its burst is over: it lasts 14 s, and messages are 2 s apart
-/// (M.1371-5 annex 9, section 5). A lost message or two must not end it.
-const BURST_OVER: Duration = Duration::from_secs(12);
-
-/// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
-const ALL_HEARD: Duration = Duration::from_secs(2);
-
-/// A self-test lasts 14 s (M.1371-5 annex 9, section 5): what is still heard so long after its first
-/// message is judged as it is.
-const LONGEST_TEST: Duration = Duration::from_secs(30);
 
 /// How often something is looked at although nothing comes in.
 const LOOK: Duration = Duration::from_millis(500);
@@ -49,83 +32,45 @@ Before a test
     coastguard before anything but a short test
 ";
 
-enum Stage {
-    /// Waiting until an input says anything.
-    Listening,
-    /// Waiting for a person to be ready for the next beacon.
-    Ready,
-    /// A beacon is being tested.
-    Testing {
-        since: Stamp,
-        from: usize,
-        told: usize,
-    },
-    /// A person is asked whether the radio itself rang, which this program cannot hear.
-    Rang,
-    Done,
-}
-
 /// The proof as a front of the live watch.
 pub(super) struct Dialogue {
-    waiting: VecDeque<Subject>,
-    config: Config,
-    longest: Duration,
+    session: Session,
+    minutes: u32,
     out: Box<dyn Write + Send>,
-    /// There is a person who can answer, and a line that can be drawn anew.
-    asks: bool,
     json: bool,
+    /// The keyboard of a person who can answer; then there is a line that can be drawn anew, too.
     keys: Option<Lines<BufReader<Stdin>>>,
-    /// What was typed last, and not yet looked at.
-    answered: Option<String>,
-    stage: Stage,
-    begun: Option<Mono>,
-    proofs: Vec<Proof>,
-    deaf: bool,
-    live: bool,
 }
 
 impl Dialogue {
+    /// A dialogue with whoever is at the keyboard, if anybody is asked; a test lasts so many minutes
+    /// at the longest.
     pub(super) fn new(
-        subjects: Vec<Subject>,
-        config: Config,
-        longest: Duration,
+        session: Session,
+        minutes: u32,
         out: Box<dyn Write + Send>,
         asks: bool,
         json: bool,
     ) -> Self {
-        Self {
-            waiting: subjects.into(),
-            config,
-            longest,
-            out,
-            asks,
-            json,
-            keys: asks.then(|| BufReader::new(tokio::io::stdin()).lines()),
-            answered: None,
-            stage: Stage::Listening,
-            begun: None,
-            proofs: Vec::new(),
-            deaf: false,
-            live: false,
-        }
+        let keys = asks.then(|| BufReader::new(tokio::io::stdin()).lines());
+        Self { session, minutes, out, json, keys }
     }
 
     /// What came of it.
-    pub(super) fn end(self) -> Result<Vec<Proof>, Error> {
-        if self.deaf {
-            return Err(Error::new(
+    pub(super) fn end(self) -> Result<Vec<SelfTest>, Error> {
+        self.session.end().map_err(|_| {
+            Error::new(
                 "the receiver is deaf: no input has said anything, so silence would prove nothing",
                 "check power, cable and the input's address; overside watch shows each input",
-            ));
-        }
-        Ok(self.proofs)
+            )
+        })
     }
 
     fn say(&mut self, text: &str) -> io::Result<()> {
         if self.json {
             return Ok(());
         }
-        if self.asks {
+        if self.keys.is_some() {
             // What was drawn on this line goes (ECMA-48, erase in line).
             self.out.write_all(b"\r\x1b[K")?;
         }
@@ -133,171 +78,75 @@ impl Dialogue {
         self.out.flush()
     }
 
-    fn step(&mut self, watch: &Watch, now: Stamp) -> io::Result<()> {
-        match self.stage {
-            Stage::Listening => self.listen(now),
-            Stage::Ready => {
-                if !self.asks || self.answered.take().is_some() {
-                    self.begin(watch, now)?;
+    fn prompt(&mut self, prompt: Prompt) -> io::Result<()> {
+        match prompt {
+            Prompt::Begin => self.say(BEFORE),
+            Prompt::Ready(_) if self.keys.is_none() => Ok(()),
+            Prompt::Ready(subject) => {
+                let name = subject.name();
+                let name = printable(&name);
+                self.say(&format!("\n{name}: be ready to test it. Enter begins, q ends.\n"))
+            }
+            Prompt::Test(subject) => {
+                let (name, minutes) = (subject.name(), self.minutes);
+                let name = printable(&name);
+                self.say(&format!("{name}: test it NOW. Listening for up to {minutes} min.\n"))
+            }
+            Prompt::Received { transmission, other } => self.say(&line(&transmission, other)),
+            Prompt::Progress { so_far, left } => self.say(&progress(&so_far, left)),
+            Prompt::Judged { test, .. } if self.json => {
+                serde_json::to_writer(&mut self.out, &test.verdict)?;
+                self.out.write_all(b"\n")?;
+                self.out.flush()
+            }
+            Prompt::Judged { test, others } => {
+                self.say(&words(&test.verdict))?;
+                for mmsi in others {
+                    self.say(&format!("  also heard (not tested now): beacon {mmsi}\n"))?;
                 }
                 Ok(())
             }
-            Stage::Testing { since, from, told } => self.follow(watch, now, since, from, told),
-            Stage::Rang => self.hear_of_radio(),
-            Stage::Done => Ok(()),
-        }
-    }
-
-    /// What a person says of the radio; nobody to ask is no answer.
-    fn hear_of_radio(&mut self) -> io::Result<()> {
-        if self.asks {
-            let Some(answer) = self.answered.take() else { return Ok(()) };
-            let rang = answer.trim_start().starts_with(['y', 'Y']);
-            if let Some(proof) = self.proofs.last_mut() {
-                proof.radio_rang = Some(rang);
+            Prompt::AskRadio => {
+                self.say("Did the radio itself ring with a test call? y, or Enter for no\n")
             }
         }
-        self.next()
-    }
-
-    /// Whether there are ears at all.
-    fn listen(&mut self, now: Stamp) -> io::Result<()> {
-        let begun = *self.begun.get_or_insert(now.at);
-        if self.live {
-            self.say(BEFORE)?;
-            return self.next();
-        }
-        if now.at.since(begun) >= LISTENS {
-            self.deaf = true;
-            self.stage = Stage::Done;
-        }
-        Ok(())
-    }
-
-    fn next(&mut self) -> io::Result<()> {
-        let Some(subject) = self.waiting.front() else {
-            self.stage = Stage::Done;
-            return Ok(());
-        };
-        self.stage = Stage::Ready;
-        let name = name(subject);
-        if self.asks {
-            return self.say(&format!("\n{name}: be ready to test it. Enter begins, q ends.\n"));
-        }
-        Ok(())
-    }
-
-    fn begin(&mut self, watch: &Watch, now: Stamp) -> io::Result<()> {
-        let from = watch.witnessed().len();
-        self.stage = Stage::Testing { since: now, from, told: from };
-        let minutes = self.longest.as_secs() / 60;
-        let name = self.waiting.front().map(name).unwrap_or_default();
-        self.say(&format!("{name}: test it NOW. Listening for up to {minutes} min.\n"))
-    }
-
-    fn follow(
-        &mut self,
-        watch: &Watch,
-        now: Stamp,
-        since: Stamp,
-        from: usize,
-        told: usize,
-    ) -> io::Result<()> {
-        let Some(subject) = self.waiting.front().cloned() else { return self.next() };
-        let all = watch.witnessed();
-        for it in &all[told.min(all.len())..] {
-            let line = heard_line(it, subject.mmsi);
-            self.say(&line)?;
-        }
-        let heard = &all[from.min(all.len())..];
-        self.stage = Stage::Testing { since, from, told: all.len() };
-        let of_subject = |it: &&Witnessed| matches!(it.what, Transmission::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
-        let first = heard.iter().find(of_subject);
-        let last = heard.iter().rev().find(of_subject);
-        let enough =
-            if heard.iter().filter(of_subject).count() >= 8 { ALL_HEARD } else { BURST_OVER };
-        // One that goes on, and one that is ACTIVE most of all, is not waited for.
-        let goes_on = first.is_some_and(|first| now.at.since(first.at.at) >= LONGEST_TEST);
-        let over = goes_on || last.is_some_and(|last| now.at.since(last.at.at) >= enough);
-        let gave_up = self.answered.take().is_some() && self.asks;
-        if over || gave_up || now.at.since(since.at) >= self.longest {
-            let window = (since.utc, now.utc);
-            let proof = proof(&subject, &self.config, window, heard);
-            self.tell(&proof, heard)?;
-            let silent = proof.verdict.dsc_call == Some(false);
-            let asks = self.asks && silent && proof.verdict.verdict != Judgement::ActiveHeard;
-            self.proofs.push(proof);
-            self.waiting.pop_front();
-            if asks {
-                self.stage = Stage::Rang;
-                return self
-                    .say("Did the radio itself ring with a test call? y, or Enter for no\n");
-            }
-            return self.next();
-        }
-        if self.asks {
-            let verdict = judge(&subject, &[], (since.utc, now.utc), heard);
-            let left = self.longest.saturating_sub(now.at.since(since.at)).as_secs();
-            let missing = match (verdict.text_messages, verdict.position) {
-                (0, Place::Valid) => "; no text yet",
-                (0, _) => "; no text, no fix yet",
-                (_, Place::Valid) => "",
-                _ => "; no fix yet",
-            };
-            let line = format!(
-                "  {} of 8 heard, A {} B {}{missing}; {} min {:02} s left; Enter gives up",
-                verdict.messages_heard,
-                verdict.channel_a,
-                verdict.channel_b,
-                left / 60,
-                left % 60
-            );
-            self.say(&line)?;
-        }
-        Ok(())
-    }
-
-    fn tell(&mut self, proof: &Proof, heard: &[Witnessed]) -> io::Result<()> {
-        if self.json {
-            serde_json::to_writer(&mut self.out, &proof.verdict)?;
-            self.out.write_all(b"\n")?;
-            return self.out.flush();
-        }
-        self.say(&words(&proof.verdict))?;
-        for mmsi in heard_identities(heard).filter(|mmsi| Some(*mmsi) != proof.verdict.mmsi) {
-            self.say(&format!("  also heard, and not judged: beacon {mmsi}\n"))?;
-        }
-        Ok(())
     }
 }
 
-fn name(subject: &Subject) -> String {
-    let mmsi = subject.mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
-    match &subject.person {
-        Some(person) => format!("{}'s beacon {mmsi}", printable(person)),
-        None => format!("beacon {mmsi}"),
-    }
+/// How far a test has come, on a line that is drawn anew.
+fn progress(so_far: &Verdict, left: Duration) -> String {
+    let missing = match (so_far.text_messages, so_far.position) {
+        (0, PositionKind::Valid) => "; no text yet",
+        (0, _) => "; no text, no fix yet",
+        (_, PositionKind::Valid) => "",
+        _ => "; no fix yet",
+    };
+    let Verdict { messages_heard, messages_expected, channel_a, channel_b, .. } = so_far;
+    let (minutes, seconds) = (left.as_secs() / 60, left.as_secs() % 60);
+    format!(
+        "  {messages_heard} of {messages_expected} heard, A {channel_a} B {channel_b}{missing}; \
+         {minutes} min {seconds:02} s left; Enter gives up"
+    )
 }
 
 /// A message as it came, in a line.
-fn heard_line(it: &Witnessed, asked: Option<Mmsi>) -> String {
-    use crate::watch::Said;
-    let clock = it.at.utc.clock();
-    match &it.what {
-        Transmission::Beacon { mmsi, channel, said } => {
-            let channel = channel.map_or('?', |channel| channel);
-            let other = if Some(*mmsi) == asked { "" } else { "  (another beacon)" };
-            let said = match said {
-                Said::Report { nav_status, position, .. } => {
-                    let place = position.map_or("no position".to_owned(), |it| it.to_string());
-                    format!("status {nav_status}, {place}")
+fn line(transmission: &Transmission, other: bool) -> String {
+    let clock = transmission.at.utc.clock();
+    match &transmission.signal {
+        Signal::Beacon { mmsi, channel, statement } => {
+            let channel = channel.unwrap_or('?');
+            let other = if other { "  (another beacon)" } else { "" };
+            let statement = match statement {
+                Statement::Report { nav_status, position, .. } => {
+                    let position = position.map_or("no position".to_owned(), |it| it.to_string());
+                    format!("status {nav_status}, {position}")
                 }
-                Said::Text { text, .. } => format!("text {text:?}"),
-                Said::Other(kind) => format!("message {kind}"),
+                Statement::Text { text, .. } => format!("text {text:?}"),
+                Statement::Other(kind) => format!("message {kind}"),
             };
-            format!("  {clock}  {channel}  {mmsi}  {}{other}\n", printable(&said))
+            format!("  {clock}  {channel}  {mmsi}  {}{other}\n", printable(&statement))
         }
-        Transmission::Call(call) => {
+        Signal::Call(call) => {
             let by = call.caller_mmsi.map_or("unknown".to_owned(), |mmsi| mmsi.to_string());
             format!("  {clock}  DSC  {by}  {:?}\n", call.meaning)
         }
@@ -307,7 +156,7 @@ fn heard_line(it: &Witnessed, asked: Option<Mmsi>) -> String {
 impl Front for Dialogue {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         match &event.body {
-            EventBody::InputState { state: InputState::Live, .. } => self.live = true,
+            EventBody::InputState { state: InputState::Live, .. } => self.session.input_is_live(),
             EventBody::InputState { input, text, .. } => {
                 let line = format!("  input {}: {}\n", printable(input), printable(text));
                 self.say(&line)?;
@@ -326,7 +175,10 @@ impl Front for Dialogue {
     }
 
     fn show(&mut self, watch: &Watch, now: Stamp, _: Around<'_>) -> io::Result<()> {
-        self.step(watch, now)
+        for prompt in self.session.proceed(watch.received(), now) {
+            self.prompt(prompt)?;
+        }
+        Ok(())
     }
 
     fn next_frame(&self) -> Option<Duration> {
@@ -334,25 +186,26 @@ impl Front for Dialogue {
     }
 
     async fn request(&mut self) -> Request {
-        if matches!(self.stage, Stage::Done) {
+        if self.session.is_done() {
             return Request::Quit;
         }
         let Some(keys) = &mut self.keys else { return std::future::pending().await };
         match keys.next_line().await {
             Ok(Some(line)) if line.trim().eq_ignore_ascii_case("q") => Request::Quit,
             Ok(Some(line)) => {
-                self.answered = Some(line);
+                self.session.answer(line);
                 Request::Present
             }
             // The keyboard is gone: it goes on by itself.
             Ok(None) | Err(_) => {
-                (self.keys, self.asks) = (None, false);
+                self.keys = None;
+                self.session.nobody_answers();
                 Request::Redraw
             }
         }
     }
 
-    fn wants_evidence(&self) -> bool {
+    fn wants_reception(&self) -> bool {
         true
     }
 

@@ -9,14 +9,12 @@ use std::time::Duration;
 
 use super::story::{printable, wrapped};
 use super::{Common, Error, ExitCode};
-use crate::app::{self, Evidence, Plan};
+use crate::app::{self, Plan};
 use crate::config::Config;
 use crate::edge::Courier;
 use crate::logbook::{self, Draft, Kind};
 use crate::mmsi::Mmsi;
-use crate::navigation::Position;
-use crate::time::Utc;
-use crate::watch::{Judgement, Place, Subject, Transmission, Verdict, Witnessed, judge};
+use crate::proof::{Judgement, PositionKind, SelfTest, Session, Subject, Verdict, identities};
 
 use dialogue::Dialogue;
 
@@ -55,64 +53,56 @@ pub struct ProveArgs {
     pub storage: Option<PathBuf>,
 }
 
-/// A verdict, and the sentences it rests on.
-#[derive(Clone, Debug)]
-struct Proof {
-    verdict: Verdict,
-    sentences: Vec<String>,
-    /// Where the ship was.
-    own: Option<Position>,
-    /// Whether the radio itself rang, where a person was asked.
-    radio_rang: Option<bool>,
-}
-
-/// An entry that was written for a proof: its number and hash.
+/// An entry that was written for a test: its number and hash.
 type Entered = Option<(i64, String)>;
 
 /// Proves it.
 pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> {
     let config = super::configuration(common)?;
     let subjects = subjects(args.beacon.as_deref(), &config)?;
-    let proofs = if args.capture.is_empty() {
+    let tests = if args.capture.is_empty() {
         live(args, common, &config, subjects)?
     } else {
-        let evidence = app::evidence(&args.capture, app::settings(&config))
+        let listening = app::receive(&args.capture, app::settings(&config))
             .map_err(|why| super::error_of(&why))?;
-        let proofs = of_recording(subjects, &config, &evidence);
-        for proof in &proofs {
-            tell(&proof.verdict, common)?;
+        let tests = SelfTest::of_recording(subjects, &ship_identities(&config), &listening);
+        for test in &tests {
+            tell(&test.verdict, common)?;
         }
-        if !common.json {
-            tell_of_others(&proofs, &evidence.witnessed);
+        let judged = |mmsi: &Mmsi| tests.iter().any(|test| test.verdict.mmsi == Some(*mmsi));
+        let mut others = identities(&listening.transmissions);
+        others.retain(|mmsi| !common.json && !judged(mmsi));
+        for mmsi in others {
+            let _ = writeln!(anstream::stderr(), "also heard (not tested now): beacon {mmsi}");
         }
-        proofs
+        tests
     };
-    let mut entries: Vec<Entered> = vec![None; proofs.len()];
+    let mut entries: Vec<Entered> = vec![None; tests.len()];
     // What was heard is not lost because it cannot be written down: the page is made all the same.
     let mut unwritten = None;
     if !args.no_log && (args.capture.is_empty() || args.record) {
         let folder = super::books(args.storage.as_deref(), &config)?;
-        for (proof, entered) in proofs.iter().zip(&mut entries) {
-            match write_down(proof, args, &folder) {
+        for (test, entered) in tests.iter().zip(&mut entries) {
+            match write_down(test, args, &folder) {
                 Ok(written) => *entered = Some(written),
                 Err(why) => unwritten = Some(why),
             }
         }
     }
     if let Some(path) = &args.certificate {
-        let page = certificate::page(&config, &proofs, &entries, args.by.as_deref());
+        let page = certificate::page(&config, &tests, &entries, args.by.as_deref());
         std::fs::write(path, page)
             .map_err(|why| Error::unwritable(&path.display().to_string(), &why))?;
     }
     match unwritten {
         Some(why) => Err(why),
-        None => Ok(exit_code(&proofs)),
+        None => Ok(exit_code(&tests)),
     }
 }
 
 /// The worst counts: ACTIVE before anything that is not proven.
-fn exit_code(proofs: &[Proof]) -> ExitCode {
-    match proofs.iter().map(|proof| proof.verdict.verdict).max() {
+fn exit_code(tests: &[SelfTest]) -> ExitCode {
+    match tests.iter().map(|test| test.verdict.verdict).max() {
         Some(Judgement::Proven) => ExitCode::Done,
         Some(Judgement::ActiveHeard) => ExitCode::HeardActive,
         _ => ExitCode::Finding,
@@ -151,55 +141,9 @@ fn subjects(named: Option<&str>, config: &Config) -> Result<Vec<Subject>, Error>
     }
 }
 
-/// Judges a recording. Without a muster every beacon that was heard is judged.
-fn of_recording(mut subjects: Vec<Subject>, config: &Config, evidence: &Evidence) -> Vec<Proof> {
-    if subjects.is_empty() {
-        let heard = heard_identities(&evidence.witnessed).map(Some);
-        let subject = |mmsi| Subject { mmsi, ..Subject::default() };
-        subjects.extend(heard.map(subject));
-        if subjects.is_empty() {
-            subjects.push(Subject::default());
-        }
-    }
-    let window = evidence.span.unwrap_or((Utc::EPOCH, Utc::EPOCH));
-    subjects.iter().map(|it| proof(it, config, window, &evidence.witnessed)).collect()
-}
-
-fn proof(subject: &Subject, config: &Config, window: (Utc, Utc), witnessed: &[Witnessed]) -> Proof {
-    let others = config.beacons.iter().filter(|beacon| Some(beacon.mmsi) != subject.mmsi);
-    let others: Vec<Mmsi> = others.filter_map(|beacon| beacon.dsc_mmsi).collect();
-    let verdict = judge(subject, &others, window, witnessed);
-    let of_subject = witnessed.iter().filter(|it| match &it.what {
-        Transmission::Beacon { mmsi, .. } => Some(*mmsi) == subject.mmsi,
-        Transmission::Call(call) => {
-            call.caller_mmsi.is_some()
-                && [subject.mmsi, subject.dsc_mmsi].contains(&call.caller_mmsi)
-        }
-    });
-    let own = witnessed.iter().rev().find_map(|it| it.own);
-    let sentences = of_subject.take(16).map(|it| it.line.clone()).collect();
-    Proof { verdict, sentences, own, radio_rang: None }
-}
-
-/// The beacons that were heard, each once, in the order they came.
-fn heard_identities(witnessed: &[Witnessed]) -> impl Iterator<Item = Mmsi> {
-    let mut heard = Vec::new();
-    for it in witnessed {
-        if let Transmission::Beacon { mmsi, .. } = it.what
-            && !heard.contains(&mmsi)
-        {
-            heard.push(mmsi);
-        }
-    }
-    heard.into_iter()
-}
-
-/// Tests of beacons that were not asked for.
-fn tell_of_others(proofs: &[Proof], witnessed: &[Witnessed]) {
-    let judged = |mmsi: &Mmsi| proofs.iter().any(|proof| proof.verdict.mmsi == Some(*mmsi));
-    for mmsi in heard_identities(witnessed).filter(|mmsi| !judged(mmsi)) {
-        let _ = writeln!(anstream::stderr(), "also heard, and not judged: beacon {mmsi}");
-    }
+/// The ship identities programmed into the beacons of the muster.
+fn ship_identities(config: &Config) -> Vec<Mmsi> {
+    config.beacons.iter().filter_map(|beacon| beacon.dsc_mmsi).collect()
 }
 
 /// Proves live: a dialogue on the terminal, or plain lines.
@@ -208,7 +152,7 @@ fn live(
     common: &Common,
     config: &Config,
     subjects: Vec<Subject>,
-) -> Result<Vec<Proof>, Error> {
+) -> Result<Vec<SelfTest>, Error> {
     if subjects.is_empty() {
         return Err(Error::new(
             "there is no muster, and no beacon was named",
@@ -232,7 +176,8 @@ fn live(
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let longest = Duration::from_secs(60 * u64::from(args.minutes));
     let out = super::out(&courier);
-    let mut dialogue = Dialogue::new(subjects, config.clone(), longest, out, asks, common.json);
+    let session = Session::new(subjects, ship_identities(config), longest, asks);
+    let mut dialogue = Dialogue::new(session, args.minutes, out, asks, common.json);
     let done = super::block_on(app::watch(plan, || None, &mut dialogue));
     courier.settle(Duration::from_secs(2));
     done?;
@@ -240,17 +185,17 @@ fn live(
 }
 
 /// Writes a verdict into the logbook: the number and the hash of its entry.
-fn write_down(proof: &Proof, args: &ProveArgs, folder: &Path) -> Result<(i64, String), Error> {
-    let verdict = &proof.verdict;
-    let mut draft = Draft::note(summary(verdict), args.by.as_deref(), None, verdict.ended);
+fn write_down(test: &SelfTest, args: &ProveArgs, folder: &Path) -> Result<(i64, String), Error> {
+    let verdict = &test.verdict;
+    let mut draft = Draft::note(verdict.summary(), args.by.as_deref(), None, verdict.ended);
     draft.kind = Kind::Test;
     draft.mmsi = verdict.mmsi;
     draft.person.clone_from(&verdict.person);
-    draft.sentences.clone_from(&proof.sentences);
-    draft.own = proof.own;
+    draft.sentences.clone_from(&test.sentences);
+    draft.own = test.own;
     draft.range_nm = verdict.range_m.map(|m| (f64::from(m) / 1.852).round() / 1000.0);
     draft.details = serde_json::to_value(verdict).unwrap_or_default();
-    if let (Some(rang), Some(details)) = (proof.radio_rang, draft.details.as_object_mut()) {
+    if let (Some(rang), Some(details)) = (test.radio_rang, draft.details.as_object_mut()) {
         details.insert("radio_rang".to_owned(), rang.into());
         let said = if rang { "the radio itself rang" } else { "the radio itself did not ring" };
         draft.text = format!("{}; {said}", draft.text);
@@ -259,31 +204,6 @@ fn write_down(proof: &Proof, args: &ProveArgs, folder: &Path) -> Result<(i64, St
     let hash = super::logbook::reader(folder)?.get(entry)?.map(|it| it.hash).unwrap_or_default();
     let _ = writeln!(anstream::stderr(), "written down as entry {entry}");
     Ok((entry, hash))
-}
-
-fn who(verdict: &Verdict) -> String {
-    match (&verdict.person, verdict.mmsi) {
-        (Some(person), Some(mmsi)) => format!("{person}'s beacon {mmsi}"),
-        (_, Some(mmsi)) => format!("beacon {mmsi}"),
-        _ => "no beacon".to_owned(),
-    }
-}
-
-/// The verdict in a line.
-fn summary(verdict: &Verdict) -> String {
-    let who = who(verdict);
-    let Verdict { messages_heard, messages_expected, channel_a, channel_b, .. } = verdict;
-    let heard = format!("{messages_heard} of {messages_expected} heard");
-    let channels = format!("channel A {channel_a}, B {channel_b}");
-    match verdict.verdict {
-        Judgement::Proven => {
-            let range = verdict.range_m.map(|m| format!(", {m} m away")).unwrap_or_default();
-            format!("{who}: test PROVEN: {heard}, {channels}, position valid{range}")
-        }
-        Judgement::Partial => format!("{who}: test heard IN PART: {heard}, {channels}"),
-        Judgement::NotHeard => format!("{who}: NOT HEARD"),
-        Judgement::ActiveHeard => format!("{who}: heard ACTIVE, {messages_heard} messages"),
-    }
 }
 
 /// Tells a verdict on standard output.
@@ -301,17 +221,17 @@ fn tell(verdict: &Verdict, common: &Common) -> Result<(), Error> {
 
 /// The verdict with its reasons.
 fn words(verdict: &Verdict) -> String {
-    let mut text = wrapped(&printable(&summary(verdict)), "");
+    let mut text = wrapped(&printable(&verdict.summary()), "");
     for finding in &verdict.findings {
         text.push_str(&wrapped(&format!("- {}", printable(finding)), "  "));
     }
-    let place = match verdict.position {
-        Place::Valid | Place::None => None,
-        Place::Default => Some("no fix"),
-        Place::Stale => Some("an old fix"),
+    let position = match verdict.position {
+        PositionKind::Valid | PositionKind::None => None,
+        PositionKind::Default => Some("no fix"),
+        PositionKind::Stale => Some("an old fix"),
     };
-    if let Some(place) = place {
-        text.push_str(&format!("  its position: {place}\n"));
+    if let Some(position) = position {
+        text.push_str(&format!("  its position: {position}\n"));
     }
     match verdict.dsc_call {
         Some(true) => text.push_str("  its DSC test call was heard\n"),

@@ -1,5 +1,5 @@
-//! What was received of survivor beacons and of DSC test calls, message by message: the evidence that
-//! a self-test is judged by. Kept only where somebody asks for it.
+//! What was received of survivor beacons and of DSC calls, message by message: what a self-test is
+//! judged by and a drill measured from. Kept only where somebody asks for it.
 
 use super::Watch;
 use crate::mmsi::Mmsi;
@@ -16,7 +16,7 @@ const LINE: usize = 1_024;
 
 /// One transmission, each once however many receivers heard it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Witnessed {
+pub struct Transmission {
     /// When it came in.
     pub at: Stamp,
     /// Where the ship was then, if known within ten minutes.
@@ -24,12 +24,12 @@ pub struct Witnessed {
     /// The line it came in; what is no text in it is replaced.
     pub line: String,
     /// What it was.
-    pub what: Transmission,
+    pub signal: Signal,
 }
 
 /// What was transmitted.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Transmission {
+pub enum Signal {
     /// A message of a survivor beacon.
     Beacon {
         /// Its identity.
@@ -37,7 +37,7 @@ pub enum Transmission {
         /// `A` or `B`, as far as the receiver tells.
         channel: Option<char>,
         /// What it said.
-        said: Said,
+        statement: Statement,
     },
     /// A DSC call.
     Call(Dsc),
@@ -45,7 +45,7 @@ pub enum Transmission {
 
 /// What a beacon's message said.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Said {
+pub enum Statement {
     /// A position report.
     Report {
         /// Navigational status: 14 active, 15 undefined or under test (M.1371-5 table 48).
@@ -68,19 +68,19 @@ pub enum Said {
 
 impl Watch {
     /// Keeps from now on what is received of survivor beacons, and DSC calls.
-    pub fn bear_witness(&mut self) {
-        self.witnessed.get_or_insert_default();
+    pub fn record_reception(&mut self) {
+        self.received.get_or_insert_default();
     }
 
     /// What was received since, oldest first; nothing if nobody asked for it.
-    pub fn witnessed(&self) -> &[Witnessed] {
-        self.witnessed.as_deref().unwrap_or_default()
+    pub fn received(&self) -> &[Transmission] {
+        self.received.as_deref().unwrap_or_default()
     }
 
     /// What was received since it was asked for last, which is forgotten here: for whoever follows a
     /// watch that may hear more than is kept.
-    pub fn take_witnessed(&mut self) -> Vec<Witnessed> {
-        self.witnessed.as_mut().map(std::mem::take).unwrap_or_default()
+    pub fn take_received(&mut self) -> Vec<Transmission> {
+        self.received.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
     /// Whether the last line was marked as one of a drill.
@@ -93,18 +93,18 @@ impl Watch {
         &self.own
     }
 
-    pub(super) fn witness(&mut self, what: impl FnOnce() -> Transmission) {
+    pub(super) fn receive(&mut self, signal: impl FnOnce() -> Signal) {
         let own = self.own_position().0;
         let (at, line) = (self.now, self.alerts.line());
-        let Some(witnessed) = self.witnessed.as_mut().filter(|it| it.len() < LIMIT) else {
+        let Some(received) = self.received.as_mut().filter(|it| it.len() < LIMIT) else {
             return;
         };
         let line = String::from_utf8_lossy(&line[..line.len().min(LINE)]).into_owned();
-        witnessed.push(Witnessed { at, own, line, what: what() });
+        received.push(Transmission { at, own, line, signal: signal() });
     }
 }
 
-impl Said {
+impl Statement {
     pub(super) fn of(body: &Body, kind: u8) -> Self {
         match body {
             Body::Position(report) => Self::Report {

@@ -1,0 +1,255 @@
+//! A round of self-tests as it goes: whether anything is received at all, then one beacon after the
+//! other: ready, tested, judged.
+
+use std::collections::VecDeque;
+use std::time::Duration;
+
+use super::{Judgement, SelfTest, Subject, Verdict, identities, judge};
+use crate::mmsi::Mmsi;
+use crate::time::{Mono, Stamp};
+use crate::watch::{Signal, Transmission};
+
+/// How long inputs may take to say anything before nothing is proven by silence. Our own.
+const INPUT_WITHIN: Duration = Duration::from_secs(15);
+
+/// So long after a beacon's last message its burst is over: it lasts 14 s, and messages are 2 s apart
+/// (M.1371-5 annex 9, section 5). A lost message or two must not end it.
+const BURST_OVER: Duration = Duration::from_secs(12);
+
+/// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
+const ALL_HEARD: Duration = Duration::from_secs(2);
+
+/// A self-test lasts 14 s (M.1371-5 annex 9, section 5): what is still heard so long after its first
+/// message is judged as it is.
+const LONGEST_TEST: Duration = Duration::from_secs(30);
+
+/// What is to be said to whoever tests.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Prompt {
+    /// The round begins: what a test may be.
+    Begin,
+    /// This beacon is next; with an answer its test begins.
+    Ready(Subject),
+    /// This beacon is to be tested now.
+    Test(Subject),
+    /// Something was received.
+    Received {
+        /// What.
+        transmission: Transmission,
+        /// Whether it came from another beacon than the one that is tested.
+        other: bool,
+    },
+    /// How far a test has come; with an answer it is given up.
+    Progress {
+        /// What a verdict would be by now.
+        so_far: Box<Verdict>,
+        /// How much longer it is waited for.
+        left: Duration,
+    },
+    /// A test was judged.
+    Judged {
+        /// The judgement.
+        test: Box<SelfTest>,
+        /// Beacons that were heard meanwhile, and not tested.
+        others: Vec<Mmsi>,
+    },
+    /// Whether the radio itself rang, which this program cannot hear; `y` in an answer is yes.
+    AskRadio,
+}
+
+/// No input said anything: silence would prove nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("no input has said anything")]
+pub struct NoReception;
+
+#[derive(Clone, Copy, Debug)]
+enum Stage {
+    /// Waiting until an input says anything.
+    Listening,
+    /// Waiting for a person to be ready for the next beacon.
+    Ready,
+    /// A beacon is being tested.
+    Testing {
+        since: Stamp,
+        /// The first transmission that counts.
+        from: usize,
+        /// The first that was not yet told.
+        told: usize,
+    },
+    /// A person is asked whether the radio itself rang.
+    Radio,
+    Done,
+}
+
+/// A round of self-tests.
+#[derive(Debug)]
+pub struct Session {
+    waiting: VecDeque<Subject>,
+    ship_identities: Vec<Mmsi>,
+    longest: Duration,
+    /// There is a person who can answer.
+    asks: bool,
+    answer: Option<String>,
+    stage: Stage,
+    begun: Option<Mono>,
+    live: bool,
+    nothing_live: bool,
+    tests: Vec<SelfTest>,
+}
+
+impl Session {
+    /// A round of these beacons, each of which may take as long as `longest`. `ship_identities` are
+    /// those programmed into the beacons of the muster; without `asks` nobody is waited for.
+    pub fn new(
+        subjects: Vec<Subject>,
+        ship_identities: Vec<Mmsi>,
+        longest: Duration,
+        asks: bool,
+    ) -> Self {
+        Self {
+            waiting: subjects.into(),
+            ship_identities,
+            longest,
+            asks,
+            answer: None,
+            stage: Stage::Listening,
+            begun: None,
+            live: false,
+            nothing_live: false,
+            tests: Vec::new(),
+        }
+    }
+
+    /// An input says something.
+    pub const fn input_is_live(&mut self) {
+        self.live = true;
+    }
+
+    /// What the person answered, empty for a bare Enter.
+    pub fn answer(&mut self, line: String) {
+        self.answer = Some(line);
+    }
+
+    /// Nobody can answer any more: the round goes on by itself.
+    pub const fn nobody_answers(&mut self) {
+        self.asks = false;
+    }
+
+    /// Whether the round is over.
+    pub const fn is_done(&self) -> bool {
+        matches!(self.stage, Stage::Done)
+    }
+
+    /// The tests that were judged.
+    ///
+    /// # Errors
+    /// No input said anything.
+    pub fn end(self) -> Result<Vec<SelfTest>, NoReception> {
+        if self.nothing_live { Err(NoReception) } else { Ok(self.tests) }
+    }
+
+    /// Goes on by what was received since the beginning, oldest first, and by the time. To be
+    /// called after every input, and now and then where none comes.
+    pub fn proceed(&mut self, received: &[Transmission], now: Stamp) -> Vec<Prompt> {
+        let mut prompts = Vec::new();
+        match self.stage {
+            Stage::Listening => {
+                let begun = *self.begun.get_or_insert(now.at);
+                if self.live {
+                    prompts.push(Prompt::Begin);
+                    self.next(&mut prompts);
+                } else if now.at.since(begun) >= INPUT_WITHIN {
+                    self.nothing_live = true;
+                    self.stage = Stage::Done;
+                }
+            }
+            Stage::Ready => {
+                if !self.asks || self.answer.take().is_some() {
+                    let from = received.len();
+                    self.stage = Stage::Testing { since: now, from, told: from };
+                    prompts.extend(self.waiting.front().cloned().map(Prompt::Test));
+                }
+            }
+            Stage::Testing { since, from, told } => {
+                self.stage = Stage::Testing { since, from, told: received.len() };
+                let subject = self.waiting.front().and_then(|subject| subject.mmsi);
+                prompts.extend(received.iter().skip(told).map(|it| Prompt::Received {
+                    transmission: it.clone(),
+                    other: matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) != subject),
+                }));
+                let heard = received.get(from..).unwrap_or_default();
+                self.follow(heard, since, now, &mut prompts);
+            }
+            Stage::Radio => {
+                let answer = self.answer.take();
+                if let (Some(answer), Some(test)) = (&answer, self.tests.last_mut()) {
+                    test.radio_rang = Some(answer.trim_start().starts_with(['y', 'Y']));
+                }
+                // Nobody to ask is no answer.
+                if answer.is_some() || !self.asks {
+                    self.next(&mut prompts);
+                }
+            }
+            Stage::Done => {}
+        }
+        prompts
+    }
+
+    fn next(&mut self, prompts: &mut Vec<Prompt>) {
+        // What was typed before a question is no answer to it.
+        self.answer = None;
+        let Some(subject) = self.waiting.front() else {
+            self.stage = Stage::Done;
+            return;
+        };
+        self.stage = Stage::Ready;
+        prompts.push(Prompt::Ready(subject.clone()));
+    }
+
+    /// Judges the test if it is over, was given up or takes too long.
+    fn follow(
+        &mut self,
+        heard: &[Transmission],
+        since: Stamp,
+        now: Stamp,
+        prompts: &mut Vec<Prompt>,
+    ) {
+        let Some(subject) = self.waiting.front() else { return self.next(prompts) };
+        let window = (since.utc, now.utc);
+        let gave_up = self.answer.take().is_some() && self.asks;
+        let waited = now.at.since(since.at);
+        if !gave_up && waited < self.longest && !is_over(subject, heard, now.at) {
+            if self.asks {
+                let so_far = Box::new(judge(subject, &self.ship_identities, window, heard));
+                prompts.push(Prompt::Progress { so_far, left: self.longest - waited });
+            }
+            return;
+        }
+        let test = SelfTest::judge(subject, &self.ship_identities, window, heard);
+        let others = identities(heard).into_iter().filter(|it| Some(*it) != subject.mmsi);
+        prompts.push(Prompt::Judged { test: Box::new(test.clone()), others: others.collect() });
+        let verdict = &test.verdict;
+        let unheard_call =
+            verdict.dsc_call == Some(false) && verdict.verdict != Judgement::ActiveHeard;
+        self.tests.push(test);
+        self.waiting.pop_front();
+        if self.asks && unheard_call {
+            self.stage = Stage::Radio;
+            prompts.push(Prompt::AskRadio);
+        } else {
+            self.next(prompts);
+        }
+    }
+}
+
+/// Whether nothing more is to be waited for.
+fn is_over(subject: &Subject, heard: &[Transmission], now: Mono) -> bool {
+    let of_subject = |it: &&Transmission| matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
+    let mut messages = heard.iter().filter(of_subject).map(|it| it.at.at);
+    let count = messages.clone().count();
+    let Some(first) = messages.next() else { return false };
+    let last = messages.next_back().unwrap_or(first);
+    let enough = if count >= 8 { ALL_HEARD } else { BURST_OVER };
+    // One that goes on, and one that is ACTIVE most of all, is not waited for.
+    now.since(first) >= LONGEST_TEST || now.since(last) >= enough
+}

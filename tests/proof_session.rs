@@ -1,0 +1,188 @@
+//! A round of self-tests as a session: what is asked and when, without a process, a terminal or a
+//! moment of waiting.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+use std::time::Duration;
+
+use overside::mmsi::Mmsi;
+use overside::navigation::Position;
+use overside::proof::{Judgement, NoReception, Prompt, SelfTest, Session, Subject};
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{Signal, Statement, Transmission};
+use overside::wire::ais::BeaconWord;
+
+const MATE: u32 = 972_000_017;
+const SKIPPER: u32 = 972_000_016;
+
+fn stamp(second: u64) -> Stamp {
+    let span = Duration::from_secs(second);
+    let begun = Utc::parse_rfc3339("2026-05-09T08:30:00Z").unwrap();
+    Stamp { at: Mono::START + span, utc: begun.plus(span) }
+}
+
+fn subject(mmsi: u32) -> Subject {
+    Subject { mmsi: Mmsi::new(mmsi), dsc_mmsi: Mmsi::new(200_000_000), ..Subject::default() }
+}
+
+/// A session with what it was fed, and the second it is.
+struct Round {
+    session: Session,
+    received: Vec<Transmission>,
+    second: u64,
+}
+
+impl Round {
+    fn of(subjects: &[u32], asks: bool) -> Self {
+        let subjects = subjects.iter().copied().map(subject).collect();
+        let session = Session::new(subjects, Vec::new(), Duration::from_secs(900), asks);
+        Self { session, received: Vec::new(), second: 0 }
+    }
+
+    /// A second later.
+    fn next(&mut self) -> Vec<Prompt> {
+        self.second += 1;
+        self.session.proceed(&self.received, stamp(self.second))
+    }
+
+    fn answer(&mut self, line: &str) -> Vec<Prompt> {
+        self.session.answer(line.to_owned());
+        self.next()
+    }
+
+    fn receive(&mut self, mmsi: u32, nav_status: u8, channel: char) {
+        let position = Position::new(57.7003, 10.5836);
+        let statement = match nav_status {
+            15 if self.received.is_empty() => {
+                Statement::Text { text: "MOB TEST".to_owned(), word: Some(BeaconWord::Test) }
+            }
+            _ => Statement::Report { nav_status, position, utc_second: 17 },
+        };
+        let mmsi = Mmsi::new(mmsi).unwrap();
+        let signal = Signal::Beacon { mmsi, channel: Some(channel), statement };
+        let (at, line) = (stamp(self.second), "!AIVDM".to_owned());
+        self.received.push(Transmission { at, own: position, line, signal });
+    }
+
+    /// A burst as it comes in, and all that is said until the second after it.
+    fn burst(&mut self, mmsi: u32, messages: usize) -> Vec<Prompt> {
+        let mut said = Vec::new();
+        for message in 0..messages {
+            self.receive(mmsi, 15, if message % 2 == 0 { 'A' } else { 'B' });
+            said.extend(self.next());
+            said.extend(self.next());
+        }
+        said
+    }
+
+    /// Seconds until a test is judged, and the judgement.
+    #[track_caller]
+    fn judged(&mut self) -> (u64, SelfTest, Vec<Prompt>) {
+        let from = self.second;
+        for _ in 0..2_000 {
+            let mut prompts = self.next().into_iter();
+            if let Some(test) = prompts.find_map(|prompt| match prompt {
+                Prompt::Judged { test, .. } => Some(*test),
+                _ => None,
+            }) {
+                return (self.second - from, test, prompts.collect());
+            }
+        }
+        panic!("it is waited for ever");
+    }
+}
+
+#[test]
+fn without_a_live_input_nothing_is_proven() {
+    let mut round = Round::of(&[MATE], true);
+    while !round.session.is_done() {
+        assert_eq!(round.next(), []);
+    }
+    assert_eq!(round.second, 16, "the first look is the beginning");
+    assert_eq!(round.session.end(), Err(NoReception));
+}
+
+#[test]
+fn one_beacon_after_the_other_and_the_radio_beside() {
+    let mut round = Round::of(&[SKIPPER, MATE], true);
+    assert_eq!(round.next(), []);
+    round.session.input_is_live();
+    // What is typed before a question is no answer to it.
+    assert_eq!(round.answer(""), [Prompt::Begin, Prompt::Ready(subject(SKIPPER))]);
+    assert_eq!(round.next(), []);
+    assert_eq!(round.answer(""), [Prompt::Test(subject(SKIPPER))]);
+    let said = round.burst(SKIPPER, 8);
+    let received = |prompt: &&Prompt| matches!(prompt, Prompt::Received { other: false, .. });
+    assert_eq!(said.iter().filter(received).count(), 8);
+    let Some(Prompt::Progress { so_far, left }) =
+        said.iter().rfind(|it| matches!(it, Prompt::Progress { .. }))
+    else {
+        panic!("no progress: {said:?}")
+    };
+    assert_eq!((so_far.messages_heard, left.as_secs()), (8, 900 - 15));
+    let judged: Vec<&SelfTest> = said
+        .iter()
+        .filter_map(|it| if let Prompt::Judged { test, .. } = it { Some(&**test) } else { None })
+        .collect();
+    // All eight were heard: 2 s later nothing more is waited for.
+    assert_eq!((judged.len(), judged[0].verdict.verdict), (1, Judgement::Proven));
+    assert_eq!(judged[0].sentences.len(), 8);
+    assert_eq!(said.last(), Some(&Prompt::AskRadio));
+    assert_eq!(round.answer(" Yes"), [Prompt::Ready(subject(MATE))]);
+    assert_eq!(round.answer(""), [Prompt::Test(subject(MATE))]);
+    // The first one's burst does not count for the second, and another's is said to be that.
+    round.receive(SKIPPER, 15, 'A');
+    assert!(matches!(round.next()[0], Prompt::Received { other: true, .. }));
+    let Some(Prompt::Judged { test, others }) = round.answer("").into_iter().next() else {
+        panic!("Enter does not give up")
+    };
+    assert_eq!(test.verdict.verdict, Judgement::NotHeard);
+    assert_eq!(others, [Mmsi::new(SKIPPER).unwrap()]);
+    assert_eq!(round.answer(""), [], "a bare Enter is no");
+    assert!(round.session.is_done());
+    let rang: Vec<Option<bool>> =
+        round.session.end().unwrap().iter().map(|test| test.radio_rang).collect();
+    assert_eq!(rang, [Some(true), Some(false)]);
+}
+
+#[test]
+fn a_lost_message_is_waited_for_and_an_active_beacon_is_not() {
+    let mut round = Round::of(&[MATE], false);
+    round.session.input_is_live();
+    assert_eq!(round.next().len(), 2);
+    assert_eq!(round.next(), [Prompt::Test(subject(MATE))], "nobody is waited for");
+    round.burst(MATE, 5);
+    let (waited, test, after) = round.judged();
+    assert_eq!((waited, test.verdict.messages_heard), (10, 5));
+    assert_eq!((test.verdict.verdict, test.radio_rang), (Judgement::Partial, None));
+    assert_eq!(after, [], "nobody is asked of the radio");
+    // One that does not end is judged 30 s after its first message.
+    let mut round = Round::of(&[MATE], false);
+    round.session.input_is_live();
+    round.next();
+    round.next();
+    let mut seconds = 0;
+    let judged = loop {
+        seconds += 1;
+        round.receive(MATE, 14, 'A');
+        if let Some(Prompt::Judged { test, .. }) =
+            round.next().into_iter().find(|it| matches!(it, Prompt::Judged { .. }))
+        {
+            break test;
+        }
+    };
+    assert_eq!((judged.verdict.verdict, seconds), (Judgement::ActiveHeard, 30));
+}
+
+#[test]
+fn a_beacon_that_is_never_heard_is_waited_for_as_long_as_was_said() {
+    let mut round = Round::of(&[MATE], true);
+    round.session.input_is_live();
+    round.next();
+    round.answer("");
+    // The keyboard goes away in the middle of it.
+    round.session.nobody_answers();
+    let (waited, test, _) = round.judged();
+    assert_eq!((waited, test.verdict.verdict), (900, Judgement::NotHeard));
+    round.next();
+    assert!(round.session.is_done());
+}
