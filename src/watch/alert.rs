@@ -415,6 +415,15 @@ impl Alerts {
         self.change(|alert| alert.matter == *matter, |alert| alert.state = State::Normal);
     }
 
+    /// One incident has one emergency: once that of a beacon is open, the calls' alerts for the same
+    /// casualty end.
+    pub(super) fn give_way_to_beacon(&mut self, mmsi: Mmsi) {
+        if self.get(&Matter::Emergency(mmsi)).is_some_and(Alert::is_active) {
+            self.end(&Matter::Distress(Some(mmsi)));
+            self.end(&Matter::Relay(Some(mmsi)));
+        }
+    }
+
     /// Somebody takes note. A caution needs no acknowledgement.
     pub(super) fn acknowledge(&mut self, id: AlertId) {
         self.change(

@@ -88,9 +88,10 @@ impl Watch {
                 .alerts
                 .get(&Matter::Distress(Some(mmsi)))
                 .is_some_and(|call| call.state == super::State::ActiveAcknowledged);
-            let mmsi = Some(mmsi);
             let acknowledged = emergency && noted;
-            self.raise(Raise { matter, cause, priority, mmsi, text, acknowledged });
+            let raise = Raise { matter, cause, priority, mmsi: Some(mmsi), text, acknowledged };
+            self.raise(raise);
+            self.alerts.give_way_to_beacon(mmsi);
         }
         self.tell_alerts();
         if self.own_lost {
