@@ -15,6 +15,7 @@ use std::time::Duration;
 pub use live::{Plan, watch};
 pub use player::{Replay, observe, receive, replay};
 
+use crate::capture::Unreadable;
 use crate::config::Config;
 use crate::navigation::{Lookout, Wishes};
 use crate::screen::{Around, Request};
@@ -69,13 +70,8 @@ pub trait Front {
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// A recording that cannot be read.
-    #[error("cannot read {}: {cause}", path.display())]
-    Unreadable {
-        /// Which.
-        path: PathBuf,
-        /// Why.
-        cause: io::Error,
-    },
+    #[error(transparent)]
+    Unreadable(#[from] Unreadable),
     /// Another watch keeps the logbook.
     #[error("another watch{} keeps the logbook: {}", process(*pid), path.display())]
     Taken {

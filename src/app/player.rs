@@ -1,23 +1,16 @@
 //! Runs the watch over a recording: at any speed, held, from event to event.
 
-use std::collections::VecDeque;
-use std::fs::File;
-use std::io::{self, Read};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::Duration;
 
 use super::{Error, Front, drain, end_signal};
-use crate::capture::Reader;
+use crate::capture::{PlacedLine, Recording, is_standard_input};
 use crate::debrief::Observer;
 use crate::edge::Clock;
 use crate::proof::Listening;
 use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
-use crate::wire::{InputId, Splitter};
-
-/// Read from a recording at a time.
-const CHUNK_BYTES: usize = 64 * 1024;
 
 /// Lines between two looks at what a person wants, when there is no waiting.
 const LINES_AT_A_TIME: usize = 2048;
@@ -69,7 +62,7 @@ pub async fn replay(
                 if request == Request::Quit {
                     return Ok(player.watch.summary());
                 }
-                player.obey(request, front)?;
+                player.apply(request, front)?;
             }
             () = sleep(wait), if wait.is_some() => player.advance(front)?,
             () = sleep(frame), if frame.is_some() => {}
@@ -89,16 +82,16 @@ pub async fn replay(
 /// # Errors
 /// A file that cannot be read.
 pub fn receive(files: &[PathBuf], settings: Settings) -> Result<Listening, Error> {
-    let replay = Replay { files: files.to_vec(), speed: None, from: None, until: None };
-    let mut player = Player::open(&replay, settings)?;
-    player.watch.record_reception();
+    let mut watch = Watch::new(settings);
+    watch.record_reception();
+    let mut recording = Recording::open(files, &mut watch)?;
     let mut listening = Listening::default();
-    while player.fetch()? {
-        let Some((line, stamp, input)) = player.next.take() else { break };
-        listening.span = Some((listening.span.map_or(stamp.utc, |(first, _)| first), stamp.utc));
-        player.watch.handle(Input::Line { stamp, input, bytes: &line });
-        while player.watch.poll_output().is_some() {}
-        listening.transmissions.append(&mut player.watch.take_received());
+    while let Some(line) = recording.next(&mut watch)? {
+        let utc = line.stamp.utc;
+        listening.span = Some((listening.span.map_or(utc, |(first, _)| first), utc));
+        watch.handle(line.as_input());
+        while watch.poll_output().is_some() {}
+        listening.transmissions.append(&mut watch.take_received());
         listening.transmissions.truncate(Listening::LIMIT);
     }
     Ok(listening)
@@ -118,20 +111,21 @@ pub fn observe(
     observer: &mut Observer,
     mut progress: impl FnMut(u64),
 ) -> Result<(), Error> {
-    let replay = Replay { files: files.to_vec(), speed: None, from: None, until };
-    let mut player = Player::open(&replay, settings)?;
-    player.watch.record_reception();
-    let mut bytes = 0;
-    while player.fetch()? {
-        let Some((line, stamp, input)) = player.next.take() else { break };
-        player.count += 1;
-        bytes += line.len() as u64 + 2;
-        if player.count.is_multiple_of(LINES_A_REPORT) {
+    let mut watch = Watch::new(settings);
+    watch.record_reception();
+    let mut recording = Recording::open(files, &mut watch)?;
+    let (mut lines, mut bytes) = (0_usize, 0);
+    while let Some(line) = recording.next(&mut watch)?
+        && until.is_none_or(|until| line.stamp.utc <= until)
+    {
+        lines += 1;
+        bytes += line.bytes.len() as u64 + 2;
+        if lines.is_multiple_of(LINES_A_REPORT) {
             progress(bytes);
         }
-        player.watch.handle(Input::Line { stamp, input, bytes: &line });
-        observer.look(&mut player.watch, stamp);
-        while let Some(event) = player.watch.poll_output() {
+        watch.handle(line.as_input());
+        observer.look(&mut watch, line.stamp);
+        while let Some(event) = watch.poll_output() {
             observer.hear(&event);
         }
     }
@@ -150,13 +144,14 @@ async fn sleep(span: Option<Duration>) {
 impl Replay {
     /// The time of the first and last line; `None` where that cannot be looked at beforehand.
     fn span(&self) -> Result<Option<(Utc, Utc)>, Error> {
-        if self.files.iter().any(|path| path == Path::new("-")) {
+        if self.files.iter().any(|path| is_standard_input(path)) {
             return Ok(None);
         }
-        let mut player = Player::open(self, Settings::default())?;
+        let mut watch = Watch::new(Settings::default());
+        let mut recording = Recording::open(&self.files, &mut watch)?;
         let mut span: Option<(Utc, Utc)> = None;
-        while let Some(line) = player.lines.next()? {
-            let utc = player.reader.place(&mut player.watch, &line).stamp.utc;
+        while let Some(line) = recording.next(&mut watch)? {
+            let utc = line.stamp.utc;
             span = Some((span.map_or(utc, |(first, _)| first), utc));
         }
         Ok(span.map(|(first, last)| (first, self.until.map_or(last, |until| last.min(until)))))
@@ -168,12 +163,11 @@ struct Player {
     replay: Replay,
     settings: Settings,
     watch: Watch,
-    reader: Reader,
-    lines: Lines,
+    recording: Recording,
     state: ReplayState,
     clock: Clock,
-    /// The line that comes next, and when.
-    next: Option<(Vec<u8>, Stamp, InputId)>,
+    /// The line that comes next.
+    next: Option<PlacedLine>,
     last: Stamp,
     /// Recorded and real time that the speed counts from.
     anchor: Option<(Mono, Mono)>,
@@ -186,8 +180,7 @@ struct Player {
 impl Player {
     fn open(replay: &Replay, settings: Settings) -> Result<Self, Error> {
         let mut watch = Watch::new(settings.clone());
-        let lines = Lines::open(&replay.files)?;
-        let reader = Reader::new(&mut watch, &lines.name());
+        let recording = Recording::open(&replay.files, &mut watch)?;
         let state = ReplayState {
             speed: replay.speed,
             paused: false,
@@ -195,12 +188,11 @@ impl Player {
             span: None,
             marks: Vec::new(),
         };
-        let mut player = Self {
+        Ok(Self {
             replay: replay.clone(),
             settings,
             watch,
-            reader,
-            lines,
+            recording,
             state,
             clock: Clock::start(),
             next: None,
@@ -208,12 +200,7 @@ impl Player {
             anchor: None,
             count: 0,
             alarms: Vec::new(),
-        };
-        // A file that cannot be read is told before anything else.
-        if !replay.files.is_empty() {
-            player.lines.begin_next()?;
-        }
-        Ok(player)
+        })
     }
 
     /// The present moment of the recording, as far as it has run.
@@ -223,7 +210,7 @@ impl Player {
         else {
             return self.last;
         };
-        let Some((_, next, _)) = &self.next else { return self.last };
+        let Some(PlacedLine { stamp: next, .. }) = &self.next else { return self.last };
         // A speed beyond all measure is at the next line at once.
         let elapsed = self.clock.now().at.since(real).as_secs_f64() * speed;
         let elapsed = Duration::try_from_secs_f64(elapsed).unwrap_or(Duration::MAX);
@@ -237,7 +224,7 @@ impl Player {
             return Duration::ZERO;
         };
         // The next line has to be looked at before it is known when it is due.
-        let Some((_, next, _)) = &self.next else { return Duration::ZERO };
+        let Some(PlacedLine { stamp: next, .. }) = &self.next else { return Duration::ZERO };
         let due = self.watch.next_deadline().map_or(next.at, |due| due.min(next.at));
         // More than a year of waiting is waiting for ever.
         let span = (due.since(recorded).as_secs_f64() / speed).min(366.0 * 86_400.0);
@@ -250,7 +237,7 @@ impl Player {
             if !self.fetch()? {
                 return Ok(());
             }
-            let Some((_, stamp, _)) = &self.next else { return Ok(()) };
+            let Some(PlacedLine { stamp, .. }) = &self.next else { return Ok(()) };
             let at = stamp.at;
             if self.replay.from.is_some_and(|from| stamp.utc < from) {
                 // What nobody wants to see is not waited for.
@@ -289,36 +276,25 @@ impl Player {
 
     /// Makes the next line ready. Whether there is one; else the replay has ended.
     fn fetch(&mut self) -> Result<bool, Error> {
-        while self.next.is_none() && !self.state.ended {
-            match self.lines.next()? {
-                Some(line) => {
-                    if std::mem::take(&mut self.lines.began_file) {
-                        let name = self.lines.name();
-                        self.reader.begin_file(&mut self.watch, &name);
-                    }
-                    let moment = self.reader.place(&mut self.watch, &line);
-                    if self.replay.until.is_some_and(|until| moment.stamp.utc > until) {
-                        self.state.ended = true;
-                    } else {
-                        self.next = Some((line, moment.stamp, moment.input));
-                    }
-                }
-                None => self.state.ended = true,
-            }
+        if self.next.is_none() && !self.state.ended {
+            let is_wanted =
+                |line: &PlacedLine| self.replay.until.is_none_or(|until| line.stamp.utc <= until);
+            self.next = self.recording.next(&mut self.watch)?.filter(is_wanted);
+            self.state.ended = self.next.is_none();
         }
         Ok(self.next.is_some())
     }
 
     /// Takes the next line. Whether it raised an alarm.
     fn step(&mut self, front: &mut impl Front) -> Result<bool, Error> {
-        let Some((line, stamp, input)) = self.next.take() else { return Ok(false) };
-        self.last = stamp;
+        let Some(line) = self.next.take() else { return Ok(false) };
+        self.last = line.stamp;
         self.count += 1;
-        self.watch.handle(Input::Line { stamp, input, bytes: &line });
+        self.watch.handle(line.as_input());
         drain_marked(self, front)
     }
 
-    fn obey(&mut self, request: Request, front: &mut impl Front) -> Result<(), Error> {
+    fn apply(&mut self, request: Request, front: &mut impl Front) -> Result<(), Error> {
         self.fetch()?;
         self.last = self.now();
         let speed = self.state.speed.unwrap_or(f64::INFINITY);
@@ -352,7 +328,7 @@ impl Player {
 
     /// Begins again and runs to just behind the alarm before the last one.
     fn go_back(&mut self, front: &mut impl Front) -> Result<(), Error> {
-        if self.replay.files.iter().any(|path| path == Path::new("-")) {
+        if self.replay.files.iter().any(|path| is_standard_input(path)) {
             return Ok(());
         }
         let before = self.alarms.iter().rev().find(|&&line| line < self.count).copied();
@@ -389,73 +365,4 @@ fn drain_marked(player: &mut Player, front: &mut impl Front) -> Result<bool, Err
         player.alarms.push(player.count);
     }
     Ok(alarm)
-}
-
-/// The lines of the recordings, read as they are needed.
-struct Lines {
-    waiting: VecDeque<PathBuf>,
-    path: PathBuf,
-    source: Option<Box<dyn Read>>,
-    splitter: Splitter,
-    chunk: Vec<u8>,
-    ready: VecDeque<Vec<u8>>,
-    began_file: bool,
-}
-
-impl Lines {
-    fn open(files: &[PathBuf]) -> Result<Self, Error> {
-        Ok(Self {
-            waiting: files.iter().cloned().collect(),
-            path: files.first().cloned().unwrap_or_default(),
-            source: None,
-            splitter: Splitter::new(),
-            chunk: vec![0; CHUNK_BYTES],
-            ready: VecDeque::new(),
-            began_file: false,
-        })
-    }
-
-    /// What the watch calls the present file.
-    fn name(&self) -> String {
-        self.path.file_name().unwrap_or(self.path.as_os_str()).to_string_lossy().into_owned()
-    }
-
-    /// Opens the next file. Whether there is one.
-    fn begin_next(&mut self) -> Result<bool, Error> {
-        let Some(path) = self.waiting.pop_front() else { return Ok(false) };
-        self.path = path;
-        self.began_file = true;
-        self.source = Some(if self.path == Path::new("-") {
-            Box::new(io::stdin())
-        } else {
-            Box::new(File::open(&self.path).map_err(|cause| self.unreadable(cause))?)
-        });
-        Ok(true)
-    }
-
-    fn next(&mut self) -> Result<Option<Vec<u8>>, Error> {
-        while self.ready.is_empty() {
-            let Some(source) = &mut self.source else {
-                if self.begin_next()? {
-                    continue;
-                }
-                return Ok(None);
-            };
-            let keep = |line: &[u8]| self.ready.push_back(line.to_vec());
-            match source.read(&mut self.chunk) {
-                Ok(0) => {
-                    self.splitter.finish(keep);
-                    self.source = None;
-                }
-                Ok(count) => self.splitter.push(&self.chunk[..count], keep),
-                Err(why) if why.kind() == io::ErrorKind::Interrupted => {}
-                Err(why) => return Err(self.unreadable(why)),
-            }
-        }
-        Ok(self.ready.pop_front())
-    }
-
-    fn unreadable(&self, cause: io::Error) -> Error {
-        Error::Unreadable { path: self.path.clone(), cause }
-    }
 }

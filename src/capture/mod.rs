@@ -5,10 +5,12 @@
 
 mod reader;
 mod recorder;
+mod recording;
 mod shelf;
 mod timeline;
 
 pub use reader::{Moment, Reader};
 pub use recorder::{Recorder, Referred, Report};
-pub use shelf::{Keep, Recording, around, recordings};
+pub use recording::{PlacedLine, Recording, Unreadable, check_file, is_standard_input};
+pub use shelf::{Keep, RecordedFile, around, recordings};
 pub use timeline::{LINE_INTERVAL, Timeline};

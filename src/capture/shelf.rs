@@ -21,7 +21,7 @@ pub struct Keep {
 
 /// One recording.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Recording {
+pub struct RecordedFile {
     /// Its number.
     pub number: u64,
     /// What its name says of its beginning.
@@ -62,7 +62,7 @@ fn parse(name: &str) -> Option<(u64, Utc)> {
 ///
 /// # Errors
 /// The folder cannot be read; one that is not there is empty.
-pub fn recordings(folder: &Path) -> io::Result<Vec<Recording>> {
+pub fn recordings(folder: &Path) -> io::Result<Vec<RecordedFile>> {
     let entries = match fs::read_dir(folder) {
         Err(why) if why.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
         entries => entries?,
@@ -73,7 +73,7 @@ pub fn recordings(folder: &Path) -> io::Result<Vec<Recording>> {
         let name = entry.file_name().to_string_lossy().into_owned();
         if let Some((number, begun)) = parse(&name) {
             let bytes = entry.metadata().map_or(0, |it| it.len());
-            found.push(Recording { number, begun, name, bytes });
+            found.push(RecordedFile { number, begun, name, bytes });
         }
     }
     found.sort_by_key(|it| it.number);
@@ -102,7 +102,7 @@ pub fn around(folder: &Path, name: &str) -> io::Result<Vec<PathBuf>> {
 /// disk. Never one that is `referred` to, its neighbours, or the latest. `now` is `None` while
 /// nobody knows the date: then nothing is too old.
 pub(super) fn superfluous(
-    all: &[Recording],
+    all: &[RecordedFile],
     referred: &HashSet<String>,
     keep: Keep,
     disk_bytes: Option<u64>,
@@ -136,10 +136,10 @@ mod tests {
         Utc::from_date_and_ms(2026, 6, day, 0).unwrap()
     }
 
-    fn made(count: u32) -> Vec<Recording> {
+    fn made(count: u32) -> Vec<RecordedFile> {
         let one = |day_of: u32| {
             let (number, begun) = (u64::from(day_of), day(day_of));
-            Recording { number, begun, name: name(number, begun), bytes: 100 }
+            RecordedFile { number, begun, name: name(number, begun), bytes: 100 }
         };
         (1..=count).map(one).collect()
     }

@@ -37,6 +37,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::app;
+use crate::capture::Unreadable;
 use crate::config::Config;
 use crate::edge::Courier;
 use crate::screen::Vessel;
@@ -154,7 +155,7 @@ fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, E
 /// A failure of the loop in words for a person.
 fn error_of(why: &app::Error) -> Error {
     match why {
-        app::Error::Unreadable { path, cause } => Error::unreadable(path, cause),
+        app::Error::Unreadable(Unreadable { path, cause }) => Error::unreadable(path, cause),
         app::Error::Taken { .. } => {
             Error::new(why.to_string(), "end that one first, or name another folder with --storage")
         }

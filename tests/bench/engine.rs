@@ -47,3 +47,15 @@ fn days(bencher: divan::Bencher, times: usize) {
         events
     });
 }
+
+/// What of that is the placing of the lines alone: their times and inputs.
+#[divan::bench(sample_count = 5)]
+fn placing(bencher: divan::Bencher) {
+    let bytes = recording().unwrap();
+    let lines: Vec<&[u8]> = bytes.split(|&byte| byte == b'\n').collect();
+    bencher.counter(ItemsCount::new(lines.len())).bench(|| {
+        let mut watch = Watch::new(Settings::default());
+        let mut reader = Reader::new(&mut watch, "day");
+        lines.iter().map(|bytes| reader.place(&mut watch, bytes).stamp.at).max()
+    });
+}

@@ -1,0 +1,153 @@
+//! A recording, of one file or several: its lines in order, each with when and by which input it
+//! came in.
+
+use std::collections::VecDeque;
+use std::fs::{self, File};
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+use super::Reader;
+use crate::time::Stamp;
+use crate::watch::{Input, Watch};
+use crate::wire::{InputId, Splitter};
+
+/// Read at a time.
+const CHUNK_BYTES: usize = 64 * 1024;
+
+/// A recording that cannot be read.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot read {}: {cause}", path.display())]
+pub struct Unreadable {
+    /// Which file.
+    pub path: PathBuf,
+    /// Why.
+    pub cause: io::Error,
+}
+
+/// A line of a recording.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PlacedLine {
+    /// When it came in.
+    pub stamp: Stamp,
+    /// By which input: the TAG block's source, else the file.
+    pub input: InputId,
+    /// The line without its end.
+    pub bytes: Vec<u8>,
+}
+
+impl PlacedLine {
+    /// What it is to the watch.
+    pub fn as_input(&self) -> Input<'_> {
+        Input::Line { stamp: self.stamp, input: self.input, bytes: &self.bytes }
+    }
+}
+
+/// A recording that is being read, as far as it is needed.
+pub struct Recording {
+    waiting: VecDeque<PathBuf>,
+    path: PathBuf,
+    source: Option<Box<dyn Read>>,
+    splitter: Splitter,
+    chunk: Vec<u8>,
+    ready: VecDeque<Vec<u8>>,
+    /// A file was opened of which no line was placed yet.
+    file_begun: bool,
+    reader: Reader,
+}
+
+impl Recording {
+    /// Opens it; `-` is standard input. Its inputs become those of the watch.
+    ///
+    /// # Errors
+    /// A file that is not there, is a folder or cannot be opened.
+    pub fn open(files: &[PathBuf], watch: &mut Watch) -> Result<Self, Unreadable> {
+        files.iter().try_for_each(|path| check_file(path))?;
+        let path = files.first().cloned().unwrap_or_default();
+        let mut recording = Self {
+            waiting: files.iter().cloned().collect(),
+            source: None,
+            splitter: Splitter::new(),
+            chunk: vec![0; CHUNK_BYTES],
+            ready: VecDeque::new(),
+            file_begun: false,
+            reader: Reader::new(watch, &name(&path)),
+            path,
+        };
+        recording.begin_next()?;
+        Ok(recording)
+    }
+
+    /// The next line; `None` at the end.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn next(&mut self, watch: &mut Watch) -> Result<Option<PlacedLine>, Unreadable> {
+        let Some(bytes) = self.next_line()? else { return Ok(None) };
+        if std::mem::take(&mut self.file_begun) {
+            self.reader.begin_file(watch, &name(&self.path));
+        }
+        let place = self.reader.place(watch, &bytes);
+        Ok(Some(PlacedLine { stamp: place.stamp, input: place.input, bytes }))
+    }
+
+    fn next_line(&mut self) -> Result<Option<Vec<u8>>, Unreadable> {
+        while self.ready.is_empty() {
+            let Some(source) = &mut self.source else {
+                if self.begin_next()? {
+                    continue;
+                }
+                return Ok(None);
+            };
+            let keep = |line: &[u8]| self.ready.push_back(line.to_vec());
+            match source.read(&mut self.chunk) {
+                Ok(0) => {
+                    self.splitter.finish(keep);
+                    self.source = None;
+                }
+                Ok(count) => self.splitter.push(&self.chunk[..count], keep),
+                Err(why) if why.kind() == io::ErrorKind::Interrupted => {}
+                Err(cause) => return Err(Unreadable { path: self.path.clone(), cause }),
+            }
+        }
+        Ok(self.ready.pop_front())
+    }
+
+    /// Opens the next file. Whether there is one.
+    fn begin_next(&mut self) -> Result<bool, Unreadable> {
+        let Some(path) = self.waiting.pop_front() else { return Ok(false) };
+        self.source = Some(if is_standard_input(&path) {
+            Box::new(io::stdin())
+        } else {
+            let file = File::open(&path);
+            Box::new(file.map_err(|cause| Unreadable { path: path.clone(), cause })?)
+        });
+        self.path = path;
+        self.file_begun = true;
+        Ok(true)
+    }
+}
+
+/// Whether a path means standard input.
+pub fn is_standard_input(path: &Path) -> bool {
+    path == Path::new("-")
+}
+
+/// Whether there is something to read at a path, so that a wrong name is told before anything
+/// begins. A pipe is something.
+///
+/// # Errors
+/// It is not there, or it is a folder.
+pub fn check_file(path: &Path) -> Result<(), Unreadable> {
+    let cause = match fs::metadata(path) {
+        _ if is_standard_input(path) => return Ok(()),
+        Ok(it) if it.is_dir() => io::ErrorKind::IsADirectory.into(),
+        Ok(_) => return Ok(()),
+        Err(cause) => cause,
+    };
+    Err(Unreadable { path: path.to_owned(), cause })
+}
+
+/// What the watch calls a file.
+fn name(path: &Path) -> String {
+    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+}
