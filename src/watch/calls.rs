@@ -105,7 +105,7 @@ impl Watch {
             return;
         }
         let text = self.call_sentence(call, cause, casualty);
-        self.raise(Raise {
+        self.raise_casualty(Raise {
             matter,
             cause,
             priority,
@@ -113,9 +113,6 @@ impl Watch {
             text,
             acknowledged: false,
         });
-        if distress && self.own_lost {
-            self.review_own_position();
-        }
     }
 
     fn cancel(&mut self, casualty: Option<Mmsi>) {
@@ -171,7 +168,7 @@ impl Watch {
                 return;
             }
         };
-        self.raise(Raise {
+        self.raise_casualty(Raise {
             matter: Matter::Notice(notice.emitter.clone()),
             cause: Cause::MobNotice,
             priority,
@@ -179,9 +176,6 @@ impl Watch {
             text,
             acknowledged: false,
         });
-        if self.own_lost {
-            self.review_own_position();
-        }
         self.tell(EventBody::MobNotice(notice));
     }
 }

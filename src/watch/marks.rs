@@ -60,10 +60,6 @@ impl Watch {
         });
         self.tell(EventBody::OverboardMarked { mark: number, position });
         self.datums_due();
-        if self.own_lost {
-            self.review_own_position();
-        }
-        self.refresh_deadline();
     }
 
     /// Goes on with a point that was set before a restart.
@@ -83,7 +79,6 @@ impl Watch {
     /// A point is done with.
     pub(super) fn forget_mark(&mut self, number: u16) {
         self.marks.retain(|mark| mark.number != number);
-        self.refresh_deadline();
     }
 
     /// A beacon gives the alarm: if a point was set lately and nearby, it is the same person. The
@@ -102,8 +97,6 @@ impl Watch {
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);
         self.alerts.end(&Matter::Mark(mark.number));
-        self.tell_alerts();
-        self.refresh_deadline();
     }
 }
 

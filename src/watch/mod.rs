@@ -105,6 +105,8 @@ pub struct Watch {
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
+    /// Something may be due at another time than `deadline` says.
+    stale: bool,
     first: Option<Stamp>,
     last: Option<Stamp>,
 }
@@ -134,10 +136,11 @@ impl Watch {
             received: None,
             outputs: VecDeque::new(),
             deadline: None,
+            stale: true,
             first: None,
             last: None,
         };
-        watch.refresh_deadline();
+        watch.settle();
         watch
     }
 
@@ -147,7 +150,8 @@ impl Watch {
         for beacon in self.beacons.iter_mut() {
             beacon.enlist(self.settings.muster.get(&beacon.mmsi));
         }
-        self.refresh_deadline();
+        self.stale = true;
+        self.settle();
     }
 
     /// The input with this name, new if need be.
@@ -159,8 +163,8 @@ impl Watch {
     pub fn forget_input(&mut self, input: InputId) {
         self.inputs.forget(input);
         self.alerts.end(&Matter::Input(input));
-        self.tell_alerts();
-        self.refresh_deadline();
+        self.stale = true;
+        self.settle();
     }
 
     /// Takes one input. What was due before it happens first. Times that go back are held.
@@ -170,15 +174,13 @@ impl Watch {
         self.alerts.by_line(&[]);
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
+        self.stale |= !matches!(input, Input::Line { .. } | Input::Tick { .. });
         match input {
             Input::Line { input, bytes, .. } => {
                 self.alerts.by_line(bytes);
                 self.take_line(input, bytes);
             }
-            Input::Opened { input, .. } => {
-                self.inputs.opened(input, at);
-                self.refresh_deadline();
-            }
+            Input::Opened { input, .. } => self.inputs.opened(input, at),
             Input::Lost { input, reason, .. } => {
                 let change = self.inputs.lost(input, reason, at, &self.settings);
                 self.tell_input(change);
@@ -187,6 +189,7 @@ impl Watch {
             Input::Fault { part, fault, .. } => self.take_fault(part, fault),
             Input::Command { command, .. } => self.obey(command),
         }
+        self.settle();
     }
 
     /// The next event, oldest first. Call until `None` after every input.
@@ -339,7 +342,6 @@ impl Watch {
             }
         }
         self.take_answer();
-        self.tell_alerts();
     }
 
     /// Lets everything due by `at` happen, each at its time.
@@ -350,12 +352,13 @@ impl Watch {
             for change in self.inputs.due(now, &self.settings) {
                 self.tell_input(Some(change));
             }
+            self.own_lost |= self.own_position_due().is_some_and(|due| due <= now);
             self.review_own_position();
             self.beacons_due();
             self.wakefulness_due();
             self.alerts.tick(now);
-            self.tell_alerts();
-            self.refresh_deadline();
+            self.stale = true;
+            self.settle();
             // A deadline that nothing moved would be met for ever.
             debug_assert!(self.deadline.is_none_or(|next| next > now), "{:?}", self.deadline);
             if self.deadline.is_some_and(|next| next <= now) {
@@ -368,14 +371,26 @@ impl Watch {
         self.deadline = self.deadline.into_iter().chain(at).min();
     }
 
-    fn refresh_deadline(&mut self) {
+    /// Ends an input, and each moment at which something was due: nothing that changed is left
+    /// untold, and it is known what is due next.
+    fn settle(&mut self) {
+        self.tell_alerts();
+        if self.stale {
+            self.review_own_position();
+            self.tell_alerts();
+            self.deadline = self.find_deadline();
+            self.stale = false;
+        }
+    }
+
+    fn find_deadline(&self) -> Option<Mono> {
         let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
         let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
         let awake = self.wakefulness.next_deadline(self.settings.asking);
         let datum = self.datum_deadline();
         let own = self.own_position_due();
         let times = [self.alerts.next_deadline(), silent, inputs, own, awake, datum];
-        self.deadline = times.into_iter().flatten().min();
+        times.into_iter().flatten().min()
     }
 
     /// When the own position will have been lost, if it is not yet.
@@ -389,7 +404,6 @@ impl Watch {
         if self.own_lost {
             self.own_lost = false;
             self.alerts.rectify(&Matter::OwnPosition);
-            self.tell_alerts();
         }
         let now = self.now.at;
         if self.own_tracked.is_none_or(|last| now.since(last) >= TRACK_STEP)
@@ -405,8 +419,8 @@ impl Watch {
         self.schedule(self.own_position_due());
     }
 
+    /// That nobody knows where the ship is: a caution, and a warning with a casualty.
     fn review_own_position(&mut self) {
-        self.own_lost |= self.own_position_due().is_some_and(|due| due <= self.now.at);
         if self.own_lost {
             let alarmed = |alert: &Alert| {
                 let overboard = alert.priority == Priority::EmergencyAlarm;
@@ -437,9 +451,7 @@ impl Watch {
             let text = format!("Input {name}: {text}{nothing}");
             self.raise(Raise::of_ship(matter, Cause::InputSilent, priority, text));
         }
-        self.tell_alerts();
         self.tell(EventBody::InputState { input: name, state, text });
-        self.refresh_deadline();
     }
 
     fn raise(&mut self, raise: Raise) {
@@ -447,22 +459,31 @@ impl Watch {
         let ours = raise.cause != Cause::SafetyText
             && raise.mmsi.is_some_and(|mmsi| self.settings.muster.contains_key(&mmsi));
         self.alerts.raise(raise, ours, self.now.at);
-        self.tell_alerts();
     }
 
-    /// Tells of every alert that changed: before anything else that the same input caused.
+    /// Raises an alert that may be about somebody in danger.
+    fn raise_casualty(&mut self, raise: Raise) {
+        self.raise(raise);
+        self.review_own_position();
+    }
+
+    /// Tells of every alert that changed, in the order of the changes.
     fn tell_alerts(&mut self) {
-        let changed = self.alerts.take_changed();
-        if !changed.is_empty() {
-            self.refresh_deadline();
-        }
-        for alert in changed {
+        for alert in self.alerts.take_changed() {
             let place = self.place_of_mark(&alert);
-            self.tell(EventBody::Alert(AlertReport { place, ..alert.into() }));
+            self.put_out(EventBody::Alert(AlertReport { place, ..alert.into() }));
         }
     }
 
+    /// Tells of what happened, after the alerts that changed with it.
     fn tell(&mut self, body: EventBody) {
+        self.tell_alerts();
+        self.put_out(body);
+    }
+
+    /// What is told has changed something, and with it perhaps what is due.
+    fn put_out(&mut self, body: EventBody) {
+        self.stale = true;
         self.outputs.push_back(Event { at: self.now.utc, body });
     }
 

@@ -96,8 +96,8 @@ impl Watch {
             let Some(matter) = matter else { continue };
             self.alerts.put_back(open.into_alert(matter, now.at));
         }
-        self.tell_alerts();
-        self.refresh_deadline();
+        self.stale = true;
+        self.settle();
     }
 }
 

@@ -72,6 +72,8 @@ impl Watch {
     /// is open is ended by OFF or CANCEL alone.
     fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
         let own = self.own_position().0;
+        // It may be silent, or have a datum, at another time now.
+        self.stale = true;
         let Some(beacon) = self.beacons.find(mmsi) else { return };
         if heard.off {
             self.rectify_casualty(mmsi);
@@ -92,13 +94,8 @@ impl Watch {
             let raise = Raise { matter, cause, priority, mmsi: Some(mmsi), text, acknowledged };
             self.raise(raise);
             self.alerts.give_way_to_beacon(mmsi);
-        }
-        self.tell_alerts();
-        if self.own_lost {
-            // A caution that nobody knows where the ship is becomes a warning with a casualty.
             self.review_own_position();
         }
-        self.refresh_deadline();
     }
 
     fn tell_of_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
@@ -179,8 +176,6 @@ impl Watch {
         for key in Matter::of_incident(mmsi) {
             self.alerts.rectify(&key);
         }
-        self.tell_alerts();
-        self.refresh_deadline();
     }
 
     /// The operator says that an alert about a casualty is over, and with it the incident; but a
@@ -210,7 +205,6 @@ impl Watch {
         for key in Matter::of_incident(mmsi) {
             self.alerts.end(&key);
         }
-        self.refresh_deadline();
     }
 
     fn tell_of_flood(&mut self) {

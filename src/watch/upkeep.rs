@@ -26,7 +26,6 @@ impl Watch {
             ClockView::HostAlone => return,
             ClockView::Agree(_) => {
                 self.alerts.rectify(&Matter::Clock);
-                self.tell_alerts();
                 return;
             }
             view @ ClockView::Differ { .. } => {
@@ -55,7 +54,6 @@ impl Watch {
         let matter = Matter::Part(part);
         let Some(fault) = fault else {
             self.alerts.rectify(&matter);
-            self.tell_alerts();
             return;
         };
         let (cause, priority, what) = match part {
@@ -73,9 +71,7 @@ impl Watch {
     pub(super) fn take_answer(&mut self) {
         if self.wakefulness.answer(self.now.at) {
             self.alerts.end(&Matter::Watchkeeper);
-            self.tell_alerts();
         }
-        self.refresh_deadline();
     }
 
     /// Asks, warns or alarms if nobody has answered for too long.
