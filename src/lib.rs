@@ -27,9 +27,9 @@
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
-//! | [`navigation`] | positions, WGS-84 range and bearing, own ship |
+//! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
-//! | [`mmsi`], [`units`], [`time`] | identities, units in types, the three times |
+//! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
 //!
 //! # Invariants
 //!
@@ -59,6 +59,7 @@ pub mod logbook;
 pub mod mmsi;
 pub mod muster;
 pub mod navigation;
+pub mod position;
 pub mod proof;
 pub mod rehearse;
 pub mod screen;

@@ -128,7 +128,7 @@ fn a_casualty_goes_with_the_water_and_the_wind() {
             .flatten()
             .filter_map(|heard| {
                 let report = heard.report()?;
-                Some((heard.at, Position::new(report.lat?, report.lon?)?))
+                Some((heard.at, report.position()?))
             })
             .collect();
         let ((from, first), (until, last)) = (places[0], *places.last().unwrap());

@@ -256,9 +256,7 @@ fn call_words(call: &Dsc) -> String {
     if let Some(casualty) = call.casualty_mmsi.filter(|_| call.casualty_mmsi != call.caller_mmsi) {
         let _ = write!(text, " for {casualty}");
     }
-    let position =
-        call.lat.zip(call.lon).and_then(|(lat, lon)| crate::navigation::Position::new(lat, lon));
-    match position {
+    match call.position() {
         Some(position) => {
             let _ = write!(text, ", at {position}");
         }

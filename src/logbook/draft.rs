@@ -372,7 +372,7 @@ impl Draft {
         let meaning = self.details["meaning"].as_str().unwrap_or("call").replace('_', " ");
         let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());
         self.text = format!("DSC {meaning} from {by}");
-        self.take_position(call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon)));
+        self.take_position(call.position());
     }
 
     fn take_notice(&mut self, notice: &Mob) {
@@ -385,8 +385,7 @@ impl Draft {
         if let Some(details) = self.details.as_object_mut() {
             details.insert("event".to_owned(), json!("mob_notice"));
         }
-        let place = notice.lat.zip(notice.lon);
-        self.take_position(place.and_then(|(lat, lon)| Position::new(lat, lon)));
+        self.take_position(notice.position());
     }
 
     /// Where the casualty is, with range and bearing from the ship.

@@ -12,7 +12,6 @@ mod leeway;
 mod magnetic;
 mod own_ship;
 mod plane;
-mod position;
 mod reach;
 mod recent;
 mod rhumb;
@@ -22,6 +21,7 @@ mod sweep;
 mod way;
 mod wind;
 
+pub use crate::position::{Position, degrees_and_minutes};
 pub use datum::{
     Basis, CIRCLE_50, CIRCLE_95, Datum, Wind, probable_error, total_drift_error, wandered,
 };
@@ -31,7 +31,6 @@ pub use leeway::{Leeway, Line, ManualLeeway};
 pub use magnetic::variation;
 pub use own_ship::{AheadFrom, Fix, Grade, OwnShip, Variation};
 pub use plane::{Offset, Velocity};
-pub use position::{Position, degrees_and_minutes};
 pub use reach::{radio_horizon, working_range};
 pub use rhumb::rhumb_line;
 pub use search::{

@@ -86,14 +86,13 @@ pub(super) struct Calls(VecDeque<Call>);
 
 impl Calls {
     pub(super) fn tell(&mut self, event: &Event) {
-        let position = |lat: Option<f64>, lon: Option<f64>| Position::new(lat?, lon?);
         let call = match &event.body {
             EventBody::DscCall(dsc) => Call {
                 at: event.at,
                 about: dsc.casualty_mmsi.or(dsc.caller_mmsi),
                 is_notice: false,
                 nature: nature(dsc),
-                position: position(dsc.lat, dsc.lon),
+                position: dsc.position(),
                 hhmm: dsc.utc_hhmm.clone(),
             },
             EventBody::MobNotice(notice) => Call {
@@ -101,7 +100,7 @@ impl Calls {
                 about: notice.mmsi,
                 is_notice: true,
                 nature: "person overboard",
-                position: position(notice.lat, notice.lon),
+                position: notice.position(),
                 hhmm: None,
             },
             _ => return,

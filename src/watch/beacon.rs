@@ -243,11 +243,7 @@ impl Beacon {
     /// The age counts from the last report whose UTC second was 0 to 59. 63 repeats the last known
     /// position of a beacon that lost its fix (EN 303 098, 5.2.2.1).
     pub(super) fn place(&mut self, report: &PositionReport, now: Mono) -> bool {
-        let Some(position) =
-            report.lat.zip(report.lon).and_then(|(lat, lon)| Position::new(lat, lon))
-        else {
-            return false;
-        };
+        let Some(position) = report.position() else { return false };
         let first = self.position.is_none() || self.placed_by_call;
         self.position = Some(position);
         self.placed_by_call = false;

@@ -7,7 +7,6 @@ use super::settings::EXPANSION_WAIT;
 use super::words::whereabouts;
 use super::{Watch, digest};
 use crate::mmsi::Mmsi;
-use crate::navigation::Position;
 use crate::time::Mono;
 use crate::wire::InputId;
 use crate::wire::nmea::{Dsc, Dse, EmitterStatus, Meaning, Mob, Nature};
@@ -57,9 +56,8 @@ impl Watch {
 
     /// The place in a call is the casualty's: a beacon that gave none itself has it from there.
     fn join_position(&mut self, call: &Dsc) {
-        let position = call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon));
         if let (Some(mmsi), Some(position), true) =
-            (call.casualty_mmsi, position, call.is_man_overboard())
+            (call.casualty_mmsi, call.position(), call.is_man_overboard())
             && let Some(beacon) = self.beacons.enter(mmsi, &self.settings)
         {
             beacon.place_by_call(position, self.now.at);
@@ -130,8 +128,7 @@ impl Watch {
             (Some(mmsi), None) => mmsi.to_string(),
             (None, _) => "an unknown station".to_owned(),
         };
-        let position = call.lat.zip(call.lon).and_then(|(lat, lon)| Position::new(lat, lon));
-        let place = whereabouts(position, self.own_position().0);
+        let place = whereabouts(call.position(), self.own_position().0);
         let by = call.caller_mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
         match cause {
             Cause::DscDistress => format!("DSC distress, {}: {who}, {place}", nature(call)),
@@ -148,7 +145,7 @@ impl Watch {
         if self.transmissions.is_repeat(digest(&format!("{notice:?}")), input, self.now.at) {
             return;
         }
-        let position = notice.lat.zip(notice.lon).and_then(|(lat, lon)| Position::new(lat, lon));
+        let position = notice.position();
         let who = match &notice.emitter {
             Some(emitter) => format!("crew alarm {emitter}"),
             None => "crew alarm".to_owned(),

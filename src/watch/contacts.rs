@@ -7,7 +7,7 @@ use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Mono;
 use crate::units::{Degrees, Knots};
-use crate::wire::ais::{Body, Message};
+use crate::wire::ais::{Body, Message, Motion};
 
 /// How many stations are kept. Both channels full carry some 2000 ships (IMO design capacity, 2000
 /// reports a minute: MSC.74(69) annex 3).
@@ -84,44 +84,37 @@ impl Contacts {
 
 impl Contact {
     fn learn(&mut self, body: &Body) {
+        if let Some(motion) = body.motion() {
+            self.moved(motion);
+        }
         match body {
-            Body::Position(r) => self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg),
-            Body::ClassB(r) => self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg),
             Body::ClassBExtended(r) => {
-                self.moved(r.lat, r.lon, r.sog_kn, r.cog_deg);
                 self.named(r.name.as_deref());
                 self.ship_type = r.ship_type.or(self.ship_type);
             }
-            Body::Aircraft(r) => self.moved(r.lat, r.lon, r.sog_kn.map(f64::from), r.cog_deg),
-            Body::Base(r) => self.moved(r.lat, r.lon, None, None),
-            Body::Aid(r) => {
-                self.moved(r.lat, r.lon, None, None);
-                self.named(r.name.as_deref());
-            }
-            Body::LongRange(r) => {
-                self.moved(r.lat, r.lon, r.sog_kn.map(f64::from), r.cog_deg.map(f64::from));
-            }
+            Body::Aid(r) => self.named(r.name.as_deref()),
             Body::Voyage(r) => {
                 self.named(r.name.as_deref());
                 self.ship_type = r.ship_type.or(self.ship_type);
             }
             Body::StaticA(r) => self.named(r.name.as_deref()),
             Body::StaticB(r) => self.ship_type = r.ship_type.or(self.ship_type),
-            Body::AddressedText(_) | Body::SafetyText(_) | Body::Other {} => {}
+            _ => {}
         }
     }
 
-    fn moved(&mut self, lat: Option<f64>, lon: Option<f64>, sog: Option<f64>, cog: Option<f64>) {
-        if let Some(position) = lat.zip(lon).and_then(|(lat, lon)| Position::new(lat, lon)) {
-            self.position = Some(position);
-            self.placed = Some(self.heard);
-            if let Some(speed) = sog.filter(|&speed| speed >= UNDER_WAY.0) {
-                let before = self.under_way.map_or(speed, |before| before.0);
-                self.under_way = Some(Knots(before + NEW_SHARE * (speed - before)));
-            }
-            self.sog = sog.map(Knots);
-            self.cog = cog.map(Degrees::new);
+    fn moved(&mut self, motion: Motion) {
+        if motion.position.is_none() {
+            return;
         }
+        self.position = motion.position;
+        self.placed = Some(self.heard);
+        if let Some(speed) = motion.sog.filter(|&speed| speed >= UNDER_WAY) {
+            let before = self.under_way.unwrap_or(speed);
+            self.under_way = Some(Knots(before.0 + NEW_SHARE * (speed.0 - before.0)));
+        }
+        self.sog = motion.sog;
+        self.cog = motion.cog;
     }
 
     fn named(&mut self, name: Option<&str>) {

@@ -57,34 +57,32 @@ pub(super) fn utc(nmea: &Nmea, input: InputId) -> Option<(u32, Utc)> {
 
 /// Takes an instrument's sentence. Whether it gave a position.
 pub(super) fn instrument(own: &mut OwnShip, nmea: &Nmea, input: InputId, at: Mono) -> bool {
-    let degrees = |value: Option<f64>| value.map(Degrees::new);
-    let (place, grade, sentence) = match nmea {
+    let (grade, sentence) = match nmea {
         Nmea::Rmc(rmc) => {
             if let Some(variation) = rmc.variation_deg {
                 own.note_variation(at, variation);
             }
-            ((rmc.lat, rmc.lon), grade(rmc.valid, rmc.mode), 1)
+            (grade(rmc.valid, rmc.mode), 1)
         }
         Nmea::Gga(gga) => {
             let grade = match gga.quality {
                 Some(6 | 7) => Some(Grade::Estimated),
                 _ => gga.is_fix().then_some(Grade::Satellite),
             };
-            ((gga.lat, gga.lon), grade, 2)
+            (grade, 2)
         }
         Nmea::Gns(gns) => {
             let estimated = gns.modes.contains(['E', 'M']).then_some(Grade::Estimated);
             let grade = if gns.is_fix() { Some(Grade::Satellite) } else { estimated };
-            ((gns.lat, gns.lon), grade, 3)
+            (grade, 3)
         }
-        Nmea::Gll(gll) => ((gll.lat, gll.lon), grade(gll.valid, gll.mode), 4),
+        Nmea::Gll(gll) => (grade(gll.valid, gll.mode), 4),
         other => {
             motion(own, other, at);
             return false;
         }
     };
-    let position = place.0.zip(place.1).and_then(|(lat, lon)| Position::new(lat, lon));
-    let (Some(position), Some(grade)) = (position, grade) else { return false };
+    let (Some(position), Some(grade)) = (nmea.position(), grade) else { return false };
     let (sog, cog) = match nmea {
         Nmea::Rmc(rmc) => (rmc.sog_kn.map(Knots), degrees(rmc.cog_deg)),
         _ => (None, None),
@@ -93,15 +91,19 @@ pub(super) fn instrument(own: &mut OwnShip, nmea: &Nmea, input: InputId, at: Mon
     true
 }
 
+fn degrees(value: Option<f64>) -> Option<Degrees> {
+    value.map(Degrees::new)
+}
+
 /// Takes heading, course and speed.
 fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
     match nmea {
         Nmea::Vtg(vtg) if !matches!(vtg.mode, Some('N' | 'S')) => {
-            own.note_course_and_speed(at, vtg.cog_deg.map(Degrees::new), vtg.sog_kn.map(Knots));
+            own.note_course_and_speed(at, degrees(vtg.cog_deg), vtg.sog_kn.map(Knots));
         }
-        Nmea::Hdt(hdt) => note_heading(own, hdt.heading_deg, at),
+        Nmea::Hdt(hdt) => note_heading(own, degrees(hdt.heading_deg), at),
         Nmea::Ths(ths) if !matches!(ths.mode, Some('V' | 'S')) => {
-            note_heading(own, ths.heading_deg, at);
+            note_heading(own, degrees(ths.heading_deg), at);
         }
         Nmea::Hdg(hdg) => {
             if let Some(variation) = hdg.variation_deg {
@@ -116,7 +118,7 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
             }
         }
         Nmea::Vhw(vhw) => {
-            note_heading(own, vhw.heading_deg, at);
+            note_heading(own, degrees(vhw.heading_deg), at);
             note_magnetic(own, vhw.magnetic_deg, at);
             if let Some(speed) = vhw.speed_kn {
                 own.note_water_speed(at, Knots(speed));
@@ -131,9 +133,9 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
     }
 }
 
-fn note_heading(own: &mut OwnShip, heading: Option<f64>, at: Mono) {
+fn note_heading(own: &mut OwnShip, heading: Option<Degrees>, at: Mono) {
     if let Some(heading) = heading {
-        own.note_heading(at, Degrees::new(heading));
+        own.note_heading(at, heading);
     }
 }
 
@@ -145,25 +147,20 @@ fn note_magnetic(own: &mut OwnShip, heading: Option<f64>, at: Mono) {
 
 /// Takes a transmission of the ship's own transponder (VDO). Whether it gave a position.
 pub(super) fn transponder(own: &mut OwnShip, body: &ais::Body, input: InputId, at: Mono) -> bool {
-    let (lat, lon, sog, cog, heading, second) = match body {
-        ais::Body::Position(r) => (r.lat, r.lon, r.sog_kn, r.cog_deg, r.heading_deg, r.utc_second),
-        ais::Body::ClassB(r) => (r.lat, r.lon, r.sog_kn, r.cog_deg, r.heading_deg, r.utc_second),
-        ais::Body::ClassBExtended(r) => {
-            (r.lat, r.lon, r.sog_kn, r.cog_deg, r.heading_deg, r.utc_second)
-        }
+    use ais::Body::{ClassB, ClassBExtended, Position};
+    let motion = match body {
+        Position(_) | ClassB(_) | ClassBExtended(_) => body.motion().unwrap_or_default(),
         _ => return false,
     };
-    note_heading(own, heading.map(f64::from), at);
-    let Some(position) = lat.zip(lon).and_then(|(lat, lon)| Position::new(lat, lon)) else {
-        return false;
-    };
+    note_heading(own, motion.heading, at);
+    let Some(position) = motion.position else { return false };
     // 61 is manual input, 62 dead reckoning; with 63 the position is an old one.
-    let grade = match second {
-        63 => return false,
-        61 | 62 => Grade::Estimated,
+    let grade = match motion.utc_second {
+        Some(63) => return false,
+        Some(61 | 62) => Grade::Estimated,
         _ => Grade::Transponder,
     };
-    let (sog, cog) = (sog.map(Knots), cog.map(Degrees::new));
+    let (sog, cog) = (motion.sog, motion.cog);
     own.note_fix(Fix { at, position, sog, cog, grade, source: source(input, 5) });
     true
 }

@@ -109,7 +109,7 @@ impl Statement {
         match body {
             Body::Position(report) => Self::Report {
                 nav_status: report.nav_status,
-                position: report.lat.zip(report.lon).and_then(|(lat, lon)| Position::new(lat, lon)),
+                position: report.position(),
                 utc_second: report.utc_second,
             },
             Body::SafetyText(text) => Self::Text { text: text.text.to_string(), word: text.word() },

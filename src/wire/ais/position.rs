@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::super::sixbit::{BitWriter, Bits, Text};
 use super::{Dimensions, cog, heading, latitude, longitude, sog};
 use super::{put_latitude, put_longitude, raw_tenths};
+use crate::position::Position;
 
 /// Types 1, 2, 3: class A ships, and survivor beacons (type 1).
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -83,6 +84,11 @@ impl PositionReport {
             raim: false,
             comm_state: CommState::sotdma(0, 0, 0),
         }
+    }
+
+    /// Where it says it is; `None` for 91/181, "not available".
+    pub fn position(&self) -> Option<Position> {
+        Position::of(self.lat, self.lon)
     }
 
     #[inline]

@@ -10,6 +10,7 @@ use super::call_position::CallPosition;
 use super::dse::Dse;
 use super::field;
 use crate::mmsi::Mmsi;
+use crate::position::Position;
 
 /// `$--DSC,xx,xxxxxxxxxx,xx,xx,xx,x.x,x.x,xxxxxxxxxx,xx,a,a*hh`
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -134,6 +135,11 @@ impl Dsc {
             && (is_mob(self.caller_mmsi)
                 || is_mob(self.casualty_mmsi)
                 || self.nature == Some(Nature::ManOverboard))
+    }
+
+    /// The place it names, as far as a DSE has refined it.
+    pub fn position(&self) -> Option<Position> {
+        Position::of(self.lat, self.lon)
     }
 
     /// Joins the decimals of a DSE that follows. The expansion of a relay carries the relaying

@@ -7,6 +7,7 @@ use super::super::sentence::Fields;
 use super::dsc::identity;
 use super::field::{self, TimeOfDay};
 use crate::mmsi::Mmsi;
+use crate::position::Position;
 
 /// `$--MOB,hhhhh,a,hhmmss.ss,x,x.x,hhmmss.ss,llll.ll,a,yyyyy.yy,a,x.x,x.x,xxxxxxxxx,x*hh`
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -52,6 +53,11 @@ pub enum EmitterStatus {
 }
 
 impl Mob {
+    /// Where it says the emitter is or was.
+    pub fn position(&self) -> Option<Position> {
+        Position::of(self.lat, self.lon)
+    }
+
     pub(super) fn parse(mut fields: Fields<'_>) -> Result<Self, Reject> {
         let emitter =
             fields.take().filter(|id| id.len() <= 8 && id.iter().all(u8::is_ascii_hexdigit));

@@ -48,6 +48,7 @@ use serde::Serialize;
 
 use super::reject::Reject;
 use super::sentence::Fields;
+use crate::position::Position;
 
 /// A sentence that is understood.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -71,6 +72,21 @@ pub enum Nmea {
     Dsc(Dsc),
     Dse(Dse),
     Mob(Mob),
+}
+
+impl Nmea {
+    /// The place it tells; `None` if it tells none or half of one.
+    pub fn position(&self) -> Option<Position> {
+        match self {
+            Self::Rmc(it) => Position::of(it.lat, it.lon),
+            Self::Gga(it) => Position::of(it.lat, it.lon),
+            Self::Gll(it) => Position::of(it.lat, it.lon),
+            Self::Gns(it) => Position::of(it.lat, it.lon),
+            Self::Dsc(call) => call.position(),
+            Self::Mob(notice) => notice.position(),
+            _ => None,
+        }
+    }
 }
 
 /// Reads the fields of a sentence with this formatter; `None` if it is not looked into.

@@ -40,6 +40,11 @@ impl Position {
         (lat.abs() <= 90.0 && lon.abs() <= 180.0).then_some(Self { lat, lon })
     }
 
+    /// The position of two coordinates, each of which may be not available.
+    pub fn of(lat: Option<f64>, lon: Option<f64>) -> Option<Self> {
+        Self::new(lat?, lon?)
+    }
+
     /// Reads a position as people write it: degrees and decimal minutes with their letters
     /// (`57 42.07N 010 35.89E`, `57°42.07'N, 010°35.89'E`, `N57 42.07 E010 35.89`), or decimal
     /// degrees, with letters or signed (`57.70117 -10.59817`, latitude first). What [`Position`]
