@@ -258,8 +258,11 @@ pub struct Alert {
     pub sentence: Option<String>,
     /// What makes it the same alert when it comes again.
     pub matter: Matter,
-    /// When a silenced one sounds again, or a warning is repeated.
-    pub(super) due: Option<Mono>,
+    /// When a silenced one sounds again.
+    pub(super) silent_until: Option<Mono>,
+    /// When an unacknowledged warning is repeated next: counted from the raise (IEC 62923-1
+    /// 6.3.5), or as soon as it is silent no more.
+    pub(super) repeated_at: Option<Mono>,
     /// When the condition ends by itself, if it does.
     pub(super) expires_at: Option<Mono>,
 }
@@ -386,12 +389,13 @@ impl Alerts {
             sentence: (!self.line.is_empty())
                 .then(|| String::from_utf8_lossy(&self.line).into_owned()),
             matter: raise.matter,
-            due: None,
+            silent_until: None,
+            repeated_at: None,
             expires_at: expires_at(raise.priority),
         };
         alert.enter(now);
         if raise.acknowledged {
-            (alert.state, alert.due) = (State::ActiveAcknowledged, None);
+            (alert.state, alert.repeated_at) = (State::ActiveAcknowledged, None);
         }
         self.changed.push(alert.clone());
         self.open.push(alert);
@@ -444,7 +448,7 @@ impl Alerts {
             |alert| {
                 if alert.state == State::ActiveUnacknowledged {
                     alert.state = State::ActiveSilenced;
-                    alert.due = Some(now + TEMPORARY_SILENCE);
+                    alert.silent_until = Some(now + TEMPORARY_SILENCE);
                 }
             },
         );
@@ -465,23 +469,21 @@ impl Alerts {
             self.rectify(&matter);
         }
         for alert in &mut self.open {
-            if alert.due.is_none_or(|due| due > now) {
-                continue;
-            }
-            if alert.state == State::ActiveSilenced {
-                alert.enter(now);
+            if alert.silent_until.is_some_and(|until| until <= now) {
+                (alert.state, alert.silent_until) = (State::ActiveUnacknowledged, None);
                 self.changed.push(alert.clone());
-            } else {
-                alert.repeats += 1;
-                alert.due = Some(now + WARNING_REPEATS);
+            }
+            if let Some(at) = alert.repetition_due().filter(|&at| at <= now) {
+                alert.repeats = alert.repeats.saturating_add(1);
+                alert.repeated_at = Some(at + WARNING_REPEATS);
             }
         }
     }
 
     /// When [`Self::tick`] has something to do next.
     pub(super) fn next_deadline(&self) -> Option<Mono> {
-        let dues = |alert: &Alert| [alert.due, alert.expires_at.filter(|_| alert.is_active())];
-        self.open.iter().flat_map(dues).flatten().min()
+        let times = |alert: &Alert| [alert.silent_until, alert.repetition_due(), alert.expires_at];
+        self.open.iter().flat_map(times).flatten().min()
     }
 
     /// What changed since the last call, in order.
@@ -498,7 +500,7 @@ impl Alerts {
             return;
         }
         if alert.state != State::ActiveSilenced {
-            alert.due = None;
+            (alert.silent_until, alert.repeated_at) = (None, None);
         }
         if !alert.is_active() {
             alert.expires_at = None;
@@ -530,11 +532,17 @@ impl Alert {
     }
 
     pub(super) fn enter(&mut self, now: Mono) {
-        (self.state, self.due) = match self.priority {
+        self.silent_until = None;
+        (self.state, self.repeated_at) = match self.priority {
             Priority::Caution => (State::ActiveAcknowledged, None),
             Priority::Warning => (State::ActiveUnacknowledged, Some(now + WARNING_REPEATS)),
             _ => (State::ActiveUnacknowledged, None),
         };
+    }
+
+    /// When it is to be repeated, unless it is silent until after that.
+    fn repetition_due(&self) -> Option<Mono> {
+        self.repeated_at.filter(|_| self.silent_until.is_none())
     }
 }
 
@@ -605,5 +613,24 @@ mod tests {
         assert_eq!(alerts.open()[0].repeats, 2);
         alerts.acknowledge(AlertId(1));
         assert_eq!(alerts.next_deadline(), None);
+    }
+
+    /// Who silences it again and again does not put the repetition off.
+    #[test]
+    fn repetitions_count_from_the_raise() {
+        let mut alerts = raised(Priority::Warning);
+        for second in 0..=240 {
+            alerts.tick(at(second));
+            alerts.silence(AlertId(1), at(second));
+        }
+        // Silent from 0, 30, 60 … on: what fell due in a silence comes at its end.
+        assert_eq!(alerts.open()[0].repeats, 4);
+
+        let mut alerts = raised(Priority::Warning);
+        alerts.silence(AlertId(1), at(50));
+        alerts.tick(at(60));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (0, Some(at(80))));
+        alerts.tick(at(80));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (1, Some(at(120))));
     }
 }

@@ -144,14 +144,15 @@ impl OpenAlert {
             repeats: 0,
             sentence,
             matter,
-            due: None,
+            silent_until: None,
+            repeated_at: None,
             expires_at: lifetime.filter(|_| !rectified).map(|span| now + span),
         };
         alert.enter(now);
         if rectified {
             let cautious = priority == Priority::Caution;
             alert.state = if cautious { State::Normal } else { State::RectifiedUnacknowledged };
-            alert.due = None;
+            alert.repeated_at = None;
         }
         alert
     }
