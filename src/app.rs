@@ -17,54 +17,14 @@ pub use player::{Replay, observe, receive, replay};
 
 use crate::capture::Unreadable;
 use crate::config::Config;
+use crate::front::Front;
 use crate::navigation::{Lookout, Wishes};
-use crate::screen::{Around, Request};
-use crate::time::{Stamp, Utc};
+use crate::time::Utc;
 use crate::units::{Knots, NauticalMiles};
-use crate::watch::{Asking, Event, Settings, Watch};
+use crate::watch::{Asking, Settings, Watch};
 
 /// The folder of the recordings, in that of the logbook.
 pub const RECORDINGS: &str = "recordings";
-
-/// The side of the program that a person or a script sees.
-pub trait Front {
-    /// Tells of an event.
-    ///
-    /// # Errors
-    /// That of the output.
-    fn tell(&mut self, event: &Event) -> io::Result<()>;
-
-    /// After the outputs of an input, and when a frame is due: shows how things stand.
-    ///
-    /// # Errors
-    /// That of the output.
-    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()>;
-
-    /// How long until [`Self::show`] is wanted although nothing happens.
-    fn next_frame(&self) -> Option<Duration>;
-
-    /// The next thing a person wants; pending for ever where nobody can want anything.
-    fn request(&mut self) -> impl Future<Output = Request>;
-
-    /// Rings the terminal's bell, where there is one: the last way an alarm sounds.
-    fn ring(&mut self) {}
-
-    /// Takes an event of a watch before this one, for the eye alone.
-    fn recall(&mut self, _event: &Event) {}
-
-    /// Whether what is received of beacons is to be kept, message by message.
-    fn wants_reception(&self) -> bool {
-        false
-    }
-
-    /// Forgets what was told: a replay begins again.
-    fn forget(&mut self) {}
-
-    /// Whether a replay stays open at its end, for a person to look back.
-    fn stays(&self) -> bool {
-        false
-    }
-}
 
 /// Why a watch or a replay ended early.
 #[derive(Debug, thiserror::Error)]

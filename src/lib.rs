@@ -25,6 +25,7 @@
 //! | [`proof`] | a round of self-tests: what is asked, what was received, how it is judged |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
+//! | [`front`] | what the app and a screen, page, voice or script agree on |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
@@ -54,6 +55,7 @@ pub mod cli;
 pub mod config;
 pub mod debrief;
 pub mod edge;
+pub mod front;
 pub mod gpx;
 pub mod logbook;
 pub mod mmsi;

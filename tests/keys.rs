@@ -8,7 +8,8 @@ mod frames;
 mod scenes;
 mod support;
 
-use overside::screen::{Action, KEYS, Request};
+use overside::front::Request;
+use overside::screen::{Action, KEYS};
 use overside::watch::{Cause, Command, Priority, State};
 use scenes::{SCENES, Stage};
 

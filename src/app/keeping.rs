@@ -11,10 +11,10 @@ use tokio::sync::mpsc::UnboundedSender;
 use super::{Error, Plan};
 use crate::capture::{self, Recorder};
 use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
+use crate::front::Parts;
 use crate::gpx;
 use crate::logbook::{self, Draft, ENDED, Kind, Logbook, Moment, STARTED};
 use crate::navigation::{Leg, Position, range_and_bearing};
-use crate::screen::Parts;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
 

@@ -8,11 +8,11 @@ use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 
 use super::keeping::{Keeping, Notice};
-use super::{Error, Front, end_signal, resume};
+use super::{Error, end_signal, resume};
 use crate::capture::Keep;
 use crate::edge::input::{self, Arrival, Retry, What};
 use crate::edge::{Clock, Hook, InputUri, Service, SounderSettings};
-use crate::screen::{Around, Request};
+use crate::front::{Around, Front, Request};
 use crate::watch::{Command, Event, Input, Settings, Watch};
 use crate::wire::InputId;
 

@@ -3,12 +3,12 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::{Error, Front, drain, end_signal};
+use super::{Error, drain, end_signal};
 use crate::capture::{PlacedLine, Recording, is_standard_input};
 use crate::debrief::Observer;
 use crate::edge::Clock;
+use crate::front::{Around, Front, ReplayState, Request};
 use crate::proof::Listening;
-use crate::screen::{Around, ReplayState, Request};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 

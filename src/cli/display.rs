@@ -8,11 +8,9 @@ use std::time::Duration;
 use anstream::ColorChoice;
 
 use super::story::Story;
-use crate::app::Front;
 use crate::edge::{Clock, Courier, remembered};
-use crate::screen::{
-    Action, Around, Glyphs, Palette, Request, Screen, Terminal, Theme, Vessel, flashes,
-};
+use crate::front::{Around, Front, Request};
+use crate::screen::{Action, Glyphs, Palette, Screen, Terminal, Theme, Vessel, flashes};
 use crate::time::{Mono, Stamp};
 use crate::watch::{Event, EventBody, Picture, Watch};
 

@@ -6,8 +6,7 @@ use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
-use crate::app::Front;
-use crate::screen::{Around, Request};
+use crate::front::{Around, Front, Request};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{

@@ -30,75 +30,11 @@ pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
+use crate::front::{Parts, ReplayState, Request};
 use crate::navigation::Position;
-use crate::time::Utc;
 use crate::watch::{
     Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
-
-/// What a person asked for that the screen cannot do itself.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Request {
-    /// Something for the watch.
-    Command(Command),
-    /// End the program.
-    Quit,
-    /// Hold the replay, or go on.
-    Pause,
-    /// Replay faster.
-    Faster,
-    /// Replay slower.
-    Slower,
-    /// Go on to the next event.
-    NextEvent,
-    /// Go back to the event before.
-    PreviousEvent,
-    /// Write the legs of the search for a casualty as a route for a plotter.
-    Export(CasualtyId),
-    /// Sound the alarm by every way there is, to hear which works.
-    SoundCheck,
-    /// Nothing but that somebody is there.
-    Present,
-    /// Nothing: the screen itself has changed.
-    Redraw,
-}
-
-/// What the watch is surrounded by: its parts when it is live, or the recording.
-#[derive(Clone, Copy, Debug)]
-pub enum Around<'a> {
-    /// A live watch.
-    Live(&'a Parts),
-    /// A replay.
-    Replay(&'a ReplayState),
-}
-
-/// How the parts around a live watch are doing, in words.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Parts {
-    /// By which way an alarm sounds.
-    pub sound: String,
-    /// What was written into the logbook last.
-    pub logbook: String,
-    /// Whether what is heard is recorded.
-    pub recording: String,
-    /// Where the route of a search was written to, or why it was not; empty before.
-    pub route: String,
-}
-
-/// Where a replay stands.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ReplayState {
-    /// How many times as fast as it happened; without waiting if `None`.
-    pub speed: Option<f64>,
-    /// Whether it is held.
-    pub paused: bool,
-    /// Whether it has come to its end.
-    pub ended: bool,
-    /// The time of the first and the last line, as far as known.
-    pub span: Option<(Utc, Utc)>,
-    /// When alarms were raised, as far as it has run.
-    pub marks: Vec<Utc>,
-}
 
 /// Which page is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -7,11 +7,10 @@ use std::time::Duration;
 use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
 use super::words;
-use crate::app::Front;
 use crate::cli::Error;
 use crate::cli::story::printable;
+use crate::front::{Around, Front, Request};
 use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
-use crate::screen::{Around, Request};
 use crate::time::Stamp;
 use crate::watch::{
     Event, EventBody, InputState, Priority, Signal, State, Statement, Transmission, Watch,

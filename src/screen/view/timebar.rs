@@ -2,10 +2,10 @@
 
 use ratatui::layout::Rect;
 
-use super::super::ReplayState;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::right_of;
+use crate::front::ReplayState;
 use crate::time::Utc;
 
 pub(super) fn draw(pen: &mut Pen<'_>, area: Rect, replay: &ReplayState, now: Utc) {

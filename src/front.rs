@@ -1,0 +1,114 @@
+//! What the app and a front end agree on: a screen, a page, a voice or a script gets events and the
+//! watch as it stands, and says what a person wants.
+//!
+//! *Invariant:* knows no front end and nothing of the app; holds no judgement.
+
+use std::io;
+use std::time::Duration;
+
+use crate::time::{Stamp, Utc};
+use crate::watch::{CasualtyId, Command, Event, Watch};
+
+/// The side of the program that a person or a script sees.
+pub trait Front {
+    /// Tells of an event.
+    ///
+    /// # Errors
+    /// That of the output.
+    fn tell(&mut self, event: &Event) -> io::Result<()>;
+
+    /// After the outputs of an input, and when a frame is due: shows how things stand.
+    ///
+    /// # Errors
+    /// That of the output.
+    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()>;
+
+    /// How long until [`Self::show`] is wanted although nothing happens.
+    fn next_frame(&self) -> Option<Duration>;
+
+    /// The next thing a person wants; pending for ever where nobody can want anything.
+    fn request(&mut self) -> impl Future<Output = Request>;
+
+    /// Rings the terminal's bell, where there is one: the last way an alarm sounds.
+    fn ring(&mut self) {}
+
+    /// Takes an event of a watch before this one, for the eye alone.
+    fn recall(&mut self, _event: &Event) {}
+
+    /// Whether what is received of beacons is to be kept, message by message.
+    fn wants_reception(&self) -> bool {
+        false
+    }
+
+    /// Forgets what was told: a replay begins again.
+    fn forget(&mut self) {}
+
+    /// Whether a replay stays open at its end, for a person to look back.
+    fn stays(&self) -> bool {
+        false
+    }
+}
+
+/// What a person asked for that a front end cannot do itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Request {
+    /// Something for the watch.
+    Command(Command),
+    /// End the program.
+    Quit,
+    /// Hold the replay, or go on.
+    Pause,
+    /// Replay faster.
+    Faster,
+    /// Replay slower.
+    Slower,
+    /// Go on to the next event.
+    NextEvent,
+    /// Go back to the event before.
+    PreviousEvent,
+    /// Write the legs of the search for a casualty as a route for a plotter.
+    Export(CasualtyId),
+    /// Sound the alarm by every way there is, to hear which works.
+    SoundCheck,
+    /// Nothing but that somebody is there.
+    Present,
+    /// Nothing: the front end itself has changed.
+    Redraw,
+}
+
+/// What the watch is surrounded by: its parts when it is live, or the recording.
+#[derive(Clone, Copy, Debug)]
+pub enum Around<'a> {
+    /// A live watch.
+    Live(&'a Parts),
+    /// A replay.
+    Replay(&'a ReplayState),
+}
+
+/// How the parts around a live watch are doing, in words.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Parts {
+    /// By which way an alarm sounds.
+    pub sound: String,
+    /// What was written into the logbook last.
+    pub logbook: String,
+    /// Whether what is heard is recorded.
+    pub recording: String,
+    /// Where the route of a search was written to, or why it was not; empty before.
+    pub route: String,
+}
+
+/// Where a replay stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReplayState {
+    /// How many times as fast as it happened; without waiting if `None`.
+    pub speed: Option<f64>,
+    /// Whether it is held.
+    pub paused: bool,
+    /// Whether it has come to its end.
+    pub ended: bool,
+    /// The time of the first and the last line, as far as known.
+    pub span: Option<(Utc, Utc)>,
+    /// When alarms were raised, as far as it has run.
+    pub marks: Vec<Utc>,
+}
