@@ -2,7 +2,7 @@
 //! it, the top level is what it is meant to be.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a tree that cannot be read says so")]
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -35,6 +35,33 @@ const RANKS: &[(&str, u8)] = &[
 
 /// Rooms that may import one of their own rank.
 const NEIGHBOURS: &[(&str, &str)] = &[("muster", "config")];
+
+/// Files of one room that import each other in a circle, and why they may. A room's `mod.rs` names
+/// its files and may be named by them; what it passes on counts as imported from where it stands.
+const CIRCLES: &[(&str, &[&str], &str)] = &[
+    ("app", &["keeping", "live"], "the loop and what it serves: one thing in two files"),
+    (
+        "cli",
+        &[
+            "args",
+            "debrief",
+            "logbook",
+            "muster",
+            "prove",
+            "rehearse",
+            "replay",
+            "search",
+            "sound_check",
+            "watch",
+        ],
+        "each command has its arguments beside it; `args` lists the commands and holds what all take",
+    ),
+    ("debrief", &["measure", "observer", "sentences"], "a measured drill says itself"),
+    ("navigation", &["datum", "drift", "leeway"], "they share the errors a datum is made with"),
+    ("screen::view", &["answer", "details", "plot", "quiet"], "pairs that lend each other a row"),
+    ("wire", &["assembler", "decoder"], "the decoder's rejects are the assembler's"),
+    ("wire::nmea", &["dsc", "dse"], "an expansion refines a call"),
+];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -178,4 +205,123 @@ fn every_room_is_on_the_map() {
         assert!(map.contains(&format!("`{room}")), "DEVELOPERS.md does not name {room}");
         assert!(tour.contains(&format!("[`{room}`]")), "src/lib.rs does not name {room}");
     }
+}
+
+/// The paths of a tree of imports: `a::{b, c::d}` is `a::b` and `a::c::d`.
+fn paths(tree: &str) -> Vec<String> {
+    let Some((head, inner)) = tree.split_once('{') else {
+        return vec![tree.split(" as ").next().unwrap().trim().to_owned()];
+    };
+    let (mut depth, mut found, mut part) = (0, Vec::new(), String::new());
+    for c in inner.trim_end().trim_end_matches('}').chars().chain([',']) {
+        match c {
+            ',' if depth == 0 => found.extend(paths(&std::mem::take(&mut part))),
+            '{' | '}' => {
+                depth += if c == '{' { 1 } else { -1 };
+                part.push(c);
+            }
+            _ => part.push(c),
+        }
+    }
+    found.retain(|path| !path.is_empty());
+    found.iter().map(|path| format!("{}{path}", head.trim())).collect()
+}
+
+/// What a module imports, as paths from the root of the crate; of the paths passed on (`pub use`),
+/// under which name.
+fn imports(module: &str, code: &str) -> Vec<(bool, String)> {
+    let lines = code.lines().filter(|line| !line.trim_start().starts_with("//"));
+    let code: String = lines.collect::<Vec<_>>().join(" ");
+    let statement = |rest: &str| rest.split(';').next().unwrap().to_owned();
+    let mut found: Vec<(bool, String)> = Vec::new();
+    let mut before = "";
+    for (place, rest) in code.split("use ").enumerate() {
+        let public = before.ends_with("pub ") || before.ends_with(") ");
+        if place > 0 {
+            found.extend(paths(&statement(rest)).into_iter().map(|path| (public, path)));
+        }
+        before = rest;
+    }
+    for rest in code.split_inclusive("super::").collect::<Vec<_>>().windows(2) {
+        let name: String =
+            rest[1].chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+        found.push((false, format!("super::{name}")));
+    }
+    let absolute = |path: String| {
+        let mut base: Vec<&str> = module.split("::").collect();
+        let mut rest = path.as_str();
+        if let Some(rest) = rest.strip_prefix("crate::") {
+            return rest.to_owned();
+        }
+        while let Some(outer) = rest.strip_prefix("super::") {
+            base.pop();
+            rest = outer;
+        }
+        base.push(rest.trim_start_matches("self::"));
+        base.join("::")
+    };
+    found.into_iter().map(|(public, path)| (public, absolute(path))).collect()
+}
+
+#[test]
+fn files_of_a_room_import_in_no_circle() {
+    let src = root().join("src");
+    let module = |path: &Path| {
+        let inner = path.strip_prefix(&src).unwrap().with_extension("");
+        let name = inner.to_string_lossy().replace('/', "::");
+        name.strip_suffix("::mod").unwrap_or(&name).to_owned()
+    };
+    let imported: BTreeMap<String, Vec<(bool, String)>> = rooms()
+        .into_iter()
+        .map(|(_, path, code)| (module(&path), module(&path), code))
+        .map(|(key, module, code)| (key, imports(&module, &code)))
+        .collect();
+    // Where a name that a room passes on stands.
+    let passed_on: BTreeMap<String, String> = imported
+        .iter()
+        .flat_map(|(module, paths)| paths.iter().map(move |path| (module, path)))
+        .filter(|(_, (public, _))| *public)
+        .map(|(module, (_, path))| {
+            (format!("{module}::{}", path.rsplit("::").next().unwrap()), path.clone())
+        })
+        .collect();
+    let resolve = |path: &str| {
+        let mut path = path.to_owned();
+        while let Some(next) = passed_on.get(&path).filter(|next| **next != path) {
+            path = next.clone();
+        }
+        path
+    };
+    let mut found: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for parent in imported.keys() {
+        let child = |path: &str| {
+            let inner = path.strip_prefix(parent.as_str())?.strip_prefix("::")?;
+            let name = inner.split("::").next().unwrap();
+            imported.contains_key(&format!("{parent}::{name}")).then(|| name.to_owned())
+        };
+        let mut edges: BTreeSet<(String, String)> = BTreeSet::new();
+        for (module, paths) in &imported {
+            let Some(from) = child(module) else { continue };
+            let to = paths.iter().filter_map(|(_, path)| child(&resolve(path)));
+            edges.extend(to.filter(|to| *to != from).map(|to| (from.clone(), to)));
+        }
+        // What nobody imports, or what imports nobody, is in no circle.
+        loop {
+            let before = edges.len();
+            let from: BTreeSet<String> = edges.iter().map(|edge| edge.0.clone()).collect();
+            let to: BTreeSet<String> = edges.iter().map(|edge| edge.1.clone()).collect();
+            edges.retain(|edge| to.contains(&edge.0) && from.contains(&edge.1));
+            if edges.len() == before {
+                break;
+            }
+        }
+        if !edges.is_empty() {
+            found.insert(parent.clone(), edges.into_iter().map(|edge| edge.0).collect());
+        }
+    }
+    let allowed = CIRCLES.iter().map(|(room, files, why)| {
+        assert!(!why.is_empty());
+        ((*room).to_owned(), files.iter().map(|file| (*file).to_owned()).collect())
+    });
+    assert_eq!(found, allowed.collect::<BTreeMap<String, BTreeSet<String>>>());
 }

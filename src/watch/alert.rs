@@ -18,7 +18,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use super::input::Part;
+use super::part::Part;
 use super::settings::{
     ALERTS_LIMIT, EVIDENCE_HOLDS, MESSAGE_LIFETIME, TEMPORARY_SILENCE, WARNING_REPEATS,
 };

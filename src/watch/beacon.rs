@@ -13,10 +13,10 @@
 
 use std::collections::VecDeque;
 
-use serde::{Deserialize, Serialize};
-
 use super::alert::{Cause, Priority};
-use super::resume::OpenBeacon;
+use super::casualty::{Casualty, CasualtyId};
+use super::left_open::OpenBeacon;
+use super::mode::Mode;
 use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
 use super::trail::Trail;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -24,22 +24,6 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
 use crate::units::NauticalMiles;
 use crate::wire::ais::{BeaconWord, PositionReport};
-
-/// What a beacon does, as far as its messages tell.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Mode {
-    /// Navigational status 14, or a text that says ACTIVE.
-    Active,
-    /// A beacon's identity that says neither: any other status, or a text without a known word.
-    ActivePresumed,
-    /// A text that says TEST.
-    Test,
-    /// Navigational status 15 alone, which is also what "undefined" looks like.
-    TestPresumed,
-    /// A text that says OFF or CANCEL, or a DSC cancel.
-    Off,
-}
 
 /// What one message of a beacon says of its mode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -389,23 +373,10 @@ impl Beacon {
         self.alert().map(|(_, priority)| priority)
     }
 
-    /// Whether somebody may be in the water behind it.
-    pub(super) fn is_casualty(&self) -> bool {
-        let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
-        (in_doubt || self.prolonged) && !self.resolved
-    }
-
     /// When it will be silent, if it counts and is not yet.
     pub(super) fn silent_at(&self) -> Option<Mono> {
         let last = self.last?.at;
         (self.is_casualty() && !self.silent).then(|| last + SILENCE)
-    }
-
-    /// When its datum is to be told next, if it is silent and was ever anywhere.
-    pub(super) fn datum_due(&self) -> Option<Mono> {
-        let last = self.last?.at;
-        let reckoned = self.is_casualty() && self.silent && self.position.is_some();
-        reckoned.then(|| self.trail.due(last + SILENCE))
     }
 
     /// Somebody had set the point by hand where this person went overboard.
@@ -461,6 +432,47 @@ impl Beacon {
             None => "beacon heard, nothing said yet",
         };
         format!("{}: {does}", self.name())
+    }
+}
+
+impl Casualty for Beacon {
+    fn id(&self) -> CasualtyId {
+        CasualtyId::Beacon(self.mmsi)
+    }
+
+    fn trail(&self) -> &Trail {
+        &self.trail
+    }
+
+    fn trail_mut(&mut self) -> &mut Trail {
+        &mut self.trail
+    }
+
+    fn position(&self) -> Option<Position> {
+        self.position
+    }
+
+    fn fix_at(&self) -> Option<Mono> {
+        self.fix_at
+    }
+
+    fn heard(&self) -> Option<(Stamp, Stamp)> {
+        let last = self.last?;
+        Some((self.since.unwrap_or(last), last))
+    }
+
+    fn is_casualty(&self) -> bool {
+        let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
+        (in_doubt || self.prolonged) && !self.resolved
+    }
+
+    fn unheard_since(&self) -> Option<Mono> {
+        let last = self.last.filter(|_| self.silent)?;
+        Some(last.at + SILENCE)
+    }
+
+    fn searched_from(&self) -> Option<Mono> {
+        self.unheard_since()
     }
 }
 

@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
-use super::beacon::Mode;
 use super::health::InputState;
+use super::mode::Mode;
 use super::report::{DatumReport, SearchReport, WayReport};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;

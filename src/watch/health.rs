@@ -4,7 +4,6 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::picture::InputView;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::Mono;
 use crate::wire::InputId;
@@ -30,6 +29,19 @@ pub enum InputState {
     Lost,
     /// Too many of its lines are damaged.
     Noisy,
+}
+
+/// An input.
+#[derive(Clone, Debug)]
+pub struct InputView {
+    /// Its name.
+    pub name: String,
+    /// How it is doing; `None` before anything was heard.
+    pub state: Option<InputState>,
+    /// How long ago it said anything sound.
+    pub heard: Option<Duration>,
+    /// Whether it gave AIS of other stations.
+    pub hears_ais: bool,
 }
 
 /// What kind of sentence an input gave.

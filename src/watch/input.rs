@@ -1,8 +1,7 @@
 //! What comes into the watch.
 
-use serde::{Deserialize, Serialize};
-
 use super::alert::AlertId;
+use super::part::Part;
 use crate::navigation::Position;
 use crate::time::Stamp;
 use crate::wire::InputId;
@@ -73,24 +72,6 @@ pub enum Command {
     PlaceShip(Position),
     /// Say that somebody is there and awake; every other command says so too.
     Present,
-}
-
-/// The parts around the watch whose failure is an alert.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Part {
-    /// The logbook.
-    Logbook,
-    /// A damaged logbook was set aside.
-    SetAside,
-    /// The recorder.
-    Recorder,
-    /// One way of sounding an alarm; another is left.
-    Sounder,
-    /// Every way of sounding an alarm.
-    EverySounder,
-    /// A command that is told of alerts.
-    Hook,
 }
 
 impl Input<'_> {

@@ -3,10 +3,11 @@
 
 use std::time::Duration;
 
+use super::Watch;
 use super::alert::{Alert, Cause, Matter, Priority, Raise};
+use super::casualty::{Casualty, CasualtyId};
 use super::event::EventBody;
 use super::trail::Trail;
-use super::{CasualtyId, Watch};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
@@ -22,6 +23,9 @@ const JOINS_WITHIN: Duration = Duration::from_secs(30 * 60);
 /// And no further from it than this, if the beacon knows where it is. Our own.
 const JOINS_NEARER: NauticalMiles = NauticalMiles(2.0);
 
+/// After this a person whose point was set by hand is searched for. Our own.
+const TURN_BACK_FIRST: Duration = Duration::from_secs(2 * 60);
+
 /// A point set by hand.
 #[derive(Clone, Debug)]
 pub(super) struct Mark {
@@ -32,10 +36,42 @@ pub(super) struct Mark {
     pub trail: Trail,
 }
 
-impl Mark {
-    /// When its datum is to be told next.
-    pub(super) fn due(&self) -> Option<Mono> {
-        self.position.map(|_| self.trail.due(self.at.at))
+impl Casualty for Mark {
+    fn id(&self) -> CasualtyId {
+        CasualtyId::Mark(self.number)
+    }
+
+    fn trail(&self) -> &Trail {
+        &self.trail
+    }
+
+    fn trail_mut(&mut self) -> &mut Trail {
+        &mut self.trail
+    }
+
+    fn position(&self) -> Option<Position> {
+        self.position
+    }
+
+    fn fix_at(&self) -> Option<Mono> {
+        Some(self.at.at)
+    }
+
+    fn heard(&self) -> Option<(Stamp, Stamp)> {
+        Some((self.at, self.at))
+    }
+
+    fn is_casualty(&self) -> bool {
+        true
+    }
+
+    fn unheard_since(&self) -> Option<Mono> {
+        Some(self.at.at)
+    }
+
+    /// Whoever has just gone over is not searched for: one turns back.
+    fn searched_from(&self) -> Option<Mono> {
+        Some(self.at.at + TURN_BACK_FIRST)
     }
 }
 
@@ -97,15 +133,5 @@ impl Watch {
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);
         self.alerts.end(&Matter::Mark(mark.number));
-    }
-}
-
-impl Alert {
-    /// The casualty it is about, if it is about one.
-    pub fn casualty(&self) -> Option<CasualtyId> {
-        match self.matter {
-            Matter::Mark(number) => Some(CasualtyId::Mark(number)),
-            _ => self.mmsi.map(CasualtyId::Beacon),
-        }
     }
 }

@@ -16,13 +16,17 @@
 mod alert;
 mod beacon;
 mod calls;
+mod casualty;
 mod clocks;
 mod contacts;
 mod event;
 mod health;
 mod input;
+mod left_open;
 mod marks;
+mod mode;
 mod own_ship;
+mod part;
 mod picture;
 mod received;
 mod report;
@@ -42,27 +46,30 @@ use std::collections::VecDeque;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 pub use alert::{About, Alert, AlertId, Cause, Ends, Matter, Policy, Priority, State};
-pub use beacon::{Mode, Reception};
+pub use beacon::Reception;
 pub use calls::nature;
+pub use casualty::CasualtyId;
 pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{
     AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
 };
-pub use health::InputState;
-pub use input::{Command, Input, Part};
-pub use picture::{BeaconView, CasualtyId, ContactView, InputView, OwnView, Picture};
+pub use health::{InputState, InputView};
+pub use input::{Command, Input};
+pub use left_open::{LeftOpen, OpenAlert, OpenBeacon};
+pub use mode::Mode;
+pub use part::Part;
+pub use picture::{BeaconView, ContactView, OwnView, Picture};
 pub use received::{Signal, Statement, Transmission};
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
-pub use resume::{LeftOpen, OpenAlert, OpenBeacon};
 pub use searching::SearchView;
-pub use settings::{BURST, SELF_TEST_LONGEST, Settings};
-pub use wakefulness::Asking;
+pub use settings::{Asking, BURST, SELF_TEST_LONGEST, Settings};
 
 use alert::{Alerts, Raise};
 use beacon::Beacons;
 use calls::Expected;
+use casualty::Casualty;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Gave, Inputs};

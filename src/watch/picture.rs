@@ -4,15 +4,15 @@ use std::time::Duration;
 
 use super::Watch;
 use super::alert::Alert;
-use super::beacon::{Beacon, Mode, Reception};
+use super::beacon::{Beacon, Reception};
+use super::casualty::{Casualty, CasualtyId};
 use super::clocks::ClockView;
 use super::contacts::Contact;
-use super::health::InputState;
-use super::marks::Mark;
+use super::health::InputView;
+use super::mode::Mode;
 use super::rescuers::{self, Helper};
 use super::searching::SearchView;
 use super::settings::DRILL_HOLDS;
-use super::trail::Trail;
 use super::way::made_from;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{
@@ -27,25 +27,6 @@ const NEAREST: usize = 32;
 
 /// For how many casualties is reckoned who could help.
 const HELPED: usize = 4;
-
-/// Which casualty.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum CasualtyId {
-    /// The one behind this beacon.
-    Beacon(Mmsi),
-    /// The one whose point was set by hand, by its number.
-    Mark(u16),
-}
-
-impl CasualtyId {
-    /// The beacon's identity, or the number of the point.
-    pub fn parts(self) -> (Option<Mmsi>, Option<u16>) {
-        match self {
-            Self::Beacon(mmsi) => (Some(mmsi), None),
-            Self::Mark(number) => (None, Some(number)),
-        }
-    }
-}
 
 /// The watch at one moment.
 #[derive(Clone, Debug)]
@@ -143,19 +124,6 @@ impl BeaconView {
     }
 }
 
-/// An input.
-#[derive(Clone, Debug)]
-pub struct InputView {
-    /// Its name.
-    pub name: String,
-    /// How it is doing; `None` before anything was heard.
-    pub state: Option<InputState>,
-    /// How long ago it said anything sound.
-    pub heard: Option<Duration>,
-    /// Whether it gave AIS of other stations.
-    pub hears_ais: bool,
-}
-
 /// The own ship.
 #[derive(Clone, Debug, Default)]
 pub struct OwnView {
@@ -203,7 +171,7 @@ impl Watch {
         let own = self.own(at);
         let mut beacons: Vec<BeaconView> =
             self.beacons.iter().filter_map(|beacon| self.beacon_view(beacon, &own, at)).collect();
-        beacons.extend(self.marks.iter().map(|mark| self.mark_view(mark, &own, at)));
+        beacons.extend(self.marks.iter().filter_map(|mark| self.casualty_view(mark, &own, at)));
         beacons.sort_by_key(|beacon| (!beacon.casualty, rank(beacon), beacon.since.at));
         let present: Vec<&Contact> = self.contacts.present(at).collect();
         for casualty in beacons.iter_mut().filter(|beacon| beacon.casualty).take(HELPED) {
@@ -264,84 +232,61 @@ impl Watch {
         }
     }
 
-    fn beacon_view(&self, beacon: &Beacon, own: &OwnView, at: Mono) -> Option<BeaconView> {
-        let last = beacon.last?;
-        let trail = &beacon.trail;
-        let datum = self.datum_view(trail, own);
-        let place = datum.as_ref().map(|(datum, _)| datum.position_at(at)).or(beacon.position);
+    /// A casualty as it is seen; `None` if it was never heard.
+    fn casualty_view(&self, it: &dyn Casualty, own: &OwnView, at: Mono) -> Option<BeaconView> {
+        let (since, last) = it.heard()?;
+        let trail = it.trail();
+        let weather = (own.wind, own.current);
+        let datum = trail.datum.map(|datum| (datum, made_from(&datum, trail, weather)));
+        let place = datum.as_ref().map(|(datum, _)| datum.position_at(at)).or(it.position());
         let placed = own.position.zip(place);
         let (range, bearing) = placed.map(|(own, it)| range_and_bearing(own, it)).unzip();
         Some(BeaconView {
-            id: CasualtyId::Beacon(beacon.mmsi),
-            kind: beacon.kind,
-            person: beacon.person.clone(),
-            mode: beacon.mode,
-            casualty: beacon.is_casualty(),
-            silent: beacon.silent,
-            since: beacon.since.unwrap_or(last),
+            id: it.id(),
+            kind: BeaconKind::Mob,
+            person: None,
+            mode: None,
+            casualty: it.is_casualty(),
+            silent: false,
+            since,
             last,
-            position: beacon.position,
-            fix_age: beacon.fix_at.map(|fix| at.since(fix)),
+            position: it.position(),
+            fix_age: it.fix_at().map(|fix| at.since(fix)),
             range,
             bearing,
-            way: self.way_to(trail, beacon.position, beacon.fix_at, at),
+            way: self.way_to(it, at),
             drift: trail.drift(),
             datum,
             search: trail.search_view(own.position, at, &self.conditions()),
             unsteerable: trail.unsteerable,
             passed: trail.passing.passed.map(|(range, noticed)| (range, at.since(noticed))),
             farthest: trail.farthest,
-            marked: beacon.marked,
+            marked: Some((since, it.position())),
             helpers: Vec::new(),
+            own_at_first: it.position(),
+            messages: 0,
+            bursts: 0,
+            receptions: Vec::new(),
+            track: it.position().into_iter().collect(),
+            evidence: Vec::new(),
+        })
+    }
+
+    fn beacon_view(&self, beacon: &Beacon, own: &OwnView, at: Mono) -> Option<BeaconView> {
+        Some(BeaconView {
+            kind: beacon.kind,
+            person: beacon.person.clone(),
+            mode: beacon.mode,
+            silent: beacon.silent,
+            marked: beacon.marked,
             own_at_first: beacon.own_at_first,
             messages: beacon.messages,
             bursts: beacon.bursts,
             receptions: beacon.receptions.iter().copied().collect(),
             track: beacon.track.iter().copied().collect(),
             evidence: beacon.evidence(),
+            ..self.casualty_view(beacon, own, at)?
         })
-    }
-
-    fn datum_view(&self, trail: &Trail, own: &OwnView) -> Option<(Datum, String)> {
-        let datum = trail.datum?;
-        Some((datum, made_from(&datum, trail, (own.wind, own.current))))
-    }
-
-    fn mark_view(&self, mark: &Mark, own: &OwnView, at: Mono) -> BeaconView {
-        let trail = &mark.trail;
-        let datum = self.datum_view(trail, own);
-        let place = datum.as_ref().map(|(datum, _)| datum.position_at(at)).or(mark.position);
-        let placed = own.position.zip(place);
-        let (range, bearing) = placed.map(|(own, it)| range_and_bearing(own, it)).unzip();
-        BeaconView {
-            id: CasualtyId::Mark(mark.number),
-            kind: BeaconKind::Mob,
-            person: None,
-            mode: None,
-            casualty: true,
-            silent: false,
-            since: mark.at,
-            last: mark.at,
-            position: mark.position,
-            fix_age: Some(at.since(mark.at.at)),
-            range,
-            bearing,
-            way: self.way_to(trail, mark.position, Some(mark.at.at), at),
-            drift: None,
-            datum,
-            search: trail.search_view(own.position, at, &self.conditions()),
-            unsteerable: trail.unsteerable,
-            passed: None,
-            farthest: None,
-            marked: Some((mark.at, mark.position)),
-            helpers: Vec::new(),
-            own_at_first: mark.position,
-            messages: 0,
-            bursts: 0,
-            receptions: Vec::new(),
-            track: mark.position.into_iter().collect(),
-            evidence: Vec::new(),
-        }
     }
 }
 

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::picture::CasualtyId;
+use super::casualty::CasualtyId;
 use crate::mmsi::Mmsi;
 use crate::navigation::{
     AheadFrom, Basis, Conditions, Datum, Drift, Leg, Medium, Pattern, Position, Search, Way,

@@ -1,12 +1,13 @@
 //! The search for a silent casualty: planned with its first datum, moved on with each later one,
 //! followed as the ship goes. A beacon that is heard again ends it: one steers to it.
 
+use super::Watch;
+use super::casualty::CasualtyId;
 use super::event::EventBody;
 use super::report::SearchReport;
 use super::trail::Trail;
-use super::{CasualtyId, Watch};
 use crate::navigation::{
-    Conditions, Datum, Guidance, Leg, Lookout, Pattern, Position, Search, Unsteerable, Wishes,
+    Conditions, Datum, Guidance, Leg, Pattern, Position, Search, Unsteerable, Wishes,
 };
 use crate::time::Mono;
 use crate::units::Knots;
@@ -48,17 +49,8 @@ impl Watch {
     /// The legs of the search for a casualty from now on, with why it is such a one.
     pub fn search_legs(&self, id: CasualtyId, at: Mono) -> Option<(String, Vec<Leg>)> {
         let own = self.own(at).position?;
-        let search = self.trail(id)?.search.as_ref()?;
+        let search = self.casualties().find(|it| it.id() == id)?.trail().search.as_ref()?;
         Some((search.why().to_owned(), search.legs(own, at).ok()?))
-    }
-
-    fn trail(&self, id: CasualtyId) -> Option<&Trail> {
-        match id {
-            CasualtyId::Beacon(mmsi) => Some(&self.beacons.get(mmsi)?.trail),
-            CasualtyId::Mark(number) => {
-                Some(&self.marks.iter().find(|mark| mark.number == number)?.trail)
-            }
-        }
     }
 }
 
@@ -116,12 +108,9 @@ impl Trail {
     }
 }
 
-/// Nothing is known of those who look out, but what the skipper has set.
-pub(super) const LOOKOUT: Lookout =
-    Lookout { height_of_eye_m: None, visibility: None, tired: false };
-
 #[cfg(test)]
 mod tests {
+    use super::super::settings::LOOKOUT;
     use super::*;
     use crate::navigation::{Drift, Velocity};
     use crate::units::{Degrees, NauticalMiles};

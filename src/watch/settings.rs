@@ -3,8 +3,6 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
-use super::searching::LOOKOUT;
-use super::wakefulness::Asking;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Lookout, Wishes};
 use crate::units::Knots;
@@ -47,6 +45,19 @@ impl Default for Settings {
         }
     }
 }
+
+/// How often the watchkeeper is asked, and how long an answer may take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Asking {
+    /// From one answer to the next question.
+    pub every: Duration,
+    /// From the question to the warning, and from the warning to the alarm.
+    pub answer_within: Duration,
+}
+
+/// Nothing is known of those who look out, but what the skipper has set.
+pub(super) const LOOKOUT: Lookout =
+    Lookout { height_of_eye_m: None, visibility: None, tired: false };
 
 /// How long evidence for a mode counts. M.1371-6 lets the link between a beacon's messages time out
 /// after 8 min, which is also one cycle of eight bursts (M.1371-5 annex 9, section 5).

@@ -3,6 +3,7 @@
 use super::Watch;
 use super::alert::{Cause, Matter, Priority, Raise};
 use super::beacon::{Evidence, Heard, Reception};
+use super::casualty::Casualty;
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::received::{Signal, Statement};
 use super::settings::BEACONS_LIMIT;

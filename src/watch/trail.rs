@@ -1,8 +1,6 @@
 //! Where a casualty goes, and how the ship comes to it: its fixes, its datum once it is silent, and
 //! whether it was passed.
 
-use std::time::Duration;
-
 use super::settings::DATUM_EVERY;
 use crate::navigation::{Datum, Drift, Fixes, Position, Search, Unsteerable, Velocity, Wind};
 use crate::time::Mono;
@@ -37,28 +35,6 @@ impl Trail {
     /// The drift of its fixes.
     pub(super) fn drift(&self) -> Option<Drift> {
         self.fixes.drift()
-    }
-
-    /// Where to steer for now, and how it moves over ground: the datum, or the last position carried
-    /// on by the drift if that is known.
-    pub(super) fn target(
-        &self,
-        position: Option<Position>,
-        fix_at: Option<Mono>,
-        now: Mono,
-    ) -> Option<(Position, Option<Velocity>)> {
-        if let Some(datum) = &self.datum {
-            return Some((datum.position_at(now), Some(datum.velocity)));
-        }
-        let position = position?;
-        let Some(drift) = self.drift() else { return Some((position, None)) };
-        let carried = match fix_at {
-            Some(at) if now.since(at) > Duration::ZERO => {
-                drift.velocity.over(now.since(at)).from(position)
-            }
-            _ => position,
-        };
-        Some((carried, Some(drift.velocity)))
     }
 
     /// When its datum is to be told next.
@@ -120,6 +96,8 @@ impl Passing {
 
 #[cfg(test)]
 mod tests {
+    use std::time::Duration;
+
     use super::*;
 
     /// Hands in ranges in metres, a second apart; what was noticed, and when.

@@ -4,7 +4,7 @@
 use super::alert::{Cause, Matter, Priority, Raise};
 use super::clocks::ClockView;
 use super::event::EventBody;
-use super::input::Part;
+use super::part::Part;
 use super::settings::DRILL_MARK;
 use super::wakefulness::Due;
 use super::{Watch, own_ship};

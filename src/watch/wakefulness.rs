@@ -10,16 +10,8 @@
 use std::time::Duration;
 
 use super::alert::Priority;
+use super::settings::Asking;
 use crate::time::Mono;
-
-/// How often the watchkeeper is asked, and how long an answer may take.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Asking {
-    /// From one answer to the next question.
-    pub every: Duration,
-    /// From the question to the warning, and from the warning to the alarm.
-    pub answer_within: Duration,
-}
 
 /// When the watchkeeper was last known to be awake, and what was asked since.
 #[derive(Debug, Default)]

@@ -1,34 +1,21 @@
 //! The way to the casualties: the course to each, its drift, its datum once it is silent, and who
 //! else could go there.
 
-use std::time::Duration;
-
-use super::beacon::Beacon;
+use super::Watch;
+use super::casualty::Casualty;
 use super::event::EventBody;
 use super::report::{DatumReport, DriftReport, WayReport};
 use super::trail::Trail;
-use super::{CasualtyId, Watch};
 use crate::mmsi::Mmsi;
-use crate::navigation::{
-    Basis, Datum, Position, Velocity, Way, Wind, range_and_bearing, variation,
-};
+use crate::navigation::{Basis, Datum, Velocity, Way, Wind, range_and_bearing, variation};
 use crate::time::Mono;
 use crate::units::{Degrees, Knots};
 
-/// After this a person whose point was set by hand is searched for. Our own.
-const TURN_BACK_FIRST: Duration = Duration::from_secs(2 * 60);
-
 impl Watch {
     /// The way to a casualty, as far as it and own ship are known.
-    pub(super) fn way_to(
-        &self,
-        trail: &Trail,
-        position: Option<Position>,
-        fix_at: Option<Mono>,
-        now: Mono,
-    ) -> Option<Way> {
+    pub(super) fn way_to(&self, casualty: &dyn Casualty, now: Mono) -> Option<Way> {
         let (own, _) = self.own.position_within(now, super::settings::OWN_POSITION_NONE)?;
-        let (target, drift) = trail.target(position, fix_at, now)?;
+        let (target, drift) = casualty.target(now)?;
         Some(Way::to(target, drift, &self.own, own, now, self.settings.approach_speed))
     }
 
@@ -37,7 +24,7 @@ impl Watch {
         let now = self.now.at;
         let Some(beacon) = self.beacons.get(mmsi) else { return WayReport::default() };
         let drift = beacon.trail.drift().map(|drift| DriftReport::of(&drift));
-        let way = self.way_to(&beacon.trail, beacon.position, beacon.fix_at, now);
+        let way = self.way_to(beacon, now);
         WayReport { drift, ..way.map(|way| WayReport::of(&way)).unwrap_or_default() }
     }
 
@@ -52,19 +39,16 @@ impl Watch {
         }
         let Some(own) = self.own_position().0 else { return };
         let mut passed = Vec::new();
-        for mark in &mut self.marks {
-            mark.trail.advance(own, now);
-        }
-        for beacon in self.beacons.iter_mut().filter(|beacon| beacon.is_casualty()) {
-            if beacon.silent {
-                beacon.trail.advance(own, now);
+        for casualty in self.casualties_mut().filter(|it| it.is_casualty()) {
+            if casualty.unheard_since().is_some() {
+                casualty.trail_mut().advance(own, now);
                 continue;
             }
-            let target = beacon.trail.target(beacon.position, beacon.fix_at, now);
-            let Some((target, _)) = target else { continue };
+            let Some((target, _)) = casualty.target(now) else { continue };
             let range = range_and_bearing(own, target).0;
-            if let Some(range_nm) = beacon.trail.passing.note(range, now) {
-                passed.push(EventBody::Passed { mmsi: beacon.mmsi, range_nm });
+            let noticed = casualty.trail_mut().passing.note(range, now);
+            if let (Some(range_nm), Some(mmsi)) = (noticed, casualty.id().parts().0) {
+                passed.push(EventBody::Passed { mmsi, range_nm });
             }
         }
         for event in passed {
@@ -83,26 +67,17 @@ impl Watch {
         let own = self.own_position().0;
         let (conditions, wishes) = (self.conditions(), self.settings.wishes);
         let mut told = Vec::new();
-        for beacon in self.beacons.iter_mut() {
-            let due = beacon.datum_due().is_some_and(|due| due <= now);
-            let (Some(position), true) = (beacon.position, due) else { continue };
-            let fix_at = beacon.fix_at.or(beacon.last.map(|last| last.at)).unwrap_or(now);
-            let datum = beacon.trail.reckon(position, fix_at, now, weather);
-            let text = made_from(&datum, &beacon.trail, weather);
-            let id = CasualtyId::Beacon(beacon.mmsi);
+        for casualty in self.casualties_mut() {
+            let due = casualty.datum_due().is_some_and(|due| due <= now);
+            let (Some(position), true) = (casualty.position(), due) else { continue };
+            let fix_at = casualty.fix_at().or(casualty.heard().map(|(_, last)| last.at));
+            let (id, searched_from) = (casualty.id(), casualty.searched_from());
+            let trail = casualty.trail_mut();
+            let datum = trail.reckon(position, fix_at.unwrap_or(now), now, weather);
+            let text = made_from(&datum, trail, weather);
             told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
-            told.extend(beacon.trail.search(datum, own, &conditions, &wishes, id));
-        }
-        for mark in &mut self.marks {
-            let due = mark.due().is_some_and(|due| due <= now);
-            let (Some(position), true) = (mark.position, due) else { continue };
-            let datum = mark.trail.reckon(position, mark.at.at, now, weather);
-            let text = made_from(&datum, &mark.trail, weather);
-            let id = CasualtyId::Mark(mark.number);
-            told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
-            // Whoever has just gone over is not searched for: one turns back.
-            if now.since(mark.at.at) >= TURN_BACK_FIRST {
-                told.extend(mark.trail.search(datum, own, &conditions, &wishes, id));
+            if searched_from.is_some_and(|from| from <= now) {
+                told.extend(trail.search(datum, own, &conditions, &wishes, id));
             }
         }
         for body in told {
@@ -112,8 +87,7 @@ impl Watch {
 
     /// When the next datum is to be told.
     pub(super) fn datum_deadline(&self) -> Option<Mono> {
-        let beacons = self.beacons.iter().filter_map(Beacon::datum_due);
-        beacons.chain(self.marks.iter().filter_map(super::marks::Mark::due)).min()
+        self.casualties().filter_map(Casualty::datum_due).min()
     }
 }
 

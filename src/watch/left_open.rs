@@ -1,0 +1,62 @@
+//! What a watch left open, as the next one is told of it.
+
+use super::alert::{AlertId, Cause, Matter, Priority};
+use super::mode::Mode;
+use crate::mmsi::Mmsi;
+use crate::navigation::Position;
+use crate::time::{Mono, Stamp};
+
+/// What a watch before this one left open.
+#[derive(Clone, Debug, Default)]
+pub struct LeftOpen {
+    /// The alerts, in the order they were raised.
+    pub alerts: Vec<OpenAlert>,
+    /// The beacons behind them.
+    pub beacons: Vec<OpenBeacon>,
+    /// The highest number an alert has had: numbers go on from there.
+    pub last_id: u32,
+}
+
+/// An alert that was open.
+#[derive(Clone, Debug)]
+pub struct OpenAlert {
+    /// Its number, which it keeps.
+    pub id: AlertId,
+    /// What it is about.
+    pub cause: Cause,
+    /// How urgent it is.
+    pub priority: Priority,
+    /// Whether its condition was over and nobody had taken note.
+    pub rectified: bool,
+    /// The station it is about.
+    pub mmsi: Option<Mmsi>,
+    /// What it says to a person.
+    pub text: String,
+    /// What makes it the same alert when it comes again; `None` from an entry that does not say so.
+    pub matter: Option<Matter>,
+    /// When it was raised, by this watch's count.
+    pub raised: Mono,
+    /// The place that was set by hand, if it is about one.
+    pub place: Option<Position>,
+    /// The line that raised it.
+    pub sentence: Option<String>,
+}
+
+/// A beacon that was heard.
+#[derive(Clone, Debug)]
+pub struct OpenBeacon {
+    /// Its identity.
+    pub mmsi: Mmsi,
+    /// What it did.
+    pub mode: Mode,
+    /// Since when it did that.
+    pub since: Stamp,
+    /// When it was heard last.
+    pub last: Stamp,
+    /// Where it was.
+    pub position: Option<Position>,
+    /// When it was there.
+    pub fix_at: Option<Mono>,
+    /// Where the ship was when it was heard first.
+    pub own_at_first: Option<Position>,
+}

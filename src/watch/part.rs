@@ -1,0 +1,21 @@
+//! The parts around the watch.
+
+use serde::{Deserialize, Serialize};
+
+/// The parts around the watch whose failure is an alert.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Part {
+    /// The logbook.
+    Logbook,
+    /// A damaged logbook was set aside.
+    SetAside,
+    /// The recorder.
+    Recorder,
+    /// One way of sounding an alarm; another is left.
+    Sounder,
+    /// Every way of sounding an alarm.
+    EverySounder,
+    /// A command that is told of alerts.
+    Hook,
+}
