@@ -5,7 +5,7 @@
 
 mod keeping;
 mod live;
-mod player;
+mod playback;
 mod resume;
 
 use std::io;
@@ -13,7 +13,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 pub use live::{Plan, watch};
-pub use player::{Replay, observe, receive, replay};
+pub use playback::{Replay, observe, receive, replay};
 
 use crate::capture::Unreadable;
 use crate::config::Config;

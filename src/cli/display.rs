@@ -8,7 +8,7 @@ use std::time::Duration;
 use anstream::ColorChoice;
 
 use super::story::Story;
-use crate::edge::{Clock, Courier, remembered};
+use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::front::{Around, Front, Request};
 use crate::screen::{Action, Glyphs, Palette, Screen, Terminal, Theme, Vessel, flashes};
 use crate::time::{Mono, Stamp};
@@ -37,7 +37,7 @@ pub(super) struct Display {
     terminal: Option<Terminal>,
     screen: Screen,
     story: Story<Box<dyn io::Write + Send>>,
-    courier: Courier,
+    writer: NonBlockingWriter,
     clock: Clock,
     picture: Option<Picture>,
     pace: Pace,
@@ -59,14 +59,14 @@ impl Display {
             // Else NO_COLOR would be obeyed once more below, though colours were asked for.
             crossterm::style::force_color_output(true);
         }
-        let courier = Courier::start(io::stdout())?;
+        let writer = NonBlockingWriter::start(io::stdout())?;
         let mut screen = Screen::new(theme);
         screen.vessel = vessel;
         Ok(Self {
-            terminal: Some(Terminal::enter(courier.clone())?),
+            terminal: Some(Terminal::enter(writer.clone())?),
             screen,
-            story: Story::new(super::out(&courier), false),
-            courier,
+            story: Story::new(super::out(&writer), false),
+            writer,
             clock: Clock::start(),
             picture: None,
             pace: Pace::default(),
@@ -95,7 +95,7 @@ impl Display {
 
     /// Gives the terminal back, once it has taken what it was given; not if it takes nothing.
     fn leave(&mut self) {
-        let settled = self.courier.settle(LEAVE);
+        let settled = self.writer.settle(LEAVE);
         if let Some(terminal) = self.terminal.as_mut().filter(|_| !settled) {
             terminal.abandon();
         }
@@ -156,7 +156,7 @@ impl Front for Display {
         let real = self.clock.now().at;
         let Some(terminal) = &mut self.terminal else { return self.story.flush() };
         // A terminal that takes nothing just now gets a later frame.
-        if !self.pace.wait(real).is_zero() || !self.courier.is_idle() {
+        if !self.pace.wait(real).is_zero() || !self.writer.is_idle() {
             return Ok(());
         }
         let picture = watch.picture(now);
@@ -185,7 +185,7 @@ impl Front for Display {
         self.terminal.as_ref()?;
         let wait = self.pace.wait(self.clock.now().at);
         // While the terminal takes nothing, it is looked after ten times a second.
-        Some(if self.courier.is_idle() { wait } else { wait.max(FRAME) })
+        Some(if self.writer.is_idle() { wait } else { wait.max(FRAME) })
     }
 
     async fn request(&mut self) -> Request {

@@ -39,7 +39,7 @@ use std::path::{Path, PathBuf};
 use crate::app;
 use crate::capture::Unreadable;
 use crate::config::Config;
-use crate::edge::Courier;
+use crate::edge::NonBlockingWriter;
 use crate::screen::Vessel;
 use crate::time::Utc;
 use crate::units::Celsius;
@@ -130,10 +130,10 @@ fn display(config: &Config) -> Result<display::Display, Error> {
     })
 }
 
-/// Standard output by a courier, with colours as far as it shows them.
-fn out(courier: &Courier) -> Box<dyn io::Write + Send> {
+/// Standard output by a writer, with colours as far as it shows them.
+fn out(writer: &NonBlockingWriter) -> Box<dyn io::Write + Send> {
     let choice = anstream::AutoStream::choice(&io::stdout());
-    let plain: Box<dyn io::Write + Send> = Box::new(courier.clone());
+    let plain: Box<dyn io::Write + Send> = Box::new(writer.clone());
     match choice {
         anstream::ColorChoice::Never => Box::new(anstream::StripStream::new(plain)),
         _ => plain,

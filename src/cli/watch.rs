@@ -9,7 +9,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::capture::Keep;
 use crate::config::Config;
-use crate::edge::{Courier, Hook, InputUri, SounderSettings};
+use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings};
 
 /// What the live watch is told.
 #[derive(Clone, Debug, clap::Args)]
@@ -51,16 +51,16 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         return Ok(ExitCode::Done);
     }
     let plan = without_keys(plan);
-    let courier = Courier::start(io::stdout())
+    let writer = NonBlockingWriter::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
-    let mut story = Story::new(super::out(&courier), common.json);
+    let mut story = Story::new(super::out(&writer), common.json);
     let done = super::block_on(app::watch(
         plan,
         || read_again(args, common).map(without_keys),
         &mut story,
     ));
     let flushed = story.flush();
-    courier.settle(Duration::from_secs(2));
+    writer.settle(Duration::from_secs(2));
     done?;
     flushed.map_err(|why| Error::unwritable("standard output", &why))?;
     Ok(ExitCode::Done)

@@ -2,14 +2,11 @@
 //! on its standard input; one at a time, in order, ended when it hangs.
 
 use std::collections::VecDeque;
-use std::io::Write as _;
-use std::process::{Child, Stdio};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, SyncSender, TrySendError};
 use std::time::Duration;
 
 use super::Clock;
-use super::sounder::{kill, start_with};
-use crate::time::Mono;
+use super::process::Process;
 use crate::watch::Priority;
 
 /// How many events may wait for a command: at the limit the oldest are given up.
@@ -110,7 +107,7 @@ struct Runner {
     clock: Clock,
     report: std::sync::Arc<dyn Fn(HookReport) + Send + Sync>,
     waiting: VecDeque<String>,
-    running: Option<(Child, Mono)>,
+    running: Option<Process>,
     failed: bool,
 }
 
@@ -145,34 +142,18 @@ impl Runner {
     }
 
     fn begin(&mut self, json: &str) {
-        let begun = start_with(&self.hook.command, Stdio::piped()).map(|mut child| {
-            if let Some(mut input) = child.stdin.take() {
-                // A line is shorter than a pipe is deep: this waits for nobody. Who reads nothing
-                // misses it.
-                let _ = input.write_all(json.as_bytes());
-            }
-            child
-        });
-        match begun {
-            Ok(child) => {
-                let until = self.clock.now().at + self.hook.hangs_after;
-                self.running = Some((child, until));
-            }
+        let until = self.clock.now().at + self.hook.hangs_after;
+        match Process::start(&self.hook.command, Some(json.as_bytes()), until) {
+            Ok(process) => self.running = Some(process),
             Err(why) => self.end(Err(why.to_string())),
         }
     }
 
     fn look_after(&mut self) {
-        let Some((mut child, until)) = self.running.take() else { return };
-        match child.try_wait() {
-            Ok(None) if self.clock.now().at < until => self.running = Some((child, until)),
-            Ok(None) => {
-                kill(&mut child);
-                self.end(Err("it hangs and was ended".to_owned()));
-            }
-            Ok(Some(status)) if status.success() => self.end(Ok(())),
-            Ok(Some(status)) => self.end(Err(format!("it ended with {status}"))),
-            Err(why) => self.end(Err(why.to_string())),
+        let now = self.clock.now().at;
+        if let Some(done) = self.running.as_mut().and_then(|it| it.ended(now)) {
+            self.running = None;
+            self.end(done);
         }
     }
 

@@ -3,21 +3,22 @@
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
 mod clock;
-mod courier;
 mod hooks;
 pub mod input;
 mod instance;
-mod outlet;
+mod line_output;
+mod non_blocking_writer;
+mod process;
 pub mod remembered;
 mod service;
 mod sounder;
 mod uri;
 
 pub use clock::Clock;
-pub use courier::Courier;
 pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
-pub use outlet::Outlet;
+pub use line_output::LineOutput;
+pub use non_blocking_writer::NonBlockingWriter;
 pub use service::Service;
 pub use sounder::{RATE, Sounder, SounderReport, SounderSettings, Sounding, Way, length, wave};
 pub use uri::{BadUri, InputUri, UriFault};

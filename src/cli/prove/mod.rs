@@ -11,7 +11,7 @@ use super::story::{printable, wrapped};
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::config::Config;
-use crate::edge::Courier;
+use crate::edge::NonBlockingWriter;
 use crate::logbook::{self, Draft, Kind};
 use crate::mmsi::Mmsi;
 use crate::proof::{Judgement, PositionKind, SelfTest, Session, Subject, Verdict, identities};
@@ -172,14 +172,14 @@ fn live(
     };
     let asks =
         !args.plain && !common.json && io::stdin().is_terminal() && io::stdout().is_terminal();
-    let courier = Courier::start(io::stdout())
+    let writer = NonBlockingWriter::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let longest = Duration::from_secs(60 * u64::from(args.minutes));
-    let out = super::out(&courier);
+    let out = super::out(&writer);
     let session = Session::new(subjects, ship_identities(config), longest, asks);
     let mut dialogue = Dialogue::new(session, args.minutes, out, asks, common.json);
     let done = super::block_on(app::watch(plan, || None, &mut dialogue));
-    courier.settle(Duration::from_secs(2));
+    writer.settle(Duration::from_secs(2));
     done?;
     dialogue.end()
 }

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use super::RehearseArgs;
 use crate::cli::{Error, ExitCode, Speed};
-use crate::edge::{Clock, InputUri, Outlet};
+use crate::edge::{Clock, InputUri, LineOutput};
 use crate::mmsi::Mmsi;
 use crate::rehearse::{Destination, Scenario};
 use crate::time::{Mono, Utc};
@@ -17,7 +17,7 @@ pub(super) fn play(args: &RehearseArgs, to: &str, scenario: Scenario) -> Result<
     destination.admits(&scenario, args.to_network).map_err(|why| {
         Error::new(format!("{} is not played to {to}: {why}", args.scenario.display()), why.hint())
     })?;
-    let (outlet, name) = open(destination).map_err(|why| {
+    let (output, name) = open(destination).map_err(|why| {
         let hint = "check the address, or play to udp://127.0.0.1:10110";
         Error::new(format!("cannot play to {to}: {why}"), hint)
     })?;
@@ -30,7 +30,7 @@ pub(super) fn play(args: &RehearseArgs, to: &str, scenario: Scenario) -> Result<
     })?;
     let played = runtime.block_on(async {
         tokio::select! {
-            played = lines(args.speed, &scenario, outlet, &clock) => played,
+            played = lines(args.speed, &scenario, output, &clock) => played,
             _ = tokio::signal::ctrl_c() => Ok(()),
         }
     });
@@ -48,7 +48,7 @@ pub(super) fn play(args: &RehearseArgs, to: &str, scenario: Scenario) -> Result<
 async fn lines(
     speed: Option<Speed>,
     scenario: &Scenario,
-    mut outlet: Outlet,
+    mut output: LineOutput,
     clock: &Clock,
 ) -> io::Result<()> {
     let begun = clock.now().at;
@@ -61,7 +61,7 @@ async fn lines(
                 tokio::time::sleep(wait).await;
             }
         }
-        outlet.send(scenario.tagged(&line).as_bytes())?;
+        output.send(scenario.tagged(&line).as_bytes())?;
         // Ctrl-C is heard here, where nothing waits.
         tokio::task::yield_now().await;
     }
@@ -101,15 +101,15 @@ fn destination(to: &str) -> Result<Destination, Error> {
     }
 }
 
-/// The outlet, and the name under which an input takes what it sends.
-fn open(destination: Destination) -> io::Result<(Outlet, String)> {
+/// The output, and the name under which an input takes what it sends.
+fn open(destination: Destination) -> io::Result<(LineOutput, String)> {
     match destination {
         Destination::Udp(address) => {
-            Ok((Outlet::udp(address)?, InputUri::Udp(address).to_string()))
+            Ok((LineOutput::udp(address)?, InputUri::Udp(address).to_string()))
         }
         Destination::PseudoTerminal => {
-            let (outlet, path) = Outlet::pseudo_terminal()?;
-            Ok((outlet, InputUri::Serial { path, baud: 38_400 }.to_string()))
+            let (output, path) = LineOutput::pseudo_terminal()?;
+            Ok((output, InputUri::Serial { path, baud: 38_400 }.to_string()))
         }
     }
 }

@@ -10,30 +10,30 @@ use std::path::Path;
 use tokio::sync::oneshot;
 
 use super::What;
-use super::outlet::{Outlet, Unheard};
+use super::sender::{ArrivalSender, Unheard};
 use crate::wire::Splitter;
 
 /// Reads standard input, returns when it ended.
-pub(super) async fn standard_input(outlet: Outlet) -> Result<(), Unheard> {
-    in_a_thread(outlet, "-".to_owned(), || Ok(io::stdin())).await
+pub(super) async fn standard_input(sender: ArrivalSender) -> Result<(), Unheard> {
+    in_a_thread(sender, "-".to_owned(), || Ok(io::stdin())).await
 }
 
 /// Reads a file, returns when it ended.
-pub(super) async fn file(outlet: Outlet, path: &Path) -> Result<(), Unheard> {
+pub(super) async fn file(sender: ArrivalSender, path: &Path) -> Result<(), Unheard> {
     let name = format!("file:{}", path.display());
     let path = path.to_owned();
     // A named pipe waits to be opened until somebody writes: that too is the thread's business.
-    in_a_thread(outlet, name, move || File::open(path)).await
+    in_a_thread(sender, name, move || File::open(path)).await
 }
 
 async fn in_a_thread<R: Read>(
-    outlet: Outlet,
+    sender: ArrivalSender,
     name: String,
     open: impl FnOnce() -> io::Result<R> + Send + 'static,
 ) -> Result<(), Unheard> {
     let (done, ended) = oneshot::channel();
-    let reader = outlet.clone();
-    let title = format!("input {}", outlet.input);
+    let reader = sender.clone();
+    let title = format!("input {}", sender.input);
     let thread = std::thread::Builder::new().name(title).spawn(move || {
         // The error says that nobody listens, and then nobody waits for the end either.
         let _ = done.send(read(&reader, &name, open));
@@ -42,22 +42,22 @@ async fn in_a_thread<R: Read>(
         // The channel breaks without a word only if the thread panicked.
         Ok(_) => ended.await.unwrap_or(Err(Unheard)),
         Err(error) => {
-            outlet.say(What::Lost(format!("no thread can be started to read ({error})"))).await?;
-            outlet.say(What::Ended).await
+            sender.say(What::Lost(format!("no thread can be started to read ({error})"))).await?;
+            sender.say(What::Ended).await
         }
     }
 }
 
 fn read<R: Read>(
-    outlet: &Outlet,
+    sender: &ArrivalSender,
     name: &str,
     open: impl FnOnce() -> io::Result<R>,
 ) -> Result<(), Unheard> {
-    let say = |what| outlet.pass_blocking(vec![outlet.arrival(what)]);
+    let say = |what| sender.pass_blocking(vec![sender.arrival(what)]);
     match open() {
         Ok(source) => {
             say(What::Opened)?;
-            if let Err(error) = read_lines(outlet, source)? {
+            if let Err(error) = read_lines(sender, source)? {
                 say(What::Lost(format!("{name}: reading failed ({error}); it is not read again")))?;
             }
         }
@@ -68,17 +68,17 @@ fn read<R: Read>(
     say(What::Ended)
 }
 
-fn read_lines(outlet: &Outlet, mut source: impl Read) -> Result<io::Result<()>, Unheard> {
+fn read_lines(sender: &ArrivalSender, mut source: impl Read) -> Result<io::Result<()>, Unheard> {
     let mut splitter = Splitter::new();
     let mut buffer = vec![0; 16_384];
     let end = loop {
         match source.read(&mut buffer) {
             Ok(0) => break Ok(()),
-            Ok(length) => outlet.pass_blocking(outlet.cut(&mut splitter, &buffer[..length]))?,
+            Ok(length) => sender.pass_blocking(sender.cut(&mut splitter, &buffer[..length]))?,
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(error) => break Err(error),
         }
     };
-    outlet.pass_blocking(outlet.rest(&mut splitter))?;
+    sender.pass_blocking(sender.rest(&mut splitter))?;
     Ok(end)
 }

@@ -5,7 +5,7 @@
 //! them ever drops a line itself.
 
 mod finite;
-mod outlet;
+mod sender;
 mod serial;
 mod stream;
 mod supervisor;

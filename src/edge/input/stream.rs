@@ -4,7 +4,7 @@ use std::io;
 
 use tokio::io::{AsyncRead, AsyncReadExt};
 
-use super::outlet::{Outlet, Unheard};
+use super::sender::{ArrivalSender, Unheard};
 use crate::wire::Splitter;
 
 /// How listening to an open input came to its end.
@@ -18,7 +18,7 @@ pub(super) struct Break {
 /// Passes on every line until the stream ends or fails, then what was left without a line end.
 pub(super) async fn listen(
     mut port: impl AsyncRead + Unpin,
-    outlet: &Outlet,
+    sender: &ArrivalSender,
 ) -> Result<Break, Unheard> {
     let mut splitter = Splitter::new();
     let mut buffer = vec![0; 4096];
@@ -28,13 +28,13 @@ pub(super) async fn listen(
             Ok(0) => None,
             Ok(length) => {
                 heard = true;
-                outlet.pass(outlet.cut(&mut splitter, &buffer[..length])).await?;
+                sender.pass(sender.cut(&mut splitter, &buffer[..length])).await?;
                 continue;
             }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
             Err(error) => Some(error),
         };
-        outlet.pass(outlet.rest(&mut splitter)).await?;
+        sender.pass(sender.rest(&mut splitter)).await?;
         return Ok(Break { heard, error });
     }
 }

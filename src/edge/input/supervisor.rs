@@ -13,7 +13,7 @@ use std::time::Duration;
 use tokio::sync::mpsc::Sender;
 use tokio::task::JoinHandle;
 
-use super::outlet::{Outlet, Unheard};
+use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 use super::{Arrival, What, finite, serial, stream, tcp, udp};
 use crate::edge::{Clock, InputUri};
@@ -46,12 +46,12 @@ pub fn spawn(
     tx: Sender<Arrival>,
 ) -> JoinHandle<()> {
     tokio::spawn(async move {
-        let outlet = Outlet { input, clock, tx: tx.clone() };
+        let sender = ArrivalSender { input, clock, tx: tx.clone() };
         let run = async {
             match &uri {
-                InputUri::File(path) => finite::file(outlet, path).await,
-                InputUri::Stdin => finite::standard_input(outlet).await,
-                _ => supervise(&outlet, &uri, retry).await,
+                InputUri::File(path) => finite::file(sender, path).await,
+                InputUri::Stdin => finite::standard_input(sender).await,
+                _ => supervise(&sender, &uri, retry).await,
             }
         };
         tokio::select! {
@@ -63,15 +63,15 @@ pub fn spawn(
 }
 
 /// Opens and listens for ever, until nobody hears it.
-async fn supervise(outlet: &Outlet, uri: &InputUri, retry: Retry) -> Result<(), Unheard> {
+async fn supervise(sender: &ArrivalSender, uri: &InputUri, retry: Retry) -> Result<(), Unheard> {
     let mut pause = retry.first;
     let mut told = false;
     loop {
         let cause = match Source::open(uri).await {
             Ok(source) => {
-                outlet.say(What::Opened).await?;
+                sender.say(What::Opened).await?;
                 told = false;
-                let (heard, cause) = source.listen(outlet).await?;
+                let (heard, cause) = source.listen(sender).await?;
                 // A server that hangs up at once, every time, is not called twice a second.
                 if heard {
                     pause = retry.first;
@@ -85,7 +85,7 @@ async fn supervise(outlet: &Outlet, uri: &InputUri, retry: Retry) -> Result<(), 
         } else {
             let longest = retry.longest.as_secs_f64();
             let lost = format!("{uri}: {cause}; trying again, at least every {longest} s");
-            outlet.say(What::Lost(lost)).await?;
+            sender.say(What::Lost(lost)).await?;
             told = true;
         }
         tokio::time::sleep(pause).await;
@@ -112,11 +112,11 @@ impl Source {
     }
 
     /// Listens until the source breaks; says whether anything was heard, and why it broke.
-    async fn listen(self, outlet: &Outlet) -> Result<(bool, String), Unheard> {
+    async fn listen(self, sender: &ArrivalSender) -> Result<(bool, String), Unheard> {
         let (Break { heard, error }, cause): (_, fn(_) -> _) = match self {
-            Self::Serial(port) => (stream::listen(port, outlet).await?, serial::cause),
-            Self::Tcp(connection) => (stream::listen(connection, outlet).await?, tcp::cause),
-            Self::Udp(socket) => (udp::listen(socket, outlet).await?, udp::cause),
+            Self::Serial(port) => (stream::listen(port, sender).await?, serial::cause),
+            Self::Tcp(connection) => (stream::listen(connection, sender).await?, tcp::cause),
+            Self::Udp(socket) => (udp::listen(socket, sender).await?, udp::cause),
         };
         Ok((heard, cause(error)))
     }

@@ -6,7 +6,7 @@ use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use socket2::{Domain, Protocol, Socket, Type};
 use tokio::net::UdpSocket;
 
-use super::outlet::{Outlet, Unheard};
+use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 use crate::wire::Splitter;
 
@@ -54,7 +54,7 @@ fn bind(address: SocketAddr) -> io::Result<UdpSocket> {
 
 /// Passes on every line of every datagram until the socket fails. The end of a datagram ends a
 /// line.
-pub(super) async fn listen(socket: UdpSocket, outlet: &Outlet) -> Result<Break, Unheard> {
+pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<Break, Unheard> {
     let mut splitter = Splitter::new();
     let mut buffer = vec![0; LONGEST];
     let mut heard = false;
@@ -62,8 +62,8 @@ pub(super) async fn listen(socket: UdpSocket, outlet: &Outlet) -> Result<Break, 
         match socket.recv(&mut buffer).await {
             Ok(length) => {
                 heard = true;
-                outlet.pass(outlet.cut(&mut splitter, &buffer[..length])).await?;
-                outlet.pass(outlet.rest(&mut splitter)).await?;
+                sender.pass(sender.cut(&mut splitter, &buffer[..length])).await?;
+                sender.pass(sender.rest(&mut splitter)).await?;
             }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(error) => return Ok(Break { heard, error: Some(error) }),

@@ -15,11 +15,9 @@ use std::time::Duration;
 
 pub use wave::{RATE, length, wave};
 pub use way::Way;
-pub(super) use way::{kill, start_with};
-
-use way::Running;
 
 use super::Clock;
+use super::process::Process;
 use crate::mmsi::Mmsi;
 use crate::time::Mono;
 use crate::watch::{Alert, AlertId, Cause, Priority, State};
@@ -140,7 +138,7 @@ impl Sounder {
         report: impl FnMut(SounderReport) + Send + 'static,
     ) -> std::io::Result<Self> {
         let (orders, taken) = mpsc::channel();
-        let voice = Voice {
+        let player = Player {
             settings,
             clock,
             report: Box::new(report),
@@ -154,7 +152,7 @@ impl Sounder {
             mute: false,
             check: None,
         };
-        std::thread::Builder::new().name("sounder".to_owned()).spawn(move || voice.run(&taken))?;
+        std::thread::Builder::new().name("sounder".to_owned()).spawn(move || player.run(&taken))?;
         Ok(Self { orders, wanted: None })
     }
 
@@ -178,7 +176,7 @@ impl Sounder {
 }
 
 /// The side that sounds.
-struct Voice {
+struct Player {
     settings: SounderSettings,
     clock: Clock,
     report: Box<dyn FnMut(SounderReport) + Send>,
@@ -188,7 +186,7 @@ struct Voice {
     strokes: u8,
     /// When the next repetition or stroke begins.
     next: Option<Mono>,
-    running: Option<(Way, Running)>,
+    running: Option<(Way, Process)>,
     /// The ways that failed, and when.
     failed: Vec<(Way, Mono)>,
     used: Option<Way>,
@@ -197,7 +195,7 @@ struct Voice {
     check: Option<Vec<Way>>,
 }
 
-impl Voice {
+impl Player {
     fn run(mut self, orders: &Receiver<Order>) {
         self.choose();
         loop {
@@ -208,7 +206,7 @@ impl Voice {
                 (None, None) => Duration::from_secs(3600),
             };
             match orders.recv_timeout(wait) {
-                Ok(order) => self.obey(order),
+                Ok(order) => self.apply(order),
                 Err(RecvTimeoutError::Timeout) => {}
                 Err(RecvTimeoutError::Disconnected) => {
                     self.stop();
@@ -221,7 +219,7 @@ impl Voice {
         }
     }
 
-    fn obey(&mut self, order: Order) {
+    fn apply(&mut self, order: Order) {
         let now = self.clock.now().at;
         match order {
             Order::Want(wanted) => {
@@ -296,17 +294,12 @@ impl Voice {
 
     /// Looks whether the program that is sounding has ended, or hangs.
     fn look_after(&mut self) {
-        let Some((way, mut running)) = self.running.take() else { return };
         let now = self.clock.now().at;
-        match running.ended() {
-            Ok(None) if now < running.until => self.running = Some((way, running)),
-            Ok(None) => {
-                running.kill();
-                self.end(way, Err("it hangs and was ended".to_owned()));
-            }
-            Ok(Some(status)) if status.success() => self.end(way, Ok(())),
-            Ok(Some(status)) => self.end(way, Err(format!("it ended with {status}"))),
-            Err(why) => self.end(way, Err(why.to_string())),
+        let Some((way, running)) = &mut self.running else { return };
+        let way = *way;
+        if let Some(heard) = running.ended(now) {
+            self.running = None;
+            self.end(way, heard);
         }
     }
 
@@ -378,7 +371,7 @@ impl Voice {
             Priority::Alarm => Some(now + ALARM_AGAIN),
             _ => None,
         };
-        match Running::start(way, &self.settings, sounding, &self.folder, now) {
+        match way::start(way, &self.settings, sounding, &self.folder, now) {
             Ok(running) => self.running = Some((way, running)),
             Err(why) => self.end(way, Err(why.to_string())),
         }
@@ -408,7 +401,7 @@ impl Voice {
     }
 
     fn stop(&mut self) {
-        if let Some((_, running)) = self.running.take() {
+        if let Some((_, mut running)) = self.running.take() {
             running.kill();
         }
         (self.next, self.strokes) = (None, 0);

@@ -3,9 +3,9 @@
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, ExitStatus, Stdio};
 
 use super::{SounderSettings, Sounding, wave};
+use crate::edge::process::Process;
 use crate::time::Mono;
 
 /// The players that are looked for, with what keeps them quiet on the terminal.
@@ -53,83 +53,31 @@ fn is_program(path: &Path) -> bool {
     path.is_file()
 }
 
-/// A program that is sounding, with all that it has started.
-#[derive(Debug)]
-pub(super) struct Running {
-    child: Child,
-    /// It hangs if it has not ended by then.
-    pub until: Mono,
-}
-
-impl Running {
-    /// Starts the program of a way. Never through a shell: what is put in for the placeholders stays
-    /// one argument.
-    pub(super) fn start(
-        way: Way,
-        settings: &SounderSettings,
-        sounding: &Sounding,
-        folder: &Path,
-        now: Mono,
-    ) -> io::Result<Self> {
-        let sound = wave::file(folder, sounding.priority)?;
-        let argv = match way {
-            Way::Command => {
-                filled(settings.command.as_deref().unwrap_or_default(), sounding, &sound)
-            }
-            Way::Player(name) => {
-                let options = PLAYERS.iter().find(|(player, _)| *player == name);
-                let options = options.map_or(&[][..], |(_, options)| options);
-                let program = find(&settings.path, name).unwrap_or_else(|| name.into());
-                let mut argv = vec![program.to_string_lossy().into_owned()];
-                argv.extend(options.iter().map(|&option| option.to_owned()));
-                argv.push(sound.to_string_lossy().into_owned());
-                argv
-            }
-            Way::Bell => Vec::new(),
-        };
-        let child = start(&argv)?;
-        let until = now + wave::length(sounding.priority) + settings.hangs_after;
-        Ok(Self { child, until })
-    }
-
-    /// How it ended, if it has.
-    pub(super) fn ended(&mut self) -> io::Result<Option<ExitStatus>> {
-        self.child.try_wait()
-    }
-
-    /// Ends it and all it has started, at once.
-    pub(super) fn kill(mut self) {
-        kill(&mut self.child);
-    }
-}
-
-/// Starts a program quietly, in a group of its own.
-pub(in crate::edge) fn start(argv: &[String]) -> io::Result<Child> {
-    start_with(argv, Stdio::null())
-}
-
-/// The same with something to read.
-pub(in crate::edge) fn start_with(argv: &[String], input: Stdio) -> io::Result<Child> {
-    let (program, arguments) =
-        argv.split_first().ok_or_else(|| io::Error::other("no program is named"))?;
-    let mut command = Command::new(program);
-    command.args(arguments).stdin(input).stdout(Stdio::null()).stderr(Stdio::null());
-    #[cfg(unix)]
-    {
-        use std::os::unix::process::CommandExt as _;
-        command.process_group(0);
-    }
-    command.spawn()
-}
-
-/// Ends a program and its group, and waits for it: that takes no time after such a signal.
-pub(in crate::edge) fn kill(child: &mut Child) {
-    #[cfg(unix)]
-    if let Some(group) = i32::try_from(child.id()).ok().and_then(rustix::process::Pid::from_raw) {
-        let _ = rustix::process::kill_process_group(group, rustix::process::Signal::KILL);
-    }
-    let _ = child.kill();
-    let _ = child.wait();
+/// Starts the program of a way. Never through a shell: what is put in for the placeholders stays
+/// one argument.
+pub(super) fn start(
+    way: Way,
+    settings: &SounderSettings,
+    sounding: &Sounding,
+    folder: &Path,
+    now: Mono,
+) -> io::Result<Process> {
+    let sound = wave::file(folder, sounding.priority)?;
+    let argv = match way {
+        Way::Command => filled(settings.command.as_deref().unwrap_or_default(), sounding, &sound),
+        Way::Player(name) => {
+            let options = PLAYERS.iter().find(|(player, _)| *player == name);
+            let options = options.map_or(&[][..], |(_, options)| options);
+            let program = find(&settings.path, name).unwrap_or_else(|| name.into());
+            let mut argv = vec![program.to_string_lossy().into_owned()];
+            argv.extend(options.iter().map(|&option| option.to_owned()));
+            argv.push(sound.to_string_lossy().into_owned());
+            argv
+        }
+        Way::Bell => Vec::new(),
+    };
+    let until = now + wave::length(sounding.priority) + settings.hangs_after;
+    Process::start(&argv, None, until)
 }
 
 /// The command with its placeholders filled in.

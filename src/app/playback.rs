@@ -40,39 +40,39 @@ pub async fn replay(
     settings: Settings,
     front: &mut impl Front,
 ) -> Result<Summary, Error> {
-    let mut player = Player::open(replay, settings)?;
+    let mut playback = Playback::open(replay, settings)?;
     // Without a screen the signals do what they always do: there is nothing to put in order.
     let on_screen = front.stays();
     if on_screen {
-        player.state.span = replay.span()?;
+        playback.state.span = replay.span()?;
     }
     let mut ended = std::pin::pin!(end_signal(on_screen));
     loop {
         // Where the screen has failed there is nobody left to let a held replay go on.
-        let held = player.state.ended || player.state.paused && front.stays();
-        if player.state.ended && !front.stays() {
+        let held = playback.state.ended || playback.state.paused && front.stays();
+        if playback.state.ended && !front.stays() {
             break;
         }
-        let wait = if held { None } else { Some(player.wait()) };
+        let wait = if held { None } else { Some(playback.wait()) };
         let frame = front.next_frame();
         tokio::select! {
             biased;
-            () = &mut ended, if on_screen => return Ok(player.watch.summary()),
+            () = &mut ended, if on_screen => return Ok(playback.watch.summary()),
             request = front.request() => {
                 if request == Request::Quit {
-                    return Ok(player.watch.summary());
+                    return Ok(playback.watch.summary());
                 }
-                player.apply(request, front)?;
+                playback.apply(request, front)?;
             }
-            () = sleep(wait), if wait.is_some() => player.advance(front)?,
+            () = sleep(wait), if wait.is_some() => playback.advance(front)?,
             () = sleep(frame), if frame.is_some() => {}
         }
-        front.show(&player.watch, player.now(), Around::Replay(&player.state))?;
+        front.show(&playback.watch, playback.now(), Around::Replay(&playback.state))?;
     }
-    let summary = player.watch.summary();
-    let at = summary.last.unwrap_or(player.last.utc);
+    let summary = playback.watch.summary();
+    let at = summary.last.unwrap_or(playback.last.utc);
     front.tell(&Event { at, body: EventBody::Summary(summary.clone()) })?;
-    front.show(&player.watch, player.now(), Around::Replay(&player.state))?;
+    front.show(&playback.watch, playback.now(), Around::Replay(&playback.state))?;
     Ok(summary)
 }
 
@@ -159,7 +159,7 @@ impl Replay {
 }
 
 /// A recording that is being watched.
-struct Player {
+struct Playback {
     replay: Replay,
     settings: Settings,
     watch: Watch,
@@ -177,7 +177,7 @@ struct Player {
     alarms: Vec<usize>,
 }
 
-impl Player {
+impl Playback {
     fn open(replay: &Replay, settings: Settings) -> Result<Self, Error> {
         let mut watch = Watch::new(settings.clone());
         let recording = Recording::open(&replay.files, &mut watch)?;
@@ -347,22 +347,22 @@ impl Player {
 }
 
 /// Tells what the watch has to say. Whether an alarm was among it.
-fn drain_marked(player: &mut Player, front: &mut impl Front) -> Result<bool, Error> {
+fn drain_marked(playback: &mut Playback, front: &mut impl Front) -> Result<bool, Error> {
     let mut alarm = false;
-    while let Some(event) = player.watch.poll_output() {
+    while let Some(event) = playback.watch.poll_output() {
         if let EventBody::Alert(alert) = &event.body
             && alert.priority >= Priority::Warning
             && alert.state == State::ActiveUnacknowledged
         {
             alarm = true;
-            player.state.marks.push(event.at);
+            playback.state.marks.push(event.at);
         }
-        if player.replay.from.is_none_or(|from| event.at >= from) {
+        if playback.replay.from.is_none_or(|from| event.at >= from) {
             front.tell(&event)?;
         }
     }
     if alarm {
-        player.alarms.push(player.count);
+        playback.alarms.push(playback.count);
     }
     Ok(alarm)
 }

@@ -1,5 +1,5 @@
-//! Carries output to where it may stick: a terminal that was stopped, a pipe nobody reads. Who hands
-//! something over never waits for it; an alarm must not.
+//! Writes to where it may stick: a terminal that was stopped, a pipe nobody reads. Who writes never
+//! waits for it; an alarm must not.
 
 use std::io::{self, Write};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
@@ -9,12 +9,12 @@ use std::time::Duration;
 const LIMIT: usize = 4 * 1024 * 1024;
 
 #[derive(Debug, Default)]
-struct Bag {
+struct Buffer {
     /// Handed over and not yet let go: a frame goes as a whole.
     gathered: Vec<u8>,
     waiting: Vec<u8>,
-    /// The courier is on its way with something.
-    carrying: bool,
+    /// The thread is writing something.
+    writing: bool,
     /// Bytes given up since the last that were taken.
     lost: u64,
     error: Option<io::Error>,
@@ -22,103 +22,105 @@ struct Bag {
 
 #[derive(Debug, Default)]
 struct Shared {
-    bag: Mutex<Bag>,
+    buffer: Mutex<Buffer>,
     changed: Condvar,
 }
 
 impl Shared {
-    fn lock(&self) -> MutexGuard<'_, Bag> {
-        self.bag.lock().unwrap_or_else(PoisonError::into_inner)
+    fn lock(&self) -> MutexGuard<'_, Buffer> {
+        self.buffer.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-/// A way out that never blocks. Copies hand over to the same courier.
+/// A way out that never blocks. Copies write by the same thread.
 #[derive(Clone, Debug)]
-pub struct Courier {
+pub struct NonBlockingWriter {
     shared: Arc<Shared>,
 }
 
-impl Courier {
-    /// Starts a courier to this output, as a thread of its own.
+impl NonBlockingWriter {
+    /// Starts writing to this output, by a thread of its own.
     ///
     /// # Errors
     /// No thread can be started.
     pub fn start(mut to: impl Write + Send + 'static) -> io::Result<Self> {
         let shared = Arc::new(Shared::default());
-        let courier = Self { shared: Arc::clone(&shared) };
-        let carry = move || {
+        let writer = Self { shared: Arc::clone(&shared) };
+        let write = move || {
             loop {
-                let mut bag = shared.lock();
-                while bag.waiting.is_empty() {
-                    bag = shared.changed.wait(bag).unwrap_or_else(PoisonError::into_inner);
+                let mut buffer = shared.lock();
+                while buffer.waiting.is_empty() {
+                    buffer = shared.changed.wait(buffer).unwrap_or_else(PoisonError::into_inner);
                 }
-                let load = std::mem::take(&mut bag.waiting);
-                bag.carrying = true;
-                drop(bag);
+                let load = std::mem::take(&mut buffer.waiting);
+                buffer.writing = true;
+                drop(buffer);
                 let done = to.write_all(&load).and_then(|()| to.flush());
-                let mut bag = shared.lock();
-                bag.carrying = false;
+                let mut buffer = shared.lock();
+                buffer.writing = false;
                 if let Err(why) = done {
-                    bag.error = Some(why);
-                    bag.waiting.clear();
-                    bag.gathered.clear();
+                    buffer.error = Some(why);
+                    buffer.waiting.clear();
+                    buffer.gathered.clear();
                 }
                 shared.changed.notify_all();
             }
         };
-        std::thread::Builder::new().name("courier".to_owned()).spawn(carry)?;
-        Ok(courier)
+        std::thread::Builder::new().name("output".to_owned()).spawn(write)?;
+        Ok(writer)
     }
 
     /// Whether all that was handed over has arrived.
     pub fn is_idle(&self) -> bool {
-        let bag = self.shared.lock();
-        bag.waiting.is_empty() && !bag.carrying
+        let buffer = self.shared.lock();
+        buffer.waiting.is_empty() && !buffer.writing
     }
 
     /// Waits until all has arrived, but not for ever. Whether it has.
     pub fn settle(&self, patience: Duration) -> bool {
-        let busy = |bag: &mut Bag| (!bag.waiting.is_empty() || bag.carrying) && bag.error.is_none();
+        let busy = |buffer: &mut Buffer| {
+            (!buffer.waiting.is_empty() || buffer.writing) && buffer.error.is_none()
+        };
         let waited = self.shared.changed.wait_timeout_while(self.shared.lock(), patience, busy);
         !waited.unwrap_or_else(PoisonError::into_inner).1.timed_out()
     }
 }
 
-impl Write for Courier {
+impl Write for NonBlockingWriter {
     /// Takes everything at once.
     ///
     /// # Errors
     /// What the output said to something handed over before.
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        let mut bag = self.shared.lock();
-        if let Some(why) = bag.error.take() {
+        let mut buffer = self.shared.lock();
+        if let Some(why) = buffer.error.take() {
             return Err(why);
         }
         let mut taken = bytes;
-        let held = bag.waiting.len() + bag.gathered.len() + bytes.len();
-        if bag.lost > 0 || held > LIMIT {
+        let held = buffer.waiting.len() + buffer.gathered.len() + bytes.len();
+        if buffer.lost > 0 || held > LIMIT {
             if held > LIMIT / 2 {
-                bag.lost += bytes.len() as u64;
+                buffer.lost += bytes.len() as u64;
                 return Ok(bytes.len());
             }
             // It goes on with a whole line.
             let begin = memchr::memchr(b'\n', bytes).map_or(bytes.len(), |end| end + 1);
             taken = &bytes[begin..];
-            let lost = std::mem::take(&mut bag.lost) + begin as u64;
+            let lost = std::mem::take(&mut buffer.lost) + begin as u64;
             tracing::warn!("{lost} bytes of output were given up: nobody took them");
-            bag.gathered.push(b'\n');
+            buffer.gathered.push(b'\n');
         }
-        bag.gathered.extend_from_slice(taken);
+        buffer.gathered.extend_from_slice(taken);
         Ok(bytes.len())
     }
 
     /// Lets go what was handed over; does not wait until it has arrived.
     fn flush(&mut self) -> io::Result<()> {
-        let mut bag = self.shared.lock();
-        let gathered = std::mem::take(&mut bag.gathered);
-        bag.waiting.extend_from_slice(&gathered);
+        let mut buffer = self.shared.lock();
+        let gathered = std::mem::take(&mut buffer.gathered);
+        buffer.waiting.extend_from_slice(&gathered);
         self.shared.changed.notify_all();
-        bag.error.take().map_or(Ok(()), Err)
+        buffer.error.take().map_or(Ok(()), Err)
     }
 }
 
@@ -149,27 +151,27 @@ mod tests {
     #[test]
     fn a_stuck_output_holds_nobody_up_and_memory_stays_bounded() {
         let ((open, gate), (took, taken)) = (mpsc::channel(), mpsc::channel());
-        let mut courier = Courier::start(Stuck { gate, took }).unwrap();
-        courier.write_all(b"first\n").unwrap();
-        courier.flush().unwrap();
-        while !courier.shared.lock().carrying {
+        let mut writer = NonBlockingWriter::start(Stuck { gate, took }).unwrap();
+        writer.write_all(b"first\n").unwrap();
+        writer.flush().unwrap();
+        while !writer.shared.lock().writing {
             std::thread::yield_now();
         }
         let line = [b'x'; 1023].iter().chain(b"\n").copied().collect::<Vec<u8>>();
         for _ in 0..10_000 {
-            courier.write_all(&line).unwrap();
-            courier.flush().unwrap();
+            writer.write_all(&line).unwrap();
+            writer.flush().unwrap();
         }
-        assert!(courier.shared.lock().waiting.len() <= LIMIT);
-        assert!(!courier.is_idle() && !courier.settle(Duration::ZERO));
+        assert!(writer.shared.lock().waiting.len() <= LIMIT);
+        assert!(!writer.is_idle() && !writer.settle(Duration::ZERO));
         open.send(()).unwrap();
         assert_eq!(taken.recv().unwrap(), b"first\n");
         open.send(()).unwrap();
         let rest = taken.recv().unwrap();
         assert!(rest.len() > LIMIT / 2 && rest.ends_with(b"x\n"));
-        assert!(courier.settle(Duration::from_secs(10)));
-        courier.write_all(b"cut off\nwhole\n").unwrap();
-        courier.flush().unwrap();
+        assert!(writer.settle(Duration::from_secs(10)));
+        writer.write_all(b"cut off\nwhole\n").unwrap();
+        writer.flush().unwrap();
         open.send(()).unwrap();
         assert_eq!(taken.recv().unwrap(), b"\nwhole\n");
     }
@@ -177,11 +179,11 @@ mod tests {
     #[test]
     fn a_closed_output_is_an_error_to_who_comes_next() {
         let ((open, gate), (took, taken)) = (mpsc::channel(), mpsc::channel());
-        let mut courier = Courier::start(Stuck { gate, took }).unwrap();
+        let mut writer = NonBlockingWriter::start(Stuck { gate, took }).unwrap();
         drop((open, taken));
-        courier.write_all(b"x").unwrap();
-        courier.flush().unwrap();
-        assert!(courier.settle(Duration::from_secs(10)));
-        assert_eq!(courier.flush().unwrap_err().kind(), io::ErrorKind::BrokenPipe);
+        writer.write_all(b"x").unwrap();
+        writer.flush().unwrap();
+        assert!(writer.settle(Duration::from_secs(10)));
+        assert_eq!(writer.flush().unwrap_err().kind(), io::ErrorKind::BrokenPipe);
     }
 }

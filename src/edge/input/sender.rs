@@ -12,13 +12,13 @@ pub(super) struct Unheard;
 
 /// The channel of one input, and what is needed to fill it.
 #[derive(Clone, Debug)]
-pub(super) struct Outlet {
+pub(super) struct ArrivalSender {
     pub(super) input: usize,
     pub(super) clock: Clock,
     pub(super) tx: Sender<Arrival>,
 }
 
-impl Outlet {
+impl ArrivalSender {
     /// Says that something happened now.
     pub(super) async fn say(&self, what: What) -> Result<(), Unheard> {
         self.pass(vec![self.arrival(what)]).await

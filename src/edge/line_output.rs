@@ -6,7 +6,7 @@ use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 
 /// What takes lines and passes them on. A line that nobody listens for is lost, as on any wire.
 #[derive(Debug)]
-pub struct Outlet(Kind);
+pub struct LineOutput(Kind);
 
 #[derive(Debug)]
 enum Kind {
@@ -18,7 +18,7 @@ enum Kind {
     PseudoTerminal(pseudo_terminal::PseudoTerminal),
 }
 
-impl Outlet {
+impl LineOutput {
     /// Datagrams to an address, one a line; broadcast and multicast too. The caller decides whether
     /// that may be.
     ///
