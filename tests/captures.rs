@@ -290,3 +290,65 @@ fn the_size_of_the_reads_changes_nothing() {
         }
     }
 }
+
+/// The alerts of a watch since it was asked last, as they are told.
+fn alerts(watch: &mut Watch) -> Vec<String> {
+    let alert = |event: Event| {
+        let is_alert = matches!(event.body, EventBody::Alert(_));
+        is_alert.then(|| serde_json::to_string(&event).unwrap())
+    };
+    std::iter::from_fn(|| watch.poll_output()).filter_map(alert).collect()
+}
+
+/// A recording is judged as the live watch that made it: the only input that hears AIS falls silent
+/// while the position receiver goes on, once by itself and once with noise in the recording that
+/// names no input.
+#[test]
+fn live_and_replay_tell_the_same_alerts() {
+    let ship = support::vdm(&support::position(211_000_001, 0, Some((50.0, -1.5)), 17), 'A');
+    let place = support::nmea_position(50.0, -1.5);
+    for noise in [false, true] {
+        let mut live = Watch::new(Settings { expects_inputs: true, ..Settings::default() });
+        let inputs = ["ais", "gnss"].map(|name| live.input(name));
+        let mut replayed = Watch::new(Settings::default());
+        let mut reader = Reader::new(&mut replayed, "20260509.nmea");
+        let (mut told, mut told_again) = (Vec::new(), Vec::new());
+        let begun = Utc::parse_rfc3339("2026-05-09T08:30:00Z").unwrap();
+        let stamp = |second: u64| {
+            let span = Duration::from_secs(second);
+            Stamp { at: Mono::START + span, utc: begun.plus(span) }
+        };
+        for input in inputs {
+            live.handle(Input::Opened { stamp: stamp(0), input });
+        }
+        for second in 1..200 {
+            let rmc = format!(
+                "GPRMC,08{:02}{:02},A,{place},0.0,,090526,,,A",
+                30 + second / 60,
+                second % 60
+            );
+            let mut lines = vec![("gnss", support::sealed(&rmc))];
+            if second < 20 || second > 150 {
+                lines.push(("ais", ship.clone()));
+            }
+            if noise && second == 5 {
+                lines.push(("", "!AIVDM,1,1,,A,13u?".to_owned()));
+            }
+            for (name, line) in lines {
+                let stamp = stamp(second);
+                let tag = support::tag(&format!("s:{name},c:{}", stamp.utc.unix_ms()));
+                let recorded = if name.is_empty() { line.clone() } else { format!("{tag}{line}") };
+                let input = inputs[usize::from(name == "gnss")];
+                live.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+                told.extend(alerts(&mut live));
+                let bytes = recorded.as_bytes();
+                let moment = reader.place(&mut replayed, bytes);
+                let input = moment.input;
+                replayed.handle(Input::Line { stamp: moment.stamp, input, bytes });
+                told_again.extend(alerts(&mut replayed));
+            }
+        }
+        assert_eq!(told, told_again);
+        assert!(told[0].contains("input_silent") && told[0].contains("\"alarm\""), "{told:?}");
+    }
+}

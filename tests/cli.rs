@@ -250,3 +250,31 @@ fn decode_counts_what_it_took_though_not_by_the_letter() {
     let (code, objects) = decode(&["--tally"], input.as_bytes());
     assert_eq!((code, &objects[0]["messages"], &objects[0]["lenient"]), (0, &json!(3), &json!(2)));
 }
+
+/// A file that is missing, or no file, is told at the start: 2, and why. The good one before it was
+/// not begun.
+#[test]
+fn a_file_that_is_none_is_2_at_the_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let good = folder.path().join("good.nmea");
+    std::fs::write(&good, SART_TEST).unwrap();
+    let (good, missing) = (good.to_str().unwrap(), folder.path().join("missing.nmea"));
+    for (bad, why) in [(missing.as_path(), "No such file"), (folder.path(), "directory")] {
+        let bad = bad.to_str().unwrap();
+        let (uri, good_uri) = (format!("file:{bad}"), format!("file:{good}"));
+        for arguments in [
+            &["decode", good, bad][..],
+            &["replay", "--headless", good, bad],
+            &["debrief", "--json", good, bad],
+            &["prove", "--capture", good, "--capture", bad],
+            &["watch", "--headless", "--no-record", "--input", &good_uri, "--input", &uri],
+        ] {
+            let mut command = overside();
+            command.env("XDG_DATA_HOME", folder.path()).args(arguments);
+            let output = command.assert().code(2).get_output().clone();
+            let told = String::from_utf8_lossy(&output.stderr);
+            assert!(told.contains(why) && told.contains(bad), "{arguments:?}: {told}");
+            assert!(output.stdout.is_empty(), "{arguments:?}");
+        }
+    }
+}

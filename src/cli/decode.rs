@@ -42,6 +42,7 @@ pub(super) fn run(args: &DecodeArgs) -> Result<ExitCode, Error> {
     let mut reading = Reading::new(args.tally);
     let stdin = [PathBuf::from("-")];
     let files = if args.files.is_empty() { &stdin[..] } else { &args.files };
+    super::check_files(files)?;
     for (place, path) in files.iter().enumerate() {
         // Parts of a message lie within one file.
         reading.input = InputId(place as u16);

@@ -37,7 +37,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::app;
-use crate::capture::Unreadable;
+use crate::capture::{Unreadable, check_file};
 use crate::config::Config;
 use crate::edge::NonBlockingWriter;
 use crate::screen::Vessel;
@@ -92,6 +92,12 @@ fn books(given: Option<&Path>, config: &Config) -> Result<PathBuf, Error> {
             "name one with --storage, or in the configuration: `[storage] folder = \"…\"`",
         )
     })
+}
+
+/// Whether there is something to read at each path: a wrong name is told before anything begins.
+fn check_files<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Error> {
+    let unreadable = |Unreadable { path, cause }| Error::unreadable(&path, &cause);
+    paths.into_iter().try_for_each(|path| check_file(path).map_err(unreadable))
 }
 
 /// A time on the command line.

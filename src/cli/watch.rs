@@ -112,7 +112,14 @@ pub(super) fn inputs(given: &[String], config: &Config) -> Result<Vec<(String, I
             "correct it; `overside watch --help` shows the forms",
         )),
     };
-    inputs.into_iter().map(parse).collect()
+    let inputs: Vec<(String, InputUri)> =
+        inputs.into_iter().map(parse).collect::<Result<_, _>>()?;
+    let file = |(_, uri): &'_ (String, InputUri)| match uri {
+        InputUri::File(path) => Some(path.clone()),
+        _ => None,
+    };
+    super::check_files(&inputs.iter().filter_map(file).collect::<Vec<_>>())?;
+    Ok(inputs)
 }
 
 /// What the watch is to do, after the arguments and the configuration.

@@ -221,10 +221,9 @@ impl Inputs {
         }
         (input.state, input.missed) = (Some(state), missed);
         let name = input.name.clone();
-        let is_ear = input.is_ear();
+        let is_ear = input.is_ear(settings);
         let down = matches!(state, InputState::Silent | InputState::Lost);
-        let deaf =
-            down && is_ear && !self.table.iter().any(|input| input.is_ear() && input.hears());
+        let deaf = down && is_ear && !self.table.iter().any(|it| it.is_ear(settings) && it.hears());
         Some(Change { input: id, name, state, text, deaf })
     }
 }
@@ -235,9 +234,11 @@ impl Health {
         self.lines = (self.lines + 1).min(LATEST);
     }
 
-    /// Whether it gave AIS before, or may yet: nothing is known of it.
-    fn is_ear(&self) -> bool {
-        !self.forgotten && (self.ais.is_some() || !self.spoke())
+    /// Whether it gave AIS before, or may yet: nothing is known of it. A name that a replay knows and
+    /// that never gave a sentence, as its file's, is no input.
+    fn is_ear(&self, settings: &Settings) -> bool {
+        let may_yet = !self.spoke() && (settings.expects_inputs || self.opened.is_some());
+        !self.forgotten && (self.ais.is_some() || may_yet)
     }
 
     /// Whether it ever gave a sound sentence.

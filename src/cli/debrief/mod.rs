@@ -72,6 +72,7 @@ struct Source {
 /// Measures, writes, tells.
 pub(super) fn run(args: &DebriefArgs, common: &Common) -> Result<ExitCode, Error> {
     let config = super::configuration(common)?;
+    super::check_files(&args.files)?;
     let sources = sources(args, &config)?;
     let mut progress = Progress::begin(sources.iter().flat_map(|source| &source.files));
     let mut drills = Vec::new();
