@@ -212,3 +212,16 @@ fn the_written_form_of_a_matter_stays() {
         assert_eq!(serde_json::from_str::<Matter>(form).unwrap(), matter);
     }
 }
+
+/// Whatever a logbook says, numbers neither wrap nor come twice.
+#[test]
+fn the_highest_number_leaves_room_for_others() {
+    let mut scene = Scene::new();
+    let left = LeftOpen { last_id: u32::MAX, ..LeftOpen::default() };
+    scene.watch.resume(left, scene.stamp());
+    for emitter in 0..100 {
+        scene.line(&crew_alarm(&format!("{emitter:05X}")));
+    }
+    let ids: Vec<AlertId> = scene.watch.alerts().iter().map(|alert| alert.id).collect();
+    assert!(ids.len() == 100 && ids.windows(2).all(|pair| pair[0] < pair[1]), "{ids:?}");
+}

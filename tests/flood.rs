@@ -206,3 +206,70 @@ fn inputs_without_number_share_the_last_place() {
     // An input beyond the limit is still heard.
     raised(&scene.status(MATE, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
 }
+
+fn call(caller: u32, nature: &str) -> String {
+    support::sealed(&format!("CDDSC,12,{caller}0,12,{nature},26,1500000130,0201,,,S,"))
+}
+
+/// Emergencies, alarms or texts fill the table: what is worse is raised all the same, nothing of
+/// the muster is ended, and it is told once.
+#[test]
+fn a_full_table_refuses_no_emergency_and_ends_nothing_of_the_muster() {
+    let storms: [(&str, fn(u32) -> String); 3] = [
+        ("emergencies", |number| call(forged(10_000 + number), "10")),
+        ("alarms", |number| call(211_000_000 + number, "05")),
+        ("texts", |number| {
+            support::vdm(&support::text(211_000_000 + number, "MAYDAY SINKING"), 'A')
+        }),
+    ];
+    for (what, line) in storms {
+        let mut scene = Scene::new();
+        raised(&scene.status(COOK, 0), Cause::BeaconUnverified, Priority::Alarm);
+        scene.text(MATE, "MOB TEST");
+        let told: Vec<Event> = (0..1_100).flat_map(|number| scene.line(&line(number))).collect();
+        let flood = told.iter().filter(|event| match &event.body {
+            EventBody::Alert(alert) => alert.text.starts_with("More than"),
+            _ => false,
+        });
+        assert_eq!(flood.count(), 1, "{what}");
+        raised(&scene.status(forged(1), 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+        let events = scene.line(&call(forged(2), "10"));
+        if what == "emergencies" {
+            let one = |it: &overside::watch::Alert| it.text.starts_with("More than");
+            let one = scene.watch.alerts().iter().find(|it| one(it)).unwrap();
+            assert_eq!(one.priority, Priority::EmergencyAlarm, "it stands for all that follow");
+        } else {
+            raised(&events, Cause::DscDistress, Priority::EmergencyAlarm);
+        }
+        assert!(scene.is_open(COOK, Cause::BeaconUnverified), "{what}");
+        assert!(scene.is_open(MATE, Cause::BeaconTest), "{what}");
+        raised(&scene.status(MATE, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+        scene.is_bounded();
+    }
+}
+
+/// Of strangers the least urgent gives way, and of these the oldest.
+#[test]
+fn the_least_urgent_gives_way_and_of_these_the_oldest() {
+    let mut scene = Scene::new();
+    let [sailing, cautious, warning, alarm] = [211_000_000, 212_000_000, 213_000_000, 214_000_000];
+    scene.text(cautious, "SAILING RACE");
+    scene.text(cautious + 1, "SAILING RACE");
+    scene.line(&call(alarm, "05"));
+    for number in 0..1_021 {
+        scene.text(warning + number, "MAYDAY");
+    }
+    let gone = |events: Vec<Event>| -> Vec<u32> {
+        let ended = events.iter().filter_map(|event| match &event.body {
+            EventBody::Alert(alert) if alert.state == State::Normal => alert.mmsi,
+            _ => None,
+        });
+        ended.map(|mmsi| mmsi.value()).collect()
+    };
+    // A caution gives way to no other, but to the warning that tells of it.
+    assert_eq!(gone(scene.text(sailing, "SAILING RACE")), [cautious]);
+    assert_eq!(gone(scene.status(forged(1), 14)), [cautious + 1]);
+    assert_eq!(gone(scene.line(&call(alarm + 1, "05"))), [warning]);
+    assert_eq!(gone(scene.status(forged(2), 14)), [warning + 1]);
+    assert!(scene.is_open(forged(1), Cause::BeaconActive));
+}

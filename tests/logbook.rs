@@ -354,6 +354,20 @@ fn an_open_emergency_is_found_again_whole() {
     assert!(found.open[0].draft.is_about_people());
 }
 
+/// A number at the end of all numbers leaves none: it is passed over, and none comes twice.
+#[test]
+fn numbers_go_on_where_there_is_room() {
+    let folder = tempfile::tempdir().unwrap();
+    let next = |numbers: &[u32]| {
+        let alerts = numbers.iter().map(|&id| alert(id, State::ActiveUnacknowledged, 1));
+        watch(folder.path(), alerts.collect::<Vec<_>>());
+        reader(folder.path()).open_incidents().unwrap().highest_alert.unwrap().0
+    };
+    assert_eq!(next(&[7, u32::MAX]), 7);
+    assert_eq!(next(&[8, u32::MAX - 500_000]), 8);
+    assert_eq!(next(&[2_000_000_000]), 2_000_000_000);
+}
+
 /// The drill of the captures, as the watch tells it.
 #[test]
 fn every_event_of_a_drill_becomes_an_entry() {

@@ -186,8 +186,15 @@ impl Reader {
         for last in &beacons {
             beacons_began.push(self.began(last)?);
         }
-        let highest: Option<i64> =
-            self.optional("SELECT max(alert) FROM entry WHERE alert IS NOT NULL")?;
+        // Numbers go on where none follows for long: a damaged one at the end of all numbers
+        // would leave none.
+        let highest: Option<i64> = self.optional(&format!(
+            "SELECT alert FROM entry AS it WHERE alert <= {last} AND NOT EXISTS (
+                SELECT 1 FROM entry WHERE alert > it.alert AND alert <= it.alert + {room}
+            ) ORDER BY alert DESC LIMIT 1",
+            room = AlertId::ROOM,
+            last = u32::MAX - AlertId::ROOM,
+        ))?;
         let mut history = self.all(
             "SELECT entry, hash, body FROM entry WHERE kind = 'alert' ORDER BY entry DESC LIMIT ?1",
             [HISTORY],

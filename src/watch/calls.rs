@@ -1,6 +1,7 @@
 //! What the watch does with DSC calls and with notices of a crew alarm on board.
 
-use super::alert::{Alert, Cause, Matter, Priority, Raise};
+use super::alert::{Alert, Cause, Matter, Priority};
+use super::alerts::Raise;
 use super::event::EventBody;
 use super::received::Signal;
 use super::settings::EXPANSION_WAIT;

@@ -4,7 +4,8 @@
 use std::time::Duration;
 
 use super::Watch;
-use super::alert::{Alert, Cause, Matter, Priority, Raise};
+use super::alert::{Alert, Cause, Matter, Priority};
+use super::alerts::Raise;
 use super::casualty::{Casualty, CasualtyId};
 use super::event::EventBody;
 use super::trail::Trail;

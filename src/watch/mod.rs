@@ -14,6 +14,7 @@
 //! of a receiver is an alert. Every table has a limit.
 
 mod alert;
+mod alerts;
 mod beacon;
 mod calls;
 mod casualty;
@@ -66,7 +67,7 @@ pub use rescuers::{Helper, HelperKind};
 pub use searching::SearchView;
 pub use settings::{Asking, BURST, SELF_TEST_LONGEST, Settings};
 
-use alert::{Alerts, Raise};
+use alerts::{Alerts, Raise};
 use beacon::Beacons;
 use calls::Expected;
 use casualty::Casualty;
@@ -462,10 +463,7 @@ impl Watch {
     }
 
     fn raise(&mut self, raise: Raise) {
-        // Texts are without number, whoever sends them.
-        let ours = raise.cause != Cause::SafetyText
-            && raise.mmsi.is_some_and(|mmsi| self.settings.muster.contains_key(&mmsi));
-        self.alerts.raise(raise, ours, self.now.at);
+        self.alerts.raise(raise, &self.settings.muster, self.now.at);
     }
 
     /// Raises an alert that may be about somebody in danger.

@@ -119,8 +119,11 @@ pub(super) const DRILL_MARK: &[u8] = b"DRILL";
 /// ones must not push out the first.
 pub(super) const BEACONS_LIMIT: usize = 256;
 
-/// How many alerts are kept open.
+/// How many alerts are kept open, but for emergencies and what is about the muster or the ship.
 pub(super) const ALERTS_LIMIT: usize = 1024;
+
+/// How many emergencies of one cause about strangers are kept one by one: as many as beacons.
+pub(super) const STRANGERS_LIMIT: usize = BEACONS_LIMIT;
 
 /// How many inputs are told apart.
 pub(super) const INPUTS_LIMIT: usize = 256;

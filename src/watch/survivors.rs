@@ -1,7 +1,8 @@
 //! What the watch does with the messages of survivor beacons.
 
 use super::Watch;
-use super::alert::{Cause, Matter, Priority, Raise};
+use super::alert::{Cause, Matter, Priority};
+use super::alerts::Raise;
 use super::beacon::{Evidence, Heard, Reception};
 use super::casualty::Casualty;
 use super::event::{BeaconReport, BeaconUpdate, EventBody};

@@ -1,7 +1,8 @@
 //! What the watch knows of itself and of the person who keeps it: clocks, the parts around it, and
 //! whether anybody is awake.
 
-use super::alert::{Cause, Matter, Priority, Raise};
+use super::alert::{Cause, Matter, Priority};
+use super::alerts::Raise;
 use super::clocks::ClockView;
 use super::event::EventBody;
 use super::part::Part;

@@ -1,0 +1,413 @@
+//! The table of open alerts: what is raised, ends, is repeated, and gives way when it is full.
+
+use std::collections::HashMap;
+
+use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
+use super::settings::{ALERTS_LIMIT, STRANGERS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
+use crate::mmsi::Mmsi;
+use crate::time::Mono;
+
+/// The beacons of the muster and who carries each.
+type Muster = HashMap<Mmsi, Option<String>>;
+
+/// What an alert is raised with.
+#[derive(Clone, Debug)]
+pub(super) struct Raise {
+    pub matter: Matter,
+    pub cause: Cause,
+    pub priority: Priority,
+    pub mmsi: Option<Mmsi>,
+    pub text: String,
+    /// Somebody took note of the same incident by another alert.
+    pub acknowledged: bool,
+}
+
+impl Raise {
+    /// An alert about the watch or the ship herself, which stands until it is rectified.
+    pub(super) const fn of_ship(
+        matter: Matter,
+        cause: Cause,
+        priority: Priority,
+        text: String,
+    ) -> Self {
+        Self { matter, cause, priority, mmsi: None, text, acknowledged: false }
+    }
+
+    fn too_many_alerts() -> Self {
+        let text = format!(
+            "More than {ALERTS_LIMIT} alerts: of strangers, cautions give way first, then warnings, then alarms, the oldest first"
+        );
+        let (cause, priority) = (Cause::BeaconUnverified, Priority::Warning);
+        Self::of_ship(Matter::TooManyAlerts, cause, priority, text)
+    }
+
+    /// All that come after those that are kept: one emergency.
+    fn too_many_emergencies(cause: Cause) -> Self {
+        let text = format!(
+            "More than {STRANGERS_LIMIT} emergencies of strangers: the muster's and the first are kept, further ones are this one"
+        );
+        let matter = Matter::TooManyEmergencies(cause);
+        Self::of_ship(matter, cause, Priority::EmergencyAlarm, text)
+    }
+}
+
+/// The open alerts, in the order they were raised.
+#[derive(Debug, Default)]
+pub(super) struct Alerts {
+    open: Vec<Alert>,
+    raised: u32,
+    /// Alerts whose state or priority changed, to be told.
+    changed: Vec<Alert>,
+    /// The line that is being taken.
+    line: Vec<u8>,
+}
+
+impl Alerts {
+    pub(super) fn open(&self) -> &[Alert] {
+        &self.open
+    }
+
+    /// What is raised from now on is raised by this line; by none if it is empty.
+    pub(super) fn by_line(&mut self, line: &[u8]) {
+        self.line.clear();
+        self.line.extend_from_slice(line);
+    }
+
+    /// The line that is being taken.
+    pub(super) fn line(&self) -> &[u8] {
+        &self.line
+    }
+
+    /// How many were raised since the beginning.
+    pub(super) fn raised(&self) -> u32 {
+        self.raised
+    }
+
+    /// Numbers go on from this one, or from the last that leaves room.
+    pub(super) fn count_from(&mut self, last: u32) {
+        self.raised = self.raised.max(last.min(u32::MAX - AlertId::ROOM));
+    }
+
+    /// Puts an alert back that was open before.
+    /// Of two about the same matter, which an older logbook may hold, the first goes on and the
+    /// other is told to be over.
+    pub(super) fn put_back(&mut self, mut alert: Alert) {
+        if self.get(&alert.matter).is_some() {
+            alert.state = State::Normal;
+        }
+        self.changed.push(alert.clone());
+        if alert.state != State::Normal {
+            self.open.push(alert);
+        }
+    }
+
+    pub(super) fn get(&self, matter: &Matter) -> Option<&Alert> {
+        self.open.iter().find(|alert| alert.matter == *matter)
+    }
+
+    /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
+    /// that was rectified is active again.
+    ///
+    /// At the limit what is less urgent and not about the muster gives way, and then what is
+    /// neither about the muster nor an emergency is not raised. Either is told once.
+    pub(super) fn raise(&mut self, raise: Raise, muster: &Muster, now: Mono) {
+        if self.get(&raise.matter).is_some_and(|alert| alert.cause != raise.cause) {
+            self.end(&raise.matter);
+        }
+        if self.is_one_too_many(&raise, muster) {
+            self.raise(Raise::too_many_emergencies(raise.cause), muster, now);
+        } else if let Some(place) = self.open.iter().position(|it| it.matter == raise.matter) {
+            self.raise_again(place, raise, now);
+        } else {
+            let gave_way = self.make_room(raise.priority, muster);
+            let emergency = raise.priority == Priority::EmergencyAlarm;
+            let room = self.open.len() < ALERTS_LIMIT;
+            let taken = room || emergency || raise.matter.is_ours(muster);
+            if taken {
+                self.raise_new(raise, now);
+            }
+            if gave_way || !taken {
+                self.raise(Raise::too_many_alerts(), muster, now);
+            }
+        }
+    }
+
+    /// Whether it would be one emergency more than are kept of this cause about strangers.
+    fn is_one_too_many(&self, raise: &Raise, muster: &Muster) -> bool {
+        let is_stranger = |alert: &&Alert| {
+            let emergency = alert.priority == Priority::EmergencyAlarm;
+            emergency && alert.cause == raise.cause && !alert.matter.is_ours(muster)
+        };
+        raise.priority == Priority::EmergencyAlarm
+            && !raise.matter.is_ours(muster)
+            && self.get(&raise.matter).is_none_or(|alert| alert.priority < raise.priority)
+            && self.open.iter().filter(is_stranger).count() >= STRANGERS_LIMIT
+    }
+
+    fn raise_again(&mut self, place: usize, raise: Raise, now: Mono) {
+        let alert = &mut self.open[place];
+        let lifetime = |priority| raise.cause.lifetime(priority).map(|span| now + span);
+        // What stands until somebody ends it is not shortened by a lesser sign; what was over
+        // begins anew.
+        if alert.is_active() {
+            alert.expires_at = alert.expires_at.and(lifetime(raise.priority));
+        } else {
+            alert.expires_at = lifetime(raise.priority.max(alert.priority));
+        }
+        let rises = raise.priority > alert.priority;
+        if raise.priority >= alert.priority {
+            alert.text = raise.text;
+        }
+        if rises || alert.state == State::RectifiedUnacknowledged {
+            alert.priority = alert.priority.max(raise.priority);
+            alert.enter(now);
+            self.changed.push(alert.clone());
+        }
+    }
+
+    fn raise_new(&mut self, raise: Raise, now: Mono) {
+        self.raised = self.raised.saturating_add(1);
+        let mut alert = Alert {
+            id: AlertId(self.raised),
+            cause: raise.cause,
+            priority: raise.priority,
+            state: State::Normal,
+            mmsi: raise.mmsi,
+            text: raise.text,
+            raised: now,
+            repeats: 0,
+            sentence: (!self.line.is_empty())
+                .then(|| String::from_utf8_lossy(&self.line).into_owned()),
+            matter: raise.matter,
+            silent_until: None,
+            repeated_at: None,
+            expires_at: raise.cause.lifetime(raise.priority).map(|span| now + span),
+        };
+        alert.enter(now);
+        if raise.acknowledged {
+            (alert.state, alert.repeated_at) = (State::ActiveAcknowledged, None);
+        }
+        self.changed.push(alert.clone());
+        self.open.push(alert);
+    }
+
+    /// The condition is over: an alert nobody took note of stays until somebody does.
+    pub(super) fn rectify(&mut self, matter: &Matter) {
+        self.change(
+            |alert| alert.matter == *matter,
+            |alert| {
+                alert.state = match alert.state {
+                    State::ActiveAcknowledged => State::Normal,
+                    _ => State::RectifiedUnacknowledged,
+                };
+            },
+        );
+    }
+
+    /// Ends an alert whatever its state: another takes its place.
+    pub(super) fn end(&mut self, matter: &Matter) {
+        self.change(|alert| alert.matter == *matter, |alert| alert.state = State::Normal);
+    }
+
+    /// One incident has one emergency: once that of a beacon is open, the calls' alerts for the same
+    /// casualty end.
+    pub(super) fn give_way_to_beacon(&mut self, mmsi: Mmsi) {
+        if self.get(&Matter::Emergency(mmsi)).is_some_and(Alert::is_active) {
+            self.end(&Matter::Distress(Some(mmsi)));
+            self.end(&Matter::Relay(Some(mmsi)));
+        }
+    }
+
+    /// Somebody takes note. A caution needs no acknowledgement.
+    pub(super) fn acknowledge(&mut self, id: AlertId) {
+        self.change(
+            |alert| alert.id == id,
+            |alert| {
+                alert.state = match alert.state {
+                    State::RectifiedUnacknowledged | State::Normal => State::Normal,
+                    _ => State::ActiveAcknowledged,
+                };
+            },
+        );
+    }
+
+    /// Stops the sound for 30 s.
+    pub(super) fn silence(&mut self, id: AlertId, now: Mono) {
+        self.change(
+            |alert| alert.id == id,
+            |alert| {
+                if alert.state == State::ActiveUnacknowledged {
+                    alert.state = State::ActiveSilenced;
+                    alert.silent_until = Some(now + TEMPORARY_SILENCE);
+                }
+            },
+        );
+    }
+
+    /// The operator says it is over: noted and rectified at once.
+    pub(super) fn resolve(&mut self, id: AlertId) -> Option<Matter> {
+        let matter = self.open.iter().find(|alert| alert.id == id)?.matter.clone();
+        self.end(&matter);
+        Some(matter)
+    }
+
+    /// Does what is due by now.
+    pub(super) fn tick(&mut self, now: Mono) {
+        let over = |alert: &Alert| alert.expires_at.is_some_and(|until| until <= now);
+        let ended = self.open.iter().filter(|alert| over(alert)).map(|alert| alert.matter.clone());
+        for matter in ended.collect::<Vec<_>>() {
+            self.rectify(&matter);
+        }
+        for alert in &mut self.open {
+            if alert.silent_until.is_some_and(|until| until <= now) {
+                (alert.state, alert.silent_until) = (State::ActiveUnacknowledged, None);
+                self.changed.push(alert.clone());
+            }
+            if let Some(at) = alert.repetition_due().filter(|&at| at <= now) {
+                alert.repeats = alert.repeats.saturating_add(1);
+                alert.repeated_at = Some(at + WARNING_REPEATS);
+            }
+        }
+    }
+
+    /// When [`Self::tick`] has something to do next.
+    pub(super) fn next_deadline(&self) -> Option<Mono> {
+        let times = |alert: &Alert| [alert.silent_until, alert.repetition_due(), alert.expires_at];
+        self.open.iter().flat_map(times).flatten().min()
+    }
+
+    /// What changed since the last call, in order.
+    pub(super) fn take_changed(&mut self) -> Vec<Alert> {
+        std::mem::take(&mut self.changed)
+    }
+
+    fn change(&mut self, which: impl Fn(&Alert) -> bool, how: impl FnOnce(&mut Alert)) {
+        let Some(place) = self.open.iter().position(which) else { return };
+        let alert = &mut self.open[place];
+        let before = alert.state;
+        how(alert);
+        if alert.state == before {
+            return;
+        }
+        if alert.state != State::ActiveSilenced {
+            (alert.silent_until, alert.repeated_at) = (None, None);
+        }
+        if !alert.is_active() {
+            alert.expires_at = None;
+        }
+        self.changed.push(alert.clone());
+        if alert.state == State::Normal {
+            self.open.remove(place);
+        }
+    }
+
+    /// At the limit, what is about strangers gives way to what is more urgent, and what is over to
+    /// what is as urgent: the least urgent first, of these the oldest. An emergency never does.
+    /// Whether anything did.
+    fn make_room(&mut self, priority: Priority, muster: &Muster) -> bool {
+        let gives_way = |alert: &&Alert| {
+            let less = alert.priority < priority;
+            let over = !alert.is_active() && alert.priority == priority;
+            let emergency = alert.priority == Priority::EmergencyAlarm;
+            (less || over) && !emergency && !alert.matter.is_ours(muster)
+        };
+        let rank = |alert: &&Alert| (alert.priority, alert.is_active(), alert.id);
+        let mut gave_way = false;
+        while self.open.len() >= ALERTS_LIMIT {
+            let least = self.open.iter().filter(gives_way).min_by_key(rank);
+            let Some(matter) = least.map(|alert| alert.matter.clone()) else { break };
+            self.end(&matter);
+            gave_way = true;
+        }
+        gave_way
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(seconds: u64) -> Mono {
+        Mono::from_micros(seconds * 1_000_000)
+    }
+
+    fn raised(priority: Priority) -> Alerts {
+        let mut alerts = Alerts::default();
+        let cause = Cause::BeaconUnverified;
+        let (matter, text) = (Matter::OwnPosition, String::new());
+        alerts.raise(
+            Raise { matter, cause, priority, mmsi: None, text, acknowledged: false },
+            &Muster::new(),
+            at(0),
+        );
+        alerts
+    }
+
+    fn states(alerts: &mut Alerts) -> Vec<State> {
+        alerts.take_changed().iter().map(|alert| alert.state).collect()
+    }
+
+    /// Transitions of standards.md 2.4: rows P of MSC.302(87) 7.3 and MSC.252(83) 20.2, the rest
+    /// IEC 62923-1 from memory, confirmed by type-approved equipment (addenda 2.4).
+    #[test]
+    fn every_transition_of_an_alarm() {
+        use State::*;
+        let id = AlertId(1);
+        let mut alerts = raised(Priority::Alarm);
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged]);
+        alerts.silence(id, at(10));
+        assert_eq!(states(&mut alerts), [ActiveSilenced]);
+        alerts.tick(at(39));
+        assert_eq!(states(&mut alerts), []);
+        alerts.tick(at(40));
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged]);
+        alerts.rectify(&Matter::OwnPosition);
+        assert_eq!(states(&mut alerts), [RectifiedUnacknowledged]);
+        alerts.acknowledge(id);
+        assert_eq!(states(&mut alerts), [Normal]);
+
+        let mut alerts = raised(Priority::Alarm);
+        alerts.acknowledge(id);
+        alerts.rectify(&Matter::OwnPosition);
+        assert_eq!(states(&mut alerts), [ActiveUnacknowledged, ActiveAcknowledged, Normal]);
+        assert!(alerts.open().is_empty());
+    }
+
+    #[test]
+    fn a_caution_enters_acknowledged_and_ends_in_normal() {
+        let mut alerts = raised(Priority::Caution);
+        alerts.silence(AlertId(1), at(1));
+        alerts.rectify(&Matter::OwnPosition);
+        assert_eq!(states(&mut alerts), [State::ActiveAcknowledged, State::Normal]);
+    }
+
+    #[test]
+    fn an_unacknowledged_warning_is_repeated_and_does_not_change() {
+        let mut alerts = raised(Priority::Warning);
+        alerts.tick(at(60));
+        alerts.tick(at(120));
+        assert_eq!(states(&mut alerts), [State::ActiveUnacknowledged]);
+        assert_eq!(alerts.open()[0].repeats, 2);
+        alerts.acknowledge(AlertId(1));
+        assert_eq!(alerts.next_deadline(), None);
+    }
+
+    /// Who silences it again and again does not put the repetition off.
+    #[test]
+    fn repetitions_count_from_the_raise() {
+        let mut alerts = raised(Priority::Warning);
+        for second in 0..=240 {
+            alerts.tick(at(second));
+            alerts.silence(AlertId(1), at(second));
+        }
+        // Silent from 0, 30, 60 … on: what fell due in a silence comes at its end.
+        assert_eq!(alerts.open()[0].repeats, 4);
+
+        let mut alerts = raised(Priority::Warning);
+        alerts.silence(AlertId(1), at(50));
+        alerts.tick(at(60));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (0, Some(at(80))));
+        alerts.tick(at(80));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (1, Some(at(120))));
+    }
+}
