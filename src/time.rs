@@ -8,7 +8,7 @@ use std::time::Duration;
 use chrono::{DateTime, NaiveDate, SecondsFormat};
 use serde::{Serialize, Serializer};
 
-/// A moment of arrival: microseconds since the watch began. Never goes back.
+/// A moment of arrival: microseconds since the watch began. Never goes back. Serialised in seconds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Mono(u64);
 
@@ -39,6 +39,24 @@ impl Add<Duration> for Mono {
     fn add(self, span: Duration) -> Self {
         Self(self.0.saturating_add(u64::try_from(span.as_micros()).unwrap_or(u64::MAX)))
     }
+}
+
+impl Serialize for Mono {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_f64(self.since(Self::START).as_secs_f64())
+    }
+}
+
+/// Serialises a span, or one that may not be known, as seconds or null.
+///
+/// # Errors
+/// That of the serialiser.
+pub fn seconds<S: Serializer>(
+    span: &(impl Copy + Into<Option<Duration>>),
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    let span: Option<Duration> = (*span).into();
+    span.map(|span| span.as_secs_f64()).serialize(serializer)
 }
 
 /// A moment in UTC: milliseconds since 1970-01-01T00:00:00Z, years 1 to 9999.
@@ -115,9 +133,10 @@ impl Serialize for Utc {
 }
 
 /// The moment something came in: when by our own count, and what UTC that was held to be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Stamp {
     /// Arrival, monotonic: drives timers and ages.
+    #[serde(rename = "at_s")]
     pub at: Mono,
     /// The label on everything this arrival causes.
     pub utc: Utc,

@@ -96,7 +96,7 @@ impl Serialize for Knots {
 }
 
 /// A temperature in degrees Celsius.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
 pub struct Celsius(pub f64);
 
 impl fmt::Display for Celsius {

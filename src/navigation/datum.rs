@@ -52,18 +52,21 @@ pub enum Basis {
 }
 
 /// The wind over ground or water, as true as the boat knows it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Wind {
     /// Where it comes from, true.
+    #[serde(rename = "from_deg")]
     pub from: Degrees,
     /// How strong.
+    #[serde(rename = "speed_kn")]
     pub speed: Knots,
 }
 
 /// Where a silent casualty is at one moment.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Datum {
     /// The moment.
+    #[serde(rename = "at_s")]
     pub at: Mono,
     /// The likeliest place.
     pub position: Position,
@@ -72,14 +75,19 @@ pub struct Datum {
     /// What it is made from.
     pub basis: Basis,
     /// Half the casualties are within this.
+    #[serde(rename = "radius50_nm")]
     pub radius50: NauticalMiles,
     /// Of twenty casualties one is beyond this.
+    #[serde(rename = "radius95_nm")]
     pub radius95: NauticalMiles,
     /// When the last fix was taken.
+    #[serde(rename = "since_at_s")]
     pub since: Mono,
     /// How far apart the places are of one that drifts left of downwind and one that drifts right.
+    #[serde(skip)]
     divergence: NauticalMiles,
     /// The drift, if it is made from one.
+    #[serde(skip)]
     drift: Option<Drift>,
 }
 

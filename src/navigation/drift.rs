@@ -3,10 +3,12 @@
 
 use std::time::Duration;
 
+use serde::Serialize;
+
 use super::datum::{CIRCLE_50, CURRENT_ERROR};
 use super::plane::{Offset, Velocity};
 use super::{METRES_PER_SECOND, Position};
-use crate::time::Mono;
+use crate::time::{Mono, seconds};
 use crate::units::{Knots, NauticalMiles};
 
 /// Fixes older than this before the last say little of where it drifts now. Our own.
@@ -79,23 +81,27 @@ fn is_plausible((then, from): (Mono, Position), (now, to): (Mono, Position)) -> 
 }
 
 /// A drift over ground, and how sure it is.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Drift {
     /// Where to and how fast.
     pub velocity: Velocity,
     /// How many fixes it is made from.
     pub fixes: usize,
     /// Over which time.
+    #[serde(rename = "span_s", serialize_with = "seconds")]
     pub span: Duration,
     /// How far a fix is off along each axis (standard deviation), from what is left over, at least
     /// 10 m.
     pub fix_sd_m: f64,
     /// The time of the last fix.
+    #[serde(rename = "at_s")]
     pub at: Mono,
     /// Where the line passes then.
     pub position: Position,
     /// Seconds from the mean of the times to the last, and the sum of the squares about the mean.
+    #[serde(skip)]
     behind_mean_s: f64,
+    #[serde(skip)]
     squares: f64,
 }
 

@@ -54,7 +54,7 @@ pub enum AheadFrom {
 }
 
 /// The magnetic variation and where it is from.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Variation {
     /// In degrees, east positive.
     pub degrees_east: f64,
@@ -73,7 +73,8 @@ impl Variation {
 const WATER_TEMPERATURE_LASTS: Duration = Duration::from_secs(600);
 
 /// How a fix was come by; a later one is trusted more.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Grade {
     /// Dead reckoning, or entered by hand.
     Estimated,

@@ -7,6 +7,9 @@
 use std::ops::{Add, Neg, Sub};
 use std::time::Duration;
 
+use serde::ser::SerializeStruct as _;
+use serde::{Serialize, Serializer};
+
 use super::{Position, destination, range_and_bearing};
 use crate::units::{Degrees, Knots, METRES_PER_NAUTICAL_MILE, NauticalMiles};
 
@@ -89,6 +92,17 @@ impl Sub for Offset {
 pub struct Velocity {
     east: f64,
     north: f64,
+}
+
+impl Serialize for Velocity {
+    /// As direction and speed; a thing at rest has no direction.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut velocity = serializer.serialize_struct("Velocity", 2)?;
+        let towards = (*self != Self::STILL).then(|| self.towards());
+        velocity.serialize_field("towards_deg", &towards)?;
+        velocity.serialize_field("speed_kn", &self.speed())?;
+        velocity.end()
+    }
 }
 
 impl Velocity {

@@ -3,6 +3,8 @@
 
 use std::time::Duration;
 
+use serde::Serialize;
+
 use super::plane::{Offset, Velocity};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
@@ -72,13 +74,15 @@ pub fn course_along(track: Degrees, speed: Knots, current: Velocity) -> Option<(
 }
 
 /// How close something comes if neither alters course or speed.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Approach {
     /// In how many seconds; negative if that is past; `None` if the range does not change.
     pub in_s: Option<f64>,
     /// How close.
+    #[serde(rename = "range_nm")]
     pub range: NauticalMiles,
     /// Where it bears then.
+    #[serde(rename = "bearing_deg")]
     pub bearing: Degrees,
 }
 

@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::plane::{Offset, Velocity};
 use super::steering::{Approach, Intercept, closest_approach, intercept};
 use super::{AheadFrom, OwnShip, Position, range_and_bearing, rhumb_line};
-use crate::time::Mono;
+use crate::time::{Mono, seconds};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// What a course is steered through.
@@ -22,13 +22,16 @@ pub enum Medium {
 }
 
 /// The way to a casualty at one moment.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Way {
     /// How far it is.
+    #[serde(rename = "range_nm")]
     pub range: NauticalMiles,
     /// Where it bears, true.
+    #[serde(rename = "bearing_deg")]
     pub bearing: Degrees,
     /// The same by a steering compass, deviation apart, if the variation is known.
+    #[serde(rename = "magnetic_deg")]
     pub magnetic: Option<Degrees>,
     /// Where it bears from the bow, -180 to 180, starboard positive, and what the bow was taken from.
     pub relative: Option<(f64, AheadFrom)>,
@@ -37,6 +40,7 @@ pub struct Way {
     /// What course and speed are meant through.
     pub medium: Medium,
     /// How fast she goes through it now.
+    #[serde(rename = "speed_kn")]
     pub speed: Option<Knots>,
     /// The course to steer and the time it takes at the present speed; `None` if she has none or
     /// the casualty drifts away faster.
@@ -44,21 +48,27 @@ pub struct Way {
     /// The same at the speed that the skipper has set for this.
     pub steer_at_set_speed: Option<Steer>,
     /// That speed.
+    #[serde(rename = "set_speed_kn")]
     pub set_speed: Knots,
 }
 
 /// A course to a casualty.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Steer {
     /// The course, true.
+    #[serde(rename = "course_deg")]
     pub course: Degrees,
     /// The same by a steering compass, deviation apart, if the variation is known.
+    #[serde(rename = "magnetic_deg")]
     pub magnetic: Option<Degrees>,
     /// How long it takes.
+    #[serde(rename = "time_s", serialize_with = "seconds")]
     pub time: Duration,
     /// How far it is on that course.
+    #[serde(rename = "distance_nm")]
     pub distance: NauticalMiles,
     /// How far to turn, -180 to 180, starboard positive, if it is known where the bow points.
+    #[serde(rename = "turn_deg")]
     pub turn: Option<f64>,
 }
 

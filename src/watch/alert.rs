@@ -255,7 +255,7 @@ impl Matter {
 }
 
 /// One alert.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct Alert {
     /// Its number.
     pub id: AlertId,
@@ -270,6 +270,7 @@ pub struct Alert {
     /// What it says to a person.
     pub text: String,
     /// When it was raised.
+    #[serde(rename = "raised_at_s")]
     pub raised: Mono,
     /// How often an unacknowledged warning was repeated.
     pub repeats: u32,
@@ -278,11 +279,14 @@ pub struct Alert {
     /// What makes it the same alert when it comes again.
     pub matter: Matter,
     /// When a silenced one sounds again.
+    #[serde(skip)]
     pub(super) silent_until: Option<Mono>,
     /// When an unacknowledged warning is repeated next: counted from the raise (IEC 62923-1
     /// 6.3.5), or as soon as it is silent no more.
+    #[serde(skip)]
     pub(super) repeated_at: Option<Mono>,
     /// When the condition ends by itself, if it does.
+    #[serde(skip)]
     pub(super) expires_at: Option<Mono>,
 }
 

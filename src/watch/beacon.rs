@@ -13,6 +13,8 @@
 
 use std::collections::VecDeque;
 
+use serde::Serialize;
+
 use super::alert::{Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
 use super::left_open::OpenBeacon;
@@ -54,9 +56,10 @@ impl Evidence {
 }
 
 /// One transmission of a beacon, as it is shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Reception {
     /// When it came in.
+    #[serde(rename = "at_s")]
     pub at: Mono,
     /// `A` or `B`, as far as the receiver tells.
     pub channel: Option<char>,

@@ -3,6 +3,8 @@
 
 use std::time::Duration;
 
+use serde::Serialize;
+
 use super::Watch;
 use super::alert::{Alert, Matter};
 use super::trail::Trail;
@@ -11,7 +13,8 @@ use crate::navigation::{Position, Velocity};
 use crate::time::{Mono, Stamp};
 
 /// Which casualty.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum CasualtyId {
     /// The one behind this beacon.
     Beacon(Mmsi),

@@ -7,6 +7,8 @@
 
 use std::time::Duration;
 
+use serde::Serialize;
+
 use crate::time::{Mono, Stamp, Utc};
 
 /// How far the two may differ; what lies below is the way of the sentence through the cables. The
@@ -59,11 +61,13 @@ pub(super) struct Clocks {
 }
 
 /// The two clocks, side by side.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ClockView {
     /// No position receiver has told UTC evenly of late.
     HostAlone,
     /// They agree within two seconds. The host's minus the receiver's, in milliseconds.
+    #[serde(rename = "agree_ms")]
     Agree(i64),
     /// They do not; the later of the two is more likely right, for clocks that lose the time begin
     /// in the past.

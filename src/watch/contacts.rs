@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use serde::Serialize;
+
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Mono;
@@ -18,7 +20,7 @@ const CONTACTS_LIMIT: usize = 2048;
 const CONTACT_LASTS: Duration = Duration::from_secs(12 * 60);
 
 /// What is known of another station.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct Contact {
     /// Its identity.
     pub mmsi: Mmsi,
@@ -29,14 +31,19 @@ pub struct Contact {
     /// Where it was last.
     pub position: Option<Position>,
     /// Speed over ground.
+    #[serde(rename = "sog_kn")]
     pub sog: Option<Knots>,
     /// Course over ground, true.
+    #[serde(rename = "cog_deg")]
     pub cog: Option<Degrees>,
     /// When it said so.
+    #[serde(rename = "placed_at_s")]
     pub placed: Option<Mono>,
     /// The speed it makes when it is under way: the middle of what it said, slowly forgotten.
+    #[serde(rename = "under_way_kn")]
     pub under_way: Option<Knots>,
     /// When it was heard last.
+    #[serde(rename = "heard_at_s")]
     pub heard: Mono,
 }
 

@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::settings::{INPUTS_LIMIT, Settings};
-use crate::time::Mono;
+use crate::time::{Mono, seconds};
 use crate::wire::InputId;
 
 /// Damage among the latest lines that makes an input noisy, and that lets it be sound again, in per
@@ -32,13 +32,14 @@ pub enum InputState {
 }
 
 /// An input.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct InputView {
     /// Its name.
     pub name: String,
     /// How it is doing; `None` before anything was heard.
     pub state: Option<InputState>,
     /// How long ago it said anything sound.
+    #[serde(rename = "heard_s", serialize_with = "seconds")]
     pub heard: Option<Duration>,
     /// Whether it gave AIS of other stations.
     pub hears_ais: bool,

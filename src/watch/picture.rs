@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use serde::{Serialize, Serializer};
+
 use super::Watch;
 use super::alert::Alert;
 use super::beacon::{Beacon, Reception};
@@ -19,7 +21,7 @@ use crate::navigation::{
     AheadFrom, Datum, Drift, Grade, Position, Unsteerable, Variation, Velocity, Way, Wind,
     range_and_bearing,
 };
-use crate::time::{Mono, Stamp};
+use crate::time::{Mono, Stamp, seconds};
 use crate::units::{Celsius, Degrees, Knots, NauticalMiles};
 
 /// How many other stations are shown, the nearest first.
@@ -29,7 +31,7 @@ const NEAREST: usize = 32;
 const HELPED: usize = 4;
 
 /// The watch at one moment.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct Picture {
     /// The moment.
     pub now: Stamp,
@@ -46,6 +48,7 @@ pub struct Picture {
     /// A drill is played, and nobody is in the water outside of it.
     pub drill: bool,
     /// How long the watchkeeper has been asked to answer, and within which time.
+    #[serde(rename = "asked_for_and_within_s", serialize_with = "both_seconds")]
     pub asked: Option<(Duration, Duration)>,
     /// How many other stations were heard lately.
     pub stations: usize,
@@ -54,7 +57,7 @@ pub struct Picture {
 }
 
 /// A beacon, or a point set by hand.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct BeaconView {
     /// Which.
     pub id: CasualtyId,
@@ -75,10 +78,13 @@ pub struct BeaconView {
     /// Where it is or was.
     pub position: Option<Position>,
     /// How old that is.
+    #[serde(rename = "fix_age_s", serialize_with = "seconds")]
     pub fix_age: Option<Duration>,
     /// How far it is; of a silent one, how far the place is where it is reckoned to be.
+    #[serde(rename = "range_nm")]
     pub range: Option<NauticalMiles>,
     /// Where that bears.
+    #[serde(rename = "bearing_deg")]
     pub bearing: Option<Degrees>,
     /// The way there.
     pub way: Option<Way>,
@@ -91,8 +97,10 @@ pub struct BeaconView {
     /// Why there is none, if one of its legs could not be steered.
     pub unsteerable: Option<Unsteerable>,
     /// How near it was passed, and how long ago, until the ship closes again.
+    #[serde(rename = "passed_nm_and_s_ago", serialize_with = "range_and_seconds")]
     pub passed: Option<(NauticalMiles, Duration)>,
     /// From how far off it was heard.
+    #[serde(rename = "farthest_nm")]
     pub farthest: Option<NauticalMiles>,
     /// When and where somebody set the point by hand where this person went overboard.
     pub marked: Option<(Stamp, Option<Position>)>,
@@ -125,19 +133,23 @@ impl BeaconView {
 }
 
 /// The own ship.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct OwnView {
     /// Where she is, if known within ten minutes.
     pub position: Option<Position>,
     /// How old that is.
+    #[serde(rename = "age_s", serialize_with = "seconds")]
     pub age: Option<Duration>,
     /// What kind of source it is from.
     pub grade: Option<Grade>,
     /// Course over ground.
+    #[serde(rename = "cog_deg")]
     pub cog: Option<Degrees>,
     /// Speed over ground.
+    #[serde(rename = "sog_kn")]
     pub sog: Option<Knots>,
     /// True heading.
+    #[serde(rename = "heading_deg")]
     pub heading: Option<Degrees>,
     /// Where the bow points by the best that is known, and what that is.
     pub ahead: Option<(Degrees, AheadFrom)>,
@@ -148,19 +160,22 @@ pub struct OwnView {
     /// The true wind.
     pub wind: Option<Wind>,
     /// The temperature of the water, as measured on board.
+    #[serde(rename = "water_temperature_c")]
     pub water_temperature: Option<Celsius>,
     /// Where she was, oldest first.
     pub track: Vec<Position>,
 }
 
 /// Another station.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct ContactView {
     /// What is known of it.
     pub contact: Contact,
     /// How far it is.
+    #[serde(rename = "range_nm")]
     pub range: NauticalMiles,
     /// Where it bears.
+    #[serde(rename = "bearing_deg")]
     pub bearing: Degrees,
 }
 
@@ -288,6 +303,22 @@ impl Watch {
             ..self.casualty_view(beacon, own, at)?
         })
     }
+}
+
+/// How long the watchkeeper has been asked and within which time to answer, in seconds.
+fn both_seconds<S: Serializer>(
+    asked: &Option<(Duration, Duration)>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    asked.map(|(asked, within)| (asked.as_secs_f64(), within.as_secs_f64())).serialize(serializer)
+}
+
+/// How near it was passed and how many seconds ago.
+fn range_and_seconds<S: Serializer>(
+    passed: &Option<(NauticalMiles, Duration)>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    passed.map(|(range, ago)| (range, ago.as_secs_f64())).serialize(serializer)
 }
 
 /// The worst first.

@@ -3,12 +3,14 @@
 use std::cmp::Reverse;
 use std::time::Duration;
 
+use serde::Serialize;
+
 use super::contacts::Contact;
 use crate::mmsi::{Mmsi, Station};
 use crate::navigation::{
     Offset, Position, Velocity, closest_approach, intercept, range_and_bearing,
 };
-use crate::time::Mono;
+use crate::time::{Mono, seconds};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// How many are listed.
@@ -27,7 +29,8 @@ const PASSED_WITHIN: NauticalMiles = NauticalMiles(1.0);
 const PASSED_AGO_S: f64 = 6.0 * 60.0;
 
 /// What somebody who could help is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum HelperKind {
     /// A rescue boat or ship (type 51), law enforcement (55) or a medical transport (58).
     Rescue,
@@ -94,7 +97,7 @@ impl HelperKind {
 }
 
 /// Somebody who could help.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct Helper {
     /// Its identity.
     pub mmsi: Mmsi,
@@ -103,16 +106,20 @@ pub struct Helper {
     /// What it is.
     pub kind: HelperKind,
     /// How far from the casualty.
+    #[serde(rename = "range_nm")]
     pub range: NauticalMiles,
     /// How far from own ship, and where it bears from her.
     pub from_own: Option<(NauticalMiles, Degrees)>,
     /// How long it takes to the casualty at the usual speed; `None` if it cannot catch up with it.
+    #[serde(rename = "time_s", serialize_with = "seconds")]
     pub time: Option<Duration>,
     /// The speed that was reckoned with.
+    #[serde(rename = "speed_kn")]
     pub speed: Knots,
     /// Whether it has just passed the casualty.
     pub passed: bool,
     /// How old its position is.
+    #[serde(rename = "age_s", serialize_with = "seconds")]
     pub age: Duration,
 }
 

@@ -1,6 +1,8 @@
 //! The search for a silent casualty: planned with its first datum, moved on with each later one,
 //! followed as the ship goes. A beacon that is heard again ends it: one steers to it.
 
+use serde::{Serialize, Serializer};
+
 use super::Watch;
 use super::casualty::CasualtyId;
 use super::event::EventBody;
@@ -16,7 +18,7 @@ use crate::units::Knots;
 const UNDER_WAY: Knots = Knots(2.0);
 
 /// A search as it is seen.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize)]
 pub struct SearchView {
     /// Which pattern.
     pub pattern: Pattern,
@@ -25,11 +27,23 @@ pub struct SearchView {
     /// What was taken for granted, for want of wind, visibility or height of eye; else empty.
     pub assumed: String,
     /// What to steer now; `None` when the search is over.
+    #[serde(serialize_with = "guidance_or_why_not")]
     pub guidance: Result<Option<Guidance>, Unsteerable>,
     /// How many legs a pass has.
     pub legs: u32,
     /// The ends of the legs from now on to the end of the pass, where they will be.
     pub ahead: Vec<Position>,
+}
+
+/// What to steer, or in a sentence why it cannot be; null when the search is over.
+fn guidance_or_why_not<S: Serializer>(
+    guidance: &Result<Option<Guidance>, Unsteerable>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    match guidance {
+        Ok(guidance) => guidance.serialize(serializer),
+        Err(why) => serializer.collect_str(why),
+    }
 }
 
 impl Watch {

@@ -7,13 +7,15 @@ mod plan;
 use std::fmt;
 use std::time::Duration;
 
+use serde::Serialize;
+
 pub use pattern::Pattern;
 pub use plan::{Conditions, Plan, Wishes};
 
 use super::plane::{Offset, Velocity};
 use super::steering::intercept;
 use super::{Basis, Datum, Leeway, Position, Wind};
-use crate::time::Mono;
+use crate::time::{Mono, seconds};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// Nearer than this a mark is passed. Our own: three times what a fix is off.
@@ -23,7 +25,7 @@ const PASSED_WITHIN_M: f64 = 30.0;
 const PASSES: u8 = 2;
 
 /// Where a leg belongs.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct Place {
     /// The pass, from 1.
     pub pass: u8,
@@ -41,7 +43,7 @@ impl fmt::Display for Place {
 }
 
 /// A leg, from where it begins to where its end will be by then.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Leg {
     /// Which it is.
     pub place: Place,
@@ -50,21 +52,27 @@ pub struct Leg {
     /// Where its end will be when the boat is there, over ground.
     pub to: Position,
     /// The course to steer through the water.
+    #[serde(rename = "course_deg")]
     pub course: Degrees,
     /// The course made good over ground.
+    #[serde(rename = "course_over_ground_deg")]
     pub course_over_ground: Degrees,
     /// How long it is through the water, by the log.
+    #[serde(rename = "length_nm")]
     pub length: NauticalMiles,
     /// How long it takes.
+    #[serde(rename = "time_s", serialize_with = "seconds")]
     pub time: Duration,
 }
 
 /// A turn at the end of a leg.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Turn {
     /// The course to steer after it.
+    #[serde(rename = "course_deg")]
     pub course: Degrees,
     /// How far to turn, -180 to 180, starboard positive.
+    #[serde(rename = "by_deg")]
     pub by: f64,
 }
 
@@ -76,7 +84,7 @@ impl fmt::Display for Turn {
 }
 
 /// What to steer now.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Guidance {
     /// What is left of the present leg, from where the boat is.
     pub leg: Leg,
@@ -85,12 +93,13 @@ pub struct Guidance {
 }
 
 /// A leg that cannot be steered: its end drifts away faster than the boat follows.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error, Serialize)]
 #[error("{place} cannot be steered at {speed} through the water: it takes more speed")]
 pub struct Unsteerable {
     /// Which leg.
     pub place: Place,
     /// The speed that is too little.
+    #[serde(rename = "speed_kn")]
     pub speed: Knots,
 }
 
