@@ -25,6 +25,7 @@
 //! | [`proof`] | a round of self-tests: what is asked, what was received, how it is judged |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
+//! | [`advice`] | what to tell a person: real, who, how far, which way, how old, what next |
 //! | [`front`] | what the app and a screen, page, voice or script agree on |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
@@ -49,6 +50,7 @@
 //!
 //! `tests/architecture.rs` holds the layout to this.
 
+pub mod advice;
 pub mod app;
 pub mod capture;
 pub mod cli;

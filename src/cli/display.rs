@@ -8,9 +8,10 @@ use std::time::Duration;
 use anstream::ColorChoice;
 
 use super::story::Story;
+use crate::advice::{Vessel, flashes};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::front::{Around, Front, Request};
-use crate::screen::{Action, Glyphs, Palette, Screen, Terminal, Theme, Vessel, flashes};
+use crate::screen::{Action, Glyphs, Palette, Screen, Terminal, Theme};
 use crate::time::{Mono, Stamp};
 use crate::watch::{Event, EventBody, Picture, Watch};
 

@@ -36,11 +36,11 @@ use std::future::Future;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use crate::advice::Vessel;
 use crate::app;
 use crate::capture::{Unreadable, check_file};
 use crate::config::Config;
 use crate::edge::NonBlockingWriter;
-use crate::screen::Vessel;
 use crate::time::Utc;
 use crate::units::Celsius;
 use crate::voice::Ship;

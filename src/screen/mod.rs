@@ -16,7 +16,7 @@ mod action;
 mod digits;
 mod history;
 mod pen;
-mod speech;
+mod sheet;
 mod terminal;
 mod theme;
 mod view;
@@ -24,12 +24,12 @@ mod words;
 
 pub use action::{Action, KEYS, Key, When};
 pub use history::{Entry, History};
-pub use speech::Vessel;
 pub use terminal::Terminal;
 pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
+use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged, unacknowledged};
 use crate::front::{Parts, ReplayState, Request};
 use crate::navigation::Position;
 use crate::watch::{
@@ -70,8 +70,8 @@ pub struct Screen {
     details: bool,
     asking: Option<Question>,
     typing: Option<Typing>,
-    calls: speech::Calls,
-    sheet: speech::Sheet,
+    calls: Calls,
+    sheet: sheet::Sheet,
 }
 
 /// An own position that is being entered.
@@ -159,7 +159,9 @@ impl Screen {
             Action::NextCasualty if self.page == Page::Voice => {
                 (self.sheet, self.line) = (self.sheet.next(), 0);
             }
-            Action::NextCasualty => self.select_next(picture),
+            Action::NextCasualty => {
+                self.selected = advice::next_casualty(picture, self.selected);
+            }
             Action::Voice => self.turn_to_voice(picture),
             Action::History => self.turn_to(Page::History),
             Action::Help => self.turn_to(Page::Help),
@@ -233,7 +235,7 @@ impl Screen {
             Page::History => self.history.newest(self.alarms_only).count(),
             Page::Help => KEYS.len(),
             Page::Who => self.beacon_in_view(picture).map_or(0, |beacon| beacon.helpers.len()),
-            Page::Voice => speech::text(self, picture, self.sheet).lines.len(),
+            Page::Voice => sheet::text(self, picture, self.sheet).lines.len(),
         };
         lines.saturating_sub(1)
     }
@@ -251,73 +253,30 @@ impl Screen {
     /// What is read aloud is chosen once, and stays whatever else is heard meanwhile.
     fn turn_to_voice(&mut self, picture: &Picture) {
         if self.page != Page::Voice {
-            self.sheet = speech::Sheet::Say(speech::proposed(self, picture));
+            self.sheet = sheet::Sheet::Say(self.speaker().proposed(picture));
             let shown = self.beacon_in_view(picture).filter(|beacon| beacon.casualty);
             self.selected = shown.map(|beacon| beacon.id).or(self.selected);
         }
         self.turn_to(Page::Voice);
     }
 
-    /// The casualty or beacon that is shown large: the selected one, else the worst that nobody has
-    /// taken note of, else the worst.
+    /// The casualty or beacon that is shown large.
     pub(crate) fn beacon_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
-        let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
-        let selected = casualties.clone().find(|beacon| Some(beacon.id) == self.selected);
-        let waits = |alert: &Alert, beacon: &BeaconView| {
-            alert.casualty() == Some(beacon.id) && is_unacknowledged(alert)
-        };
-        selected
-            .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
-            .or_else(|| picture.beacons.first())
+        advice::beacon_in_view(picture, self.selected)
     }
 
-    /// The alert that keys act on: the most urgent unacknowledged one of what is in view, else the
-    /// most urgent unacknowledged one, else the most urgent.
+    /// The alert that keys act on.
     pub(crate) fn alert_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
-        let shown = self.beacon_in_view(picture).map(|beacon| beacon.id);
-        picture.alerts.iter().max_by_key(|alert| {
-            let waiting = is_unacknowledged(alert);
-            let in_view = shown.is_some() && alert.casualty() == shown;
-            let both = waiting && in_view && alert.priority >= Priority::Warning;
-            (both, waiting, alert.priority, in_view)
-        })
+        advice::alert_in_view(picture, self.selected)
     }
 
-    /// The alert about people that is in view, which a person can say is over; never one about
-    /// the watch itself, which would hide that it is deaf.
+    /// The alert that a person can say is over.
     pub(crate) fn incident_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
-        let shown = self.beacon_in_view(picture).filter(|it| it.casualty).map(|it| it.id);
-        let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
-        let incidents = picture.alerts.iter().filter(about_people);
-        incidents.max_by_key(|alert| (shown.is_some() && alert.casualty() == shown, alert.priority))
+        advice::incident_in_view(picture, self.selected)
     }
 
-    fn select_next(&mut self, picture: &Picture) {
-        let casualties: Vec<CasualtyId> =
-            picture.beacons.iter().filter(|b| b.casualty).map(|b| b.id).collect();
-        let shown = self.beacon_in_view(picture).map(|beacon| beacon.id);
-        let place = casualties.iter().position(|id| Some(*id) == shown);
-        let next = place.map_or(0, |place| (place + 1) % casualties.len().max(1));
-        self.selected = casualties.get(next).copied();
+    /// What the texts to be read aloud are made from beside the picture.
+    fn speaker(&self) -> Speaker<'_> {
+        Speaker { vessel: &self.vessel, calls: &self.calls, selected: self.selected }
     }
-}
-
-/// Whether something flashes: an alert that nobody has taken note of and nobody has silenced.
-pub fn flashes(picture: &Picture) -> bool {
-    picture.alerts.iter().any(|alert| {
-        alert.state == State::ActiveUnacknowledged && alert.priority >= Priority::Warning
-    })
-}
-
-/// Whether somebody still has to take note of it.
-fn is_unacknowledged(alert: &Alert) -> bool {
-    matches!(
-        alert.state,
-        State::ActiveUnacknowledged | State::ActiveSilenced | State::RectifiedUnacknowledged
-    )
-}
-
-/// The most urgent alert that nobody has taken note of.
-fn unacknowledged(picture: &Picture) -> Option<&Alert> {
-    picture.alerts.iter().filter(|alert| is_unacknowledged(alert)).max_by_key(|a| a.priority)
 }

@@ -5,9 +5,10 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use overside::advice::Vessel;
 use overside::front::{Parts, ReplayState, Request};
 use overside::mmsi::Mmsi;
-use overside::screen::{Action, Glyphs, Palette, Screen, Theme, Vessel};
+use overside::screen::{Action, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
 use overside::voice::Ship;
 use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};

@@ -7,15 +7,10 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, details, plot, right_of};
-use crate::navigation::{AheadFrom, Leg, Steer, Way, range_and_bearing};
+use crate::advice::{Whereabouts, fix_is_old, leg_now, own_is_old};
+use crate::navigation::{AheadFrom, Steer, Way, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::watch::{BeaconView, CasualtyId, Picture};
-
-/// A fix older than this is "last known": two bursts were missed.
-const STALE_S: u64 = 150;
-
-/// An own position older than this makes a range that is last known too.
-const OWN_STALE_S: u64 = 30;
 
 /// Columns for what stands right of the numbers.
 const FACTS: u16 = 20;
@@ -44,13 +39,6 @@ pub(super) fn draw(
     details::draw(screen, pen, left, picture, beacon);
 }
 
-/// Whether the numbers are those of a place that may no longer hold.
-fn is_stale(picture: &Picture, beacon: &BeaconView) -> bool {
-    beacon.silent
-        || beacon.fix_age.is_none_or(|age| age.as_secs() > STALE_S)
-        || picture.own.age.is_none_or(|age| age.as_secs() > OWN_STALE_S)
-}
-
 /// Range and bearing as they are shown.
 pub(super) struct Numbers {
     /// In nautical miles, close by in metres; bracketed if it is the last known.
@@ -75,25 +63,15 @@ impl Numbers {
 }
 
 pub(super) fn numbers(picture: &Picture, beacon: &BeaconView) -> Option<Numbers> {
-    let (range, bearing) = beacon.range.zip(beacon.bearing)?;
-    // Close by a bearing is noise, and a mile too large a unit.
-    let (range, bearing) = if is_close(beacon) {
-        (format!("{:.0}", range.metres()), None)
-    } else {
-        (miles(range), Some(figures(bearing)))
+    let place = Whereabouts::of(picture, beacon)?;
+    // Close by a mile is too large a unit.
+    let (range, bearing) = match place.bearing {
+        None => (format!("{:.0}", place.range.metres()), None),
+        Some(bearing) => (miles(place.range), Some(figures(bearing))),
     };
-    let stale = is_stale(picture, beacon);
+    let stale = place.is_stale();
     let shown = |number| if stale { format!("[{number}]") } else { number };
     Some(Numbers { range: shown(range), bearing: bearing.map(shown), stale })
-}
-
-/// Nearer than this a bearing is noise: what counts is to go slowly, and to look.
-const CLOSE: NauticalMiles = NauticalMiles(100.0 / 1852.0);
-
-/// Whether the ship is there, as far as positions tell. Where the place is but reckoned she is when
-/// she is at the datum.
-pub(super) fn is_close(beacon: &BeaconView) -> bool {
-    beacon.range.is_some_and(|range| range < CLOSE)
 }
 
 fn miles(range: NauticalMiles) -> String {
@@ -143,56 +121,81 @@ fn large(
     }
     let facts = facts(picture, beacon);
     if columns(&dot) + FACTS <= body.width {
-        for (row, (fact, role)) in (0..).zip(&facts) {
-            pen.put(body, row, side + 4, fact, *role);
+        for (row, fact) in (0..).zip(&facts) {
+            pen.put(body, row, side + 4, &fact.words, fact.role);
         }
     } else {
         // Below the numbers, in the row that would be empty; the way to turn is told below.
         let mut column = 2;
-        for (fact, role) in facts.iter().filter(|(fact, _)| !words::is_relative(fact)) {
-            column = pen.put(body, dot.rows(), column, fact, *role) + 2;
+        for fact in facts.iter().filter(|fact| !fact.is_turn) {
+            column = pen.put(body, dot.rows(), column, &fact.words, fact.role) + 2;
         }
     }
     dot.rows()
 }
 
+/// One thing that stands beside the numbers.
+struct Fact {
+    words: String,
+    role: Role,
+    /// It is the way to turn, which the line of what to do tells too.
+    is_turn: bool,
+}
+
+impl Fact {
+    fn new(words: impl Into<String>, role: Role) -> Self {
+        Self { words: words.into(), role, is_turn: false }
+    }
+}
+
 /// How old it all is, and which way it is from the bow.
-fn facts(picture: &Picture, beacon: &BeaconView) -> Vec<(String, Role)> {
-    let old = beacon.fix_age.is_none_or(|age| age.as_secs() > STALE_S);
+fn facts(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
+    let mut facts = ages(picture, beacon);
+    facts.extend(steering(picture, beacon));
+    facts
+}
+
+fn ages(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
     let heard = words::short_age(picture.now.at.since(beacon.last.at));
     let worry = |is_bad| if is_bad { Role::Warning } else { Role::Text };
     let mut facts = vec![match beacon.id {
-        CasualtyId::Beacon(_) => (fix_age(beacon), worry(old)),
-        CasualtyId::Mark(_) => (format!("marked {heard} ago"), Role::Text),
+        CasualtyId::Beacon(_) => Fact::new(fix_age(beacon), worry(fix_is_old(beacon.fix_age))),
+        CasualtyId::Mark(_) => Fact::new(format!("marked {heard} ago"), Role::Text),
     }];
-    match &beacon.datum {
-        Some((datum, _)) => facts.push((
-            format!("50% {} 95% {}", metres(datum.radius50), metres(datum.radius95)),
-            Role::Warning,
-        )),
-        None => facts.push((format!("heard {heard} ago"), worry(beacon.silent))),
+    facts.push(match &beacon.datum {
+        Some((datum, _)) => {
+            let (half, most) = (metres(datum.radius50), metres(datum.radius95));
+            Fact::new(format!("50% {half} 95% {most}"), Role::Warning)
+        }
+        None => Fact::new(format!("heard {heard} ago"), worry(beacon.silent)),
+    });
+    if let Some(age) = picture.own.age.filter(|age| own_is_old(*age)) {
+        facts.push(Fact::new(format!("own pos. {} old", words::short_age(age)), Role::Warning));
     }
-    if let Some(age) = picture.own.age.filter(|age| age.as_secs() > OWN_STALE_S) {
-        facts.push((format!("own pos. {} old", words::short_age(age)), Role::Warning));
-    }
-    let way = beacon.way;
+    facts
+}
+
+fn steering(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
+    let fact = |words: String| Fact::new(words, Role::Digits);
     if let Some((leg, of)) = leg_now(beacon) {
         let magnetic = picture.own.variation.map(|it| words::magnetic(it.magnetic(leg.course)));
         let magnetic = magnetic.map(|it| format!(" {it}")).unwrap_or_default();
-        facts.push((format!("steer {}{magnetic}", leg.course), Role::Digits));
-        facts.push((format!("{} leg {of}", words::minutes(leg.time)), Role::Digits));
-        return facts;
+        let (time, number) = (words::minutes(leg.time), leg.place.leg);
+        return vec![
+            fact(format!("steer {}{magnetic}", leg.course)),
+            fact(format!("{time} leg {number} of {of}")),
+        ];
     }
-    if is_close(beacon) {
-        facts.push(("SLOW DOWN, LOOK".to_owned(), Role::Digits));
-        return facts;
+    if Whereabouts::of(picture, beacon).is_some_and(|place| place.is_close()) {
+        return vec![fact("SLOW DOWN, LOOK".to_owned())];
     }
-    if let Some((relative, from)) = way.and_then(|way| way.relative) {
+    let mut facts = Vec::new();
+    if let Some((relative, from)) = beacon.way.and_then(|way| way.relative) {
         let stand_in = from == AheadFrom::CourseOverGround;
         let of = if stand_in { " of course" } else { "" };
-        facts.push((format!("{}{of}", words::relative(relative)), Role::Digits));
+        facts.push(Fact { is_turn: true, ..fact(format!("{}{of}", words::relative(relative))) });
     }
-    facts.extend(way.iter().flat_map(steer_facts).map(|fact| (fact, Role::Digits)));
+    facts.extend(beacon.way.iter().flat_map(steer_facts).map(fact));
     facts
 }
 
@@ -219,13 +222,6 @@ fn steer_facts(way: &Way) -> Vec<String> {
 
 /// Slower than this the time at the present speed says nothing.
 const CREEPS: Knots = Knots(1.0);
-
-/// The leg of a search that the ship is on, once she has come to the datum; and of how many.
-pub(super) fn leg_now(beacon: &BeaconView) -> Option<(&Leg, String)> {
-    let search = beacon.search.as_ref()?;
-    let leg = &search.guidance.as_ref().ok()?.as_ref()?.leg;
-    (leg.place.leg > 0).then(|| (leg, format!("{} of {}", leg.place.leg, search.legs)))
-}
 
 /// A radius in metres, from a mile on in miles.
 pub(super) fn metres(range: NauticalMiles) -> String {

@@ -4,10 +4,11 @@ use ratatui::layout::Rect;
 
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
-use super::super::{Screen, is_unacknowledged, words};
+use super::super::{Screen, words};
 use super::{answer, evidence, quiet, who};
+use crate::advice::{Step, is_unacknowledged};
 use crate::navigation::{Guidance, radio_horizon, working_range};
-use crate::watch::{BeaconView, InputState, Mode, Picture};
+use crate::watch::{BeaconView, InputState, Picture};
 
 /// Others in danger that are listed; more are counted.
 const OTHERS: usize = 4;
@@ -24,7 +25,7 @@ pub(super) fn draw(
     // A point set by hand has nothing that could be heard.
     let is_heard = beacon.mmsi().is_some();
     let first = if is_heard { evidence::draw(pen, area, picture, beacon) } else { 0 };
-    let mut lines = vec![(next_step(screen, picture, beacon), Role::Digits)];
+    let mut lines = vec![(next_step(&Step::of(picture, screen.selected, beacon)), Role::Digits)];
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
     for input in &picture.inputs {
@@ -126,9 +127,6 @@ const BEACON_HEIGHT_M: f64 = 0.2;
 /// Less than this between two legs is no turn.
 const STRAIGHT_ON: f64 = 5.0;
 
-/// Less than this is no turn worth a word.
-const ON_COURSE: f64 = 10.0;
-
 /// The present leg of the search and the turn after it; and why this search.
 fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     let Some(search) = &beacon.search else {
@@ -162,47 +160,11 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     lines
 }
 
-/// What to do next, in one line.
-fn next_step(screen: &Screen, picture: &Picture, beacon: &BeaconView) -> String {
-    let waiting = screen.alert_in_view(picture).filter(|alert| is_unacknowledged(alert));
-    if let Some(alert) = waiting {
-        return match alert.casualty() {
-            Some(id) if id == beacon.id => "acknowledge: a".to_owned(),
-            _ => format!("acknowledge: a ({})", alert.text),
-        };
-    }
-    let passed = beacon.passed.filter(|_| beacon.datum.is_none() && !answer::is_close(beacon));
-    if let Some((range, ago)) = passed {
-        let ago = words::short_age(ago);
-        return format!("PASSED at {range} {ago} ago: turn back");
-    }
-    if let Some((leg, _)) = answer::leg_now(beacon) {
-        let turn = picture.own.ahead.map(|(ahead, _)| leg.course.relative_to(ahead));
-        return match turn.filter(|turn| turn.abs() >= ON_COURSE) {
-            Some(turn) => format!("turn to {} to {}", words::side(turn), leg.course),
-            None => format!("hold {}, look all round", leg.course),
-        };
-    }
-    if answer::is_close(beacon) {
-        return match beacon.datum {
-            Some(_) => "at the reckoned place: look all round".to_owned(),
-            None => "slow down, look, keep pointing".to_owned(),
-        };
-    }
-    let turn = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed));
-    if let Some((steer, turn)) = turn.and_then(|steer| Some((steer, steer.turn?)))
-        && turn.abs() >= ON_COURSE
-    {
-        return format!("turn to {} to {}, point", words::side(turn), steer.course);
-    }
-    let bearing = turn.map(|steer| steer.course).or(beacon.bearing).map(|it| it.to_string());
-    let stale = answer::numbers(picture, beacon).is_some_and(|numbers| numbers.stale);
-    let crew = beacon.person.is_some() && beacon.mode == Some(Mode::Active);
-    match bearing {
-        Some(bearing) if beacon.datum.is_some() => format!("steer {bearing} to reckoned place"),
-        Some(bearing) if stale => format!("steer {bearing} to last known place"),
-        Some(bearing) => format!("steer {bearing}, point, keep lookout"),
-        None if crew && beacon.position.is_none() => "turn back on your track".to_owned(),
-        None => "count heads: is everybody aboard?".to_owned(),
+/// What to do next, in one line, with the key if it is one.
+fn next_step(step: &Step) -> String {
+    match step {
+        Step::Acknowledge { other: None } => "acknowledge: a".to_owned(),
+        Step::Acknowledge { other: Some(text) } => format!("acknowledge: a ({text})"),
+        step => step.words(),
     }
 }

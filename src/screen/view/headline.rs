@@ -4,12 +4,10 @@ use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
 use super::super::theme::Role;
-use super::super::{Screen, is_unacknowledged, unacknowledged, words};
-use super::{Subject, subject};
+use super::super::{Screen, words};
+use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last_burst, subject};
 use crate::mmsi::BeaconKind;
-use crate::watch::{
-    Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority, State,
-};
+use crate::watch::{Alert, BeaconView, Picture, Priority, State};
 
 /// What the headline says.
 struct Sentence {
@@ -28,86 +26,50 @@ impl Sentence {
 }
 
 fn sentence(screen: &Screen, picture: &Picture) -> Sentence {
-    match subject(screen, picture) {
-        Subject::Casualty(beacon) => casualty(picture, beacon),
+    let advice = Advice::of(picture, screen.selected);
+    let what = advice.headline();
+    match subject(picture, screen.selected) {
+        Subject::Casualty(beacon) => casualty(picture, beacon, &advice),
         Subject::Test(beacon) => {
-            let heard = this_burst(beacon).count().min(8);
-            let sure = if beacon.mode == Some(Mode::Test) { "TEST" } else { "PROBABLY A TEST" };
-            let what = format!("{sure} of {}: {heard} of 8 heard", words::name(beacon));
-            Sentence::new(what, Role::TestGround)
+            let heard = last_burst(beacon).count().min(8);
+            Sentence::new(format!("{what}: {heard} of 8 heard"), Role::TestGround)
         }
-        Subject::Quiet => quiet(picture),
+        Subject::Quiet => Sentence::new(what, ground(&advice.situation)),
     }
 }
 
-fn casualty(picture: &Picture, beacon: &BeaconView) -> Sentence {
-    let name = words::headline_name(beacon);
-    let alarm = picture
-        .alerts
-        .iter()
-        .any(|alert| alert.casualty() == Some(beacon.id) && alert.priority >= Priority::Alarm);
-    let role = if alarm { Role::AlarmGround } else { Role::WarningGround };
-    let now = picture.now.at;
-    let since = words::age(now.since(beacon.since.at));
-    let (what, more) = if matches!(beacon.id, CasualtyId::Mark(_)) {
-        let more = vec![format!("marked by hand {since} ago"), format!("marked {since} ago")];
-        (format!("{name} OVERBOARD"), more)
-    } else if beacon.silent {
-        let silent = words::age(now.since(beacon.last.at));
-        (format!("{name}: SIGNAL LOST"), vec![format!("not heard for {silent}"), silent])
-    } else {
-        match beacon.mode {
-            Some(Mode::Active) if beacon.kind == BeaconKind::Mob => {
-                let more = vec![format!("beacon ACTIVE {since}"), format!("ACTIVE {since}")];
-                (format!("{name} OVERBOARD"), more)
-            }
-            Some(Mode::Active) => (format!("{name} ACTIVE"), vec![format!("for {since}")]),
-            Some(Mode::Test | Mode::TestPresumed) => {
-                let more = vec![format!("{since} of what should be a test"), since];
-                (format!("{name}: TOO LONG FOR A TEST"), more)
-            }
-            _ => {
-                let more = vec![format!("beacon heard {since}"), since];
-                (format!("{name}: PERHAPS ACTIVE"), more)
-            }
+/// The headline of a casualty, with how long it has been so.
+fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence {
+    let mut alerts = picture.alerts.iter().filter(|it| it.casualty() == Some(beacon.id));
+    let is_alarm = alerts.any(|alert| alert.priority >= Priority::Alarm);
+    let role = if is_alarm { Role::AlarmGround } else { Role::WarningGround };
+    let since = words::age(picture.now.at.since(beacon.since.at));
+    let silent = words::age(picture.now.at.since(beacon.last.at));
+    let more = match advice.real {
+        Some(Reality::Marked) => {
+            vec![format!("marked by hand {since} ago"), format!("marked {since} ago")]
         }
+        Some(Reality::SignalLost) => vec![format!("not heard for {silent}"), silent],
+        Some(Reality::Active) if beacon.kind == BeaconKind::Mob => {
+            vec![format!("beacon ACTIVE {since}"), format!("ACTIVE {since}")]
+        }
+        Some(Reality::Active) => vec![format!("for {since}")],
+        Some(Reality::TooLongForATest) => {
+            vec![format!("{since} of what should be a test"), since]
+        }
+        _ => vec![format!("beacon heard {since}"), since],
     };
-    Sentence { what, more, role }
+    Sentence { what: advice.headline(), more, role }
 }
 
-fn quiet(picture: &Picture) -> Sentence {
-    if let Some(deaf) = deafness(picture) {
-        return Sentence::new(deaf, Role::AlarmGround);
-    }
-    if let Some(alert) = other_alarm(picture) {
-        return Sentence::new(&*alert.text, Role::AlarmGround);
-    }
-    match unacknowledged(picture) {
-        Some(alert) if !alert.is_active() => {
-            Sentence::new(over(picture, alert), Role::WarningGround)
-        }
-        Some(alert) => Sentence::new(&*alert.text, Role::WarningGround),
-        None => {
-            let live = || picture.inputs.iter().filter(|it| it.state == Some(InputState::Live));
-            if live().any(|input| input.hears_ais) {
-                Sentence::new("Listening. Nothing heard from any beacon.", Role::Good)
-            } else if live().next().is_some() {
-                Sentence::new("No AIS heard yet.", Role::Warning)
-            } else {
-                Sentence::new("Nothing heard yet from any input.", Role::Warning)
-            }
-        }
-    }
-}
-
-/// What an alert was about that is over, and nobody has taken note of it.
-pub(super) fn over(picture: &Picture, alert: &Alert) -> String {
-    let beacon = picture.beacons.iter().find(|beacon| Some(beacon.id) == alert.casualty());
-    match beacon {
-        Some(beacon) if beacon.mode == Some(Mode::Off) => {
-            format!("{}: beacon switched OFF. Is everybody aboard?", words::headline_name(beacon))
-        }
-        _ => format!("Over: {}", alert.text),
+/// The ground of a headline that is about no beacon.
+fn ground(situation: &Situation) -> Role {
+    match situation {
+        Situation::Deaf { .. } | Situation::Alarm(_) | Situation::Casualty => Role::AlarmGround,
+        Situation::Ended(_) | Situation::Warning(_) => Role::WarningGround,
+        Situation::Test => Role::TestGround,
+        Situation::Listening => Role::Good,
+        Situation::NoAisYet | Situation::NothingYet => Role::Warning,
     }
 }
 
@@ -159,7 +121,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 
 /// Whether an alert is about another than the headline.
 fn is_other(screen: &Screen, picture: &Picture, alert: &Alert) -> bool {
-    match subject(screen, picture) {
+    match subject(picture, screen.selected) {
         Subject::Casualty(beacon) | Subject::Test(beacon) => alert.casualty() != Some(beacon.id),
         Subject::Quiet => false,
     }
@@ -203,33 +165,4 @@ fn state(
         _ if narrow => "UNACKN.",
         _ => "UNACKNOWLEDGED",
     }
-}
-
-/// That nothing is left that hears AIS.
-pub(super) fn deafness(picture: &Picture) -> Option<String> {
-    let deaf = picture.alerts.iter().any(|alert| {
-        alert.cause == Cause::InputSilent && alert.priority == Priority::Alarm && alert.is_active()
-    });
-    let down = |state| matches!(state, Some(InputState::Silent | InputState::Lost));
-    let ears = picture.inputs.iter().filter(|input| input.hears_ais || input.heard.is_none());
-    let heard = ears.clone().filter_map(|input| input.heard).min();
-    let all_down = deaf && ears.clone().all(|input| down(input.state));
-    all_down.then(|| match heard {
-        Some(age) => format!("NOT LISTENING: no AIS for {}", words::age(age)),
-        None => "NOT LISTENING: nothing heard from any receiver".to_owned(),
-    })
-}
-
-/// An alarm that is about no beacon that is shown: a DSC call, a crew alarm on board.
-pub(super) fn other_alarm(picture: &Picture) -> Option<&Alert> {
-    let alarms = picture.alerts.iter().filter(|alert| {
-        alert.priority >= Priority::Alarm && alert.is_active() && alert.cause != Cause::InputSilent
-    });
-    alarms.max_by_key(|alert| alert.priority)
-}
-
-/// What was heard of the last burst.
-pub(super) fn this_burst(beacon: &BeaconView) -> impl Iterator<Item = &crate::watch::Reception> {
-    let burst = std::time::Duration::from_secs(20);
-    beacon.receptions.iter().filter(move |r| beacon.last.at.since(r.at) <= burst)
 }

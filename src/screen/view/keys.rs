@@ -3,11 +3,9 @@
 use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
-use super::super::speech;
 use super::super::theme::Role;
-use super::super::{
-    Action, KEYS, Key, Page, Question, Screen, When, is_unacknowledged, unacknowledged,
-};
+use super::super::{Action, KEYS, Key, Page, Question, Screen, When};
+use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
 use crate::watch::{Picture, State};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
@@ -85,7 +83,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
         When::Lines => matches!(screen.page, Page::History | Page::Voice),
-        When::Danger => speech::somebody_is_in_danger(picture),
+        When::Danger => somebody_is_in_danger(picture),
     };
     let here = match key.action {
         Action::Silence => screen

@@ -22,37 +22,8 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use super::pen::Pen;
 use super::theme::Role;
 use super::{Page, Screen};
-use crate::watch::{BeaconView, Mode, Picture};
-
-/// A test is looked at for this long after its last message.
-const TEST_LOOKED_AT: std::time::Duration = std::time::Duration::from_secs(120);
-
-/// What the watch page is about.
-#[derive(Clone, Copy)]
-pub(super) enum Subject<'a> {
-    /// Somebody may be in the water.
-    Casualty(&'a BeaconView),
-    /// A beacon is tested.
-    Test(&'a BeaconView),
-    /// Nothing.
-    Quiet,
-}
-
-/// What is shown large.
-pub(super) fn subject<'a>(screen: &Screen, picture: &'a Picture) -> Subject<'a> {
-    match screen.beacon_in_view(picture) {
-        Some(beacon) if beacon.casualty => Subject::Casualty(beacon),
-        Some(_) if headline::deafness(picture).is_some() => Subject::Quiet,
-        Some(_) if headline::other_alarm(picture).is_some() => Subject::Quiet,
-        Some(beacon)
-            if matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
-                && picture.now.at.since(beacon.last.at) <= TEST_LOOKED_AT =>
-        {
-            Subject::Test(beacon)
-        }
-        _ => Subject::Quiet,
-    }
-}
+use crate::advice::{Subject, subject};
+use crate::watch::Picture;
 
 pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
     let area = frame.area();
@@ -101,7 +72,7 @@ fn memory_rows(height: u16) -> u16 {
 }
 
 fn page(screen: &Screen, pen: &mut Pen<'_>, body: Rect, picture: &Picture) {
-    match subject(screen, picture) {
+    match subject(picture, screen.selected) {
         Subject::Casualty(beacon) => answer::draw(screen, pen, body, picture, beacon),
         Subject::Test(beacon) => test::draw(screen, pen, body, picture, beacon),
         Subject::Quiet => quiet::draw(screen, pen, body, picture),

@@ -6,9 +6,9 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use super::super::digits::Dot;
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
-use super::super::{Screen, is_unacknowledged, words};
-use super::headline::{deafness, over};
+use super::super::{Screen, words};
 use super::{below, plot, right_of};
+use crate::advice::{deafness, ended, is_unacknowledged};
 use crate::navigation::Grade;
 use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
 
@@ -45,7 +45,7 @@ fn notice(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> 
         lines.push(("A beacon would not be noticed.".to_owned(), Role::Alarm));
         lines.push(("Check receiver, antenna, cable.".to_owned(), Role::Text));
     } else if let Some(alert) = alert.filter(|alert| waits || alert.priority >= Priority::Alarm) {
-        let text = if alert.is_active() { alert.text.clone() } else { over(picture, alert) };
+        let text = if alert.is_active() { alert.text.clone() } else { ended(picture, alert) };
         let alarm = alert.is_active() && alert.priority >= Priority::Alarm;
         let role = if alarm { Role::Alarm } else { Role::Warning };
         let wrapped = wrap(&text, area.width.saturating_sub(3));

@@ -6,8 +6,8 @@ use super::super::digits::Dot;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use super::headline::this_burst;
 use super::{below, quiet, right_of};
+use crate::advice::last_burst;
 use crate::watch::{BeaconView, Mode, Picture};
 use crate::wire::ais::BeaconWord;
 
@@ -51,14 +51,14 @@ pub(super) fn draw(
 fn burst(pen: &mut Pen<'_>, area: Rect, beacon: &BeaconView) {
     let (full, empty) = pen.theme.pick(("■ ", "□ "), ("# ", ". "));
     for (row, channel) in [(0, 'A'), (1, 'B')] {
-        let heard = this_burst(beacon).filter(|r| r.channel == Some(channel)).count().min(4);
+        let heard = last_burst(beacon).filter(|r| r.channel == Some(channel)).count().min(4);
         let boxes = full.repeat(heard) + &empty.repeat(4 - heard);
         let text = format!("channel {channel} {boxes} {heard} of 4");
         pen.put(area, row, 0, &text, Role::Test);
     }
-    let total = this_burst(beacon).count().min(8);
+    let total = last_burst(beacon).count().min(8);
     pen.put(area, 2, 0, &format!("heard     {total} of 8"), Role::Text);
-    let texts = this_burst(beacon).filter(|r| r.word == Some(BeaconWord::Test)).count();
+    let texts = last_burst(beacon).filter(|r| r.word == Some(BeaconWord::Test)).count();
     let said = match texts {
         0 => "text      not yet".to_owned(),
         1 => "text      TEST, once".to_owned(),

@@ -6,7 +6,8 @@ use super::super::digits::Dot;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use super::{Subject, answer, below, headline, keys, quiet, subject};
+use super::{answer, below, headline, keys, quiet};
+use crate::advice::{Subject, subject};
 use crate::watch::{BeaconView, Picture};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
@@ -20,7 +21,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         area
     };
     let body = below(room, 1);
-    match subject(screen, picture) {
+    match subject(picture, screen.selected) {
         Subject::Casualty(beacon) => casualty(pen, body, picture, beacon),
         Subject::Test(_) => {}
         Subject::Quiet => quiet::draw_watch(screen, pen, body, picture),

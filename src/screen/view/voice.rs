@@ -3,7 +3,7 @@
 use ratatui::layout::{Constraint, Layout, Rect};
 
 use super::super::pen::{Pen, wrap};
-use super::super::speech::{self, Sheet};
+use super::super::sheet::{self, Sheet};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::below;
@@ -22,10 +22,10 @@ const CHECKLIST: u16 = 38;
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let rows = head(screen, pen, area, picture);
     let area = below(area, rows);
-    let text = speech::text(screen, picture, screen.sheet);
+    let text = sheet::text(screen, picture, screen.sheet);
     if screen.sheet == Sheet::Checklist {
         let mut text = text;
-        if let Some(survival) = speech::survival(screen, picture) {
+        if let Some(survival) = screen.speaker().survival(picture) {
             text.lines.push(Line { kind: Kind::Heading, words: survival.title });
             text.lines.extend(survival.lines);
         }
@@ -34,7 +34,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         let widths = [Constraint::Min(40), Constraint::Length(CHECKLIST)];
         let [left, right] = Layout::horizontal(widths).areas(area);
         body(pen, left, &text, screen.line);
-        body(pen, right, &speech::text(screen, picture, Sheet::Checklist), 0);
+        body(pen, right, &sheet::text(screen, picture, Sheet::Checklist), 0);
     } else {
         body(pen, area, &text, screen.line);
     }
@@ -45,7 +45,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u16 {
     let mut column = 1;
     for sheet in Sheet::ALL {
-        let title = speech::title(screen, sheet);
+        let title = sheet::title(screen, sheet);
         let (title, role) = if sheet == screen.sheet {
             (format!("[{title}]"), Role::Digits)
         } else {
@@ -53,7 +53,7 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u1
         };
         column = pen.put(area, 0, column, &title, role);
     }
-    if let Some(since) = speech::elapsed(screen, picture) {
+    if let Some(since) = screen.speaker().elapsed(picture) {
         let text = format!("{} since first alarm ", words::age(since));
         if column + pen.width(&text) < area.width {
             pen.put_right(area, 0, &text, Role::Text);

@@ -1,0 +1,67 @@
+//! What a person looks at and acts on: which casualty, which alert.
+
+use crate::watch::{Alert, BeaconView, CasualtyId, Picture, Priority, State};
+
+/// The casualty or beacon that is shown large: the selected one, else the first that nobody has
+/// taken note of, else the first.
+pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&BeaconView> {
+    let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
+    let chosen = casualties.clone().find(|beacon| Some(beacon.id) == selected);
+    let waits = |alert: &Alert, beacon: &BeaconView| {
+        alert.casualty() == Some(beacon.id) && is_unacknowledged(alert)
+    };
+    chosen
+        .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
+        .or_else(|| picture.beacons.first())
+}
+
+/// The alert that a person acts on: the most urgent unacknowledged one of what is in view, else the
+/// most urgent unacknowledged one, else the most urgent.
+pub fn alert_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&Alert> {
+    let shown = beacon_in_view(picture, selected).map(|beacon| beacon.id);
+    picture.alerts.iter().max_by_key(|alert| {
+        let waiting = is_unacknowledged(alert);
+        let in_view = shown.is_some() && alert.casualty() == shown;
+        let both = waiting && in_view && alert.priority >= Priority::Warning;
+        (both, waiting, alert.priority, in_view)
+    })
+}
+
+/// The alert about people that is in view, which a person can say is over; never one about the
+/// watch itself, which would hide that it is deaf.
+pub fn incident_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&Alert> {
+    let shown = beacon_in_view(picture, selected).filter(|it| it.casualty).map(|it| it.id);
+    let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
+    let incidents = picture.alerts.iter().filter(about_people);
+    incidents.max_by_key(|alert| (shown.is_some() && alert.casualty() == shown, alert.priority))
+}
+
+/// The casualty after the one in view.
+pub fn next_casualty(picture: &Picture, selected: Option<CasualtyId>) -> Option<CasualtyId> {
+    let casualties: Vec<CasualtyId> =
+        picture.beacons.iter().filter(|b| b.casualty).map(|b| b.id).collect();
+    let shown = beacon_in_view(picture, selected).map(|beacon| beacon.id);
+    let index = casualties.iter().position(|id| Some(*id) == shown);
+    let next = index.map_or(0, |index| (index + 1) % casualties.len().max(1));
+    casualties.get(next).copied()
+}
+
+/// Whether something flashes: an alert that nobody has taken note of and nobody has silenced.
+pub fn flashes(picture: &Picture) -> bool {
+    picture.alerts.iter().any(|alert| {
+        alert.state == State::ActiveUnacknowledged && alert.priority >= Priority::Warning
+    })
+}
+
+/// Whether somebody still has to take note of it.
+pub fn is_unacknowledged(alert: &Alert) -> bool {
+    matches!(
+        alert.state,
+        State::ActiveUnacknowledged | State::ActiveSilenced | State::RectifiedUnacknowledged
+    )
+}
+
+/// The most urgent alert that nobody has taken note of.
+pub fn unacknowledged(picture: &Picture) -> Option<&Alert> {
+    picture.alerts.iter().filter(|alert| is_unacknowledged(alert)).max_by_key(|a| a.priority)
+}

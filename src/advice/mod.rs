@@ -1,0 +1,150 @@
+//! What to tell a person about the watch as it stands: is it real, who, how far, which way, how
+//! old is that, what next. A screen draws it, a page, a voice or a message can say it.
+//!
+//! *Invariant:* depends on the picture and the selection alone; what is not known is `None`, never
+//! a number; no word of any front end.
+
+mod attention;
+mod reality;
+mod situation;
+mod speech;
+mod step;
+mod whereabouts;
+mod words;
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+pub use attention::{
+    alert_in_view, beacon_in_view, flashes, incident_in_view, is_unacknowledged, next_casualty,
+    unacknowledged,
+};
+pub use reality::Reality;
+pub use situation::{
+    Situation, Subject, alarm_about_no_beacon, deafness, ended, last_burst, subject,
+};
+pub use speech::{Calls, Speaker, Vessel, somebody_is_in_danger};
+pub use step::{Step, leg_now};
+pub use whereabouts::{Hold, Whereabouts, fix_is_old, own_is_old};
+pub use words::{age, headline_name, identity, magnetic, minutes, name, relative, short_age, side};
+
+use crate::mmsi::BeaconKind;
+use crate::time::seconds;
+use crate::watch::{BeaconView, CasualtyId, Picture};
+
+/// Who it is about.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Who {
+    /// Which beacon, or which point set by hand.
+    pub id: CasualtyId,
+    /// What kind of beacon.
+    pub kind: BeaconKind,
+    /// Whose it is, if it is in the muster.
+    pub person: Option<String>,
+}
+
+/// How old what is told is.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Ages {
+    /// Since it was first heard in its mode, or the point was set.
+    #[serde(rename = "since_s", serialize_with = "seconds")]
+    pub since: Duration,
+    /// Since anything was heard of it.
+    #[serde(rename = "heard_s", serialize_with = "seconds")]
+    pub heard: Duration,
+    /// Since its position was taken; `None` if that is not known.
+    #[serde(rename = "fix_s", serialize_with = "seconds")]
+    pub fix: Option<Duration>,
+    /// Since the ship's own position was; `None` without one.
+    #[serde(rename = "own_s", serialize_with = "seconds")]
+    pub own: Option<Duration>,
+}
+
+/// What to tell a person.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Advice {
+    /// What the watch is about just now.
+    pub situation: Situation,
+    /// Who it is; `None` where it is about no beacon.
+    pub who: Option<Who>,
+    /// Real or test; `None` where it is about no beacon.
+    pub real: Option<Reality>,
+    /// How far and which way; `None` while one of the two positions is not known.
+    pub whereabouts: Option<Whereabouts>,
+    /// How old that is.
+    pub ages: Option<Ages>,
+    /// What to do next; `None` where nothing is to be done but to listen on.
+    pub next: Option<Step>,
+}
+
+impl Advice {
+    /// What to tell a person who looks at one casualty, or at none in particular.
+    pub fn of(picture: &Picture, selected: Option<CasualtyId>) -> Self {
+        match subject(picture, selected) {
+            Subject::Casualty(beacon) => Self::about(picture, selected, beacon),
+            Subject::Test(beacon) => Self {
+                situation: Situation::Test,
+                next: None,
+                ..Self::about(picture, selected, beacon)
+            },
+            Subject::Quiet => {
+                let waiting = alert_in_view(picture, selected).filter(|it| is_unacknowledged(it));
+                Self {
+                    situation: Situation::of_quiet(picture),
+                    who: None,
+                    real: None,
+                    whereabouts: None,
+                    ages: None,
+                    next: waiting
+                        .map(|alert| Step::Acknowledge { other: Some(alert.text.clone()) }),
+                }
+            }
+        }
+    }
+
+    /// What to tell of one casualty, whatever else there is.
+    pub fn about(picture: &Picture, selected: Option<CasualtyId>, beacon: &BeaconView) -> Self {
+        Self {
+            situation: Situation::Casualty,
+            who: Some(Who { id: beacon.id, kind: beacon.kind, person: beacon.person.clone() }),
+            real: Some(Reality::of(beacon)),
+            whereabouts: Whereabouts::of(picture, beacon),
+            ages: Some(Ages {
+                since: picture.now.at.since(beacon.since.at),
+                heard: picture.now.at.since(beacon.last.at),
+                fix: beacon.fix_age,
+                own: picture.own.age,
+            }),
+            next: Some(Step::of(picture, selected, beacon)),
+        }
+    }
+
+    /// One sentence that is true right now.
+    pub fn headline(&self) -> String {
+        match (&self.situation, &self.who, self.real) {
+            (Situation::Casualty | Situation::Test, Some(who), Some(real)) => real.headline(who),
+            (situation, ..) => situation.words(),
+        }
+    }
+
+    /// All of it as sentences to be read aloud.
+    pub fn words(&self) -> String {
+        let mut sentences = vec![self.headline()];
+        sentences.extend(self.whereabouts.as_ref().map(Whereabouts::words));
+        sentences.extend(self.ages.map(|ages| ages.words()));
+        sentences.extend(self.next.as_ref().map(Step::words));
+        sentences.join(". ")
+    }
+}
+
+impl Ages {
+    /// How old the position is, and how long ago it was heard.
+    pub fn words(&self) -> String {
+        let fix = match self.fix {
+            Some(age) => format!("fix {} old", short_age(age)),
+            None => "age of fix not known".to_owned(),
+        };
+        format!("{fix}, heard {} ago", short_age(self.heard))
+    }
+}

@@ -1,0 +1,148 @@
+//! What the watch is about just now: a casualty, a test, its own deafness, an alarm, or nothing.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use super::attention::{beacon_in_view, unacknowledged};
+use super::words::{self, headline_name};
+use crate::time::seconds;
+use crate::watch::{
+    Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority, Reception,
+};
+
+/// A test is looked at for this long after its last message. Our own.
+const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
+
+/// A burst of eight messages takes 14 s (M.1371-5 annex 9), and 6 s are left for its reception. Our
+/// own.
+const LAST_BURST: Duration = Duration::from_secs(20);
+
+/// Which beacon it is about.
+#[derive(Clone, Copy)]
+pub enum Subject<'a> {
+    /// Somebody may be in the water.
+    Casualty(&'a BeaconView),
+    /// A beacon is tested.
+    Test(&'a BeaconView),
+    /// None.
+    Quiet,
+}
+
+/// Which beacon the watch is about, for who looks at one casualty or at none in particular.
+pub fn subject(picture: &Picture, selected: Option<CasualtyId>) -> Subject<'_> {
+    match beacon_in_view(picture, selected) {
+        Some(beacon) if beacon.casualty => Subject::Casualty(beacon),
+        Some(_) if deafness(picture).is_some() => Subject::Quiet,
+        Some(_) if alarm_about_no_beacon(picture).is_some() => Subject::Quiet,
+        Some(beacon)
+            if matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
+                && picture.now.at.since(beacon.last.at) <= TEST_LOOKED_AT =>
+        {
+            Subject::Test(beacon)
+        }
+        _ => Subject::Quiet,
+    }
+}
+
+/// What the watch is about.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Situation {
+    /// Somebody may be in the water.
+    Casualty,
+    /// A beacon is tested.
+    Test,
+    /// Nothing is left that hears AIS.
+    Deaf {
+        /// Since any was heard; `None` if never.
+        #[serde(rename = "heard_s", serialize_with = "seconds")]
+        heard: Option<Duration>,
+    },
+    /// An alarm about no beacon that is shown, in its own words.
+    Alarm(String),
+    /// An alert that has ended and nobody has taken note of: what it was about.
+    Ended(String),
+    /// A lesser alert that nobody has taken note of, in its own words.
+    Warning(String),
+    /// AIS is heard, and no beacon.
+    Listening,
+    /// An input speaks, and no AIS was heard yet.
+    NoAisYet,
+    /// No input has spoken yet.
+    NothingYet,
+}
+
+impl Situation {
+    /// That of a watch that is about no beacon.
+    pub fn of_quiet(picture: &Picture) -> Self {
+        if let Some(deaf) = deafness(picture) {
+            return deaf;
+        }
+        if let Some(alert) = alarm_about_no_beacon(picture) {
+            return Self::Alarm(alert.text.clone());
+        }
+        let live = || picture.inputs.iter().filter(|it| it.state == Some(InputState::Live));
+        match unacknowledged(picture) {
+            Some(alert) if !alert.is_active() => Self::Ended(ended(picture, alert)),
+            Some(alert) => Self::Warning(alert.text.clone()),
+            None if live().any(|input| input.hears_ais) => Self::Listening,
+            None if live().next().is_some() => Self::NoAisYet,
+            None => Self::NothingYet,
+        }
+    }
+
+    /// The same in a sentence.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Casualty => "Somebody may be in the water.".to_owned(),
+            Self::Test => "A beacon is tested.".to_owned(),
+            Self::Deaf { heard: Some(age) } => {
+                format!("NOT LISTENING: no AIS for {}", words::age(*age))
+            }
+            Self::Deaf { heard: None } => {
+                "NOT LISTENING: nothing heard from any receiver".to_owned()
+            }
+            Self::Alarm(text) | Self::Ended(text) | Self::Warning(text) => text.clone(),
+            Self::Listening => "Listening. Nothing heard from any beacon.".to_owned(),
+            Self::NoAisYet => "No AIS heard yet.".to_owned(),
+            Self::NothingYet => "Nothing heard yet from any input.".to_owned(),
+        }
+    }
+}
+
+/// That nothing is left that hears AIS, if it is so.
+pub fn deafness(picture: &Picture) -> Option<Situation> {
+    let deaf = picture.alerts.iter().any(|alert| {
+        alert.cause == Cause::InputSilent && alert.priority == Priority::Alarm && alert.is_active()
+    });
+    let down = |state| matches!(state, Some(InputState::Silent | InputState::Lost));
+    let receivers = picture.inputs.iter().filter(|input| input.hears_ais || input.heard.is_none());
+    let heard = receivers.clone().filter_map(|input| input.heard).min();
+    let all_down = deaf && receivers.clone().all(|input| down(input.state));
+    all_down.then_some(Situation::Deaf { heard })
+}
+
+/// An alarm that is about no beacon that is shown: a DSC call, a crew alarm on board.
+pub fn alarm_about_no_beacon(picture: &Picture) -> Option<&Alert> {
+    let alarms = picture.alerts.iter().filter(|alert| {
+        alert.priority >= Priority::Alarm && alert.is_active() && alert.cause != Cause::InputSilent
+    });
+    alarms.max_by_key(|alert| alert.priority)
+}
+
+/// What an alert was about that has ended, and nobody has taken note of it.
+pub fn ended(picture: &Picture, alert: &Alert) -> String {
+    let beacon = picture.beacons.iter().find(|beacon| Some(beacon.id) == alert.casualty());
+    match beacon {
+        Some(beacon) if beacon.mode == Some(Mode::Off) => {
+            format!("{}: beacon switched OFF. Is everybody aboard?", headline_name(beacon))
+        }
+        _ => format!("Over: {}", alert.text),
+    }
+}
+
+/// What was heard of a beacon's last burst.
+pub fn last_burst(beacon: &BeaconView) -> impl Iterator<Item = &Reception> {
+    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= LAST_BURST)
+}

@@ -1,0 +1,160 @@
+//! What to do next, in one line.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use super::attention::{alert_in_view, is_unacknowledged};
+use super::whereabouts::{Hold, Whereabouts};
+use super::words::{short_age, side};
+use crate::navigation::Leg;
+use crate::time::seconds;
+use crate::units::{Degrees, NauticalMiles};
+use crate::watch::{BeaconView, CasualtyId, Mode, Picture};
+
+/// Less than this is no turn worth a word, in degrees. Our own.
+const ON_COURSE: f64 = 10.0;
+
+/// What to do next.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Step {
+    /// Take note of an alert.
+    Acknowledge {
+        /// What it says, if it is about another than the casualty.
+        other: Option<String>,
+    },
+    /// The casualty was passed near by.
+    TurnBack {
+        /// How near.
+        #[serde(rename = "range_nm")]
+        range: NauticalMiles,
+        /// How long ago.
+        #[serde(rename = "ago_s", serialize_with = "seconds")]
+        ago: Duration,
+    },
+    /// Turn onto a leg of the search.
+    TurnOntoLeg(Onto),
+    /// Go on along a leg of the search.
+    HoldLeg {
+        /// Its course.
+        #[serde(rename = "course_deg")]
+        course: Degrees,
+    },
+    /// The ship is at the place where the casualty is reckoned to be.
+    LookAllRound,
+    /// The ship is at the casualty.
+    SlowDown,
+    /// Turn towards the casualty.
+    TurnTowards(Onto),
+    /// Steer to the place that holds so far.
+    Steer {
+        /// The course; the bearing where no course can be worked out.
+        #[serde(rename = "course_deg")]
+        course: Degrees,
+        /// What there is at the end of it.
+        to: Hold,
+    },
+    /// One of the crew is overboard, nobody knows where: the ship's own track leads there.
+    TurnBackOnTrack,
+    /// See whether anybody is missing.
+    CountHeads,
+}
+
+/// A turn onto a course.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Onto {
+    /// How far to turn, -180 to 180, starboard positive.
+    #[serde(rename = "turn_deg")]
+    pub turn: f64,
+    /// The course to steer then.
+    #[serde(rename = "course_deg")]
+    pub course: Degrees,
+}
+
+impl Step {
+    /// The next step about one beacon, for who looks at one casualty or at none in particular.
+    pub fn of(picture: &Picture, selected: Option<CasualtyId>, beacon: &BeaconView) -> Self {
+        let waiting = alert_in_view(picture, selected).filter(|alert| is_unacknowledged(alert));
+        if let Some(alert) = waiting {
+            let own = alert.casualty() == Some(beacon.id);
+            return Self::Acknowledge { other: (!own).then(|| alert.text.clone()) };
+        }
+        let place = Whereabouts::of(picture, beacon);
+        let is_close = place.is_some_and(|place| place.is_close());
+        if let Some((range, ago)) = beacon.passed.filter(|_| beacon.datum.is_none() && !is_close) {
+            return Self::TurnBack { range, ago };
+        }
+        if let Some((leg, _)) = leg_now(beacon) {
+            return Self::on_leg(picture, leg);
+        }
+        match (is_close, &beacon.datum) {
+            (true, Some(_)) => Self::LookAllRound,
+            (true, None) => Self::SlowDown,
+            (false, _) => Self::towards(beacon, place),
+        }
+    }
+
+    fn on_leg(picture: &Picture, leg: &Leg) -> Self {
+        let course = leg.course;
+        let turn = picture.own.ahead.map(|(ahead, _)| course.relative_to(ahead));
+        match turn.filter(|turn| turn.abs() >= ON_COURSE) {
+            Some(turn) => Self::TurnOntoLeg(Onto { turn, course }),
+            None => Self::HoldLeg { course },
+        }
+    }
+
+    fn towards(beacon: &BeaconView, place: Option<Whereabouts>) -> Self {
+        let steer = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed));
+        if let Some((steer, turn)) = steer.and_then(|steer| Some((steer, steer.turn?)))
+            && turn.abs() >= ON_COURSE
+        {
+            return Self::TurnTowards(Onto { turn, course: steer.course });
+        }
+        let crew = beacon.person.is_some() && beacon.mode == Some(Mode::Active);
+        let stale = place.is_some_and(|place| place.is_stale());
+        match steer.map(|steer| steer.course).or(beacon.bearing) {
+            Some(course) if beacon.datum.is_some() => Self::Steer { course, to: Hold::Reckoned },
+            Some(course) if stale => Self::Steer { course, to: Hold::LastKnown },
+            Some(course) => Self::Steer { course, to: Hold::Now },
+            None if crew && beacon.position.is_none() => Self::TurnBackOnTrack,
+            None => Self::CountHeads,
+        }
+    }
+
+    /// The same to be said.
+    pub fn words(&self) -> String {
+        match self {
+            Self::Acknowledge { other: None } => "acknowledge".to_owned(),
+            Self::Acknowledge { other: Some(text) } => format!("acknowledge ({text})"),
+            Self::TurnBack { range, ago } => {
+                format!("PASSED at {range} {} ago: turn back", short_age(*ago))
+            }
+            Self::TurnOntoLeg(Onto { turn, course }) => {
+                format!("turn to {} to {course}", side(*turn))
+            }
+            Self::HoldLeg { course } => format!("hold {course}, look all round"),
+            Self::LookAllRound => "at the reckoned place: look all round".to_owned(),
+            Self::SlowDown => "slow down, look, keep pointing".to_owned(),
+            Self::TurnTowards(Onto { turn, course }) => {
+                format!("turn to {} to {course}, point", side(*turn))
+            }
+            Self::Steer { course, to: Hold::Now } => format!("steer {course}, point, keep lookout"),
+            Self::Steer { course, to: Hold::LastKnown } => {
+                format!("steer {course} to last known place")
+            }
+            Self::Steer { course, to: Hold::Reckoned } => {
+                format!("steer {course} to reckoned place")
+            }
+            Self::TurnBackOnTrack => "turn back on your track".to_owned(),
+            Self::CountHeads => "count heads: is everybody aboard?".to_owned(),
+        }
+    }
+}
+
+/// The leg of a search that the ship is on, once she has come to the datum; and of how many.
+pub fn leg_now(beacon: &BeaconView) -> Option<(&Leg, u32)> {
+    let search = beacon.search.as_ref()?;
+    let leg = &search.guidance.as_ref().ok()?.as_ref()?.leg;
+    (leg.place.leg > 0).then_some((leg, search.legs))
+}

@@ -1,0 +1,97 @@
+//! How far and which way, and whether that still holds.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use crate::units::{Degrees, NauticalMiles};
+use crate::watch::{BeaconView, Picture};
+
+/// A fix older than this is "last known": two bursts were missed. Our own.
+const FIX_STALE: Duration = Duration::from_secs(150);
+
+/// An own position older than this makes a range that is last known too. Our own.
+const OWN_STALE: Duration = Duration::from_secs(30);
+
+/// Nearer than this a bearing is noise: what counts is to go slowly, and to look. Our own.
+const CLOSE: NauticalMiles = NauticalMiles(100.0 / 1852.0);
+
+/// Whether the numbers hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Hold {
+    /// They are those of now.
+    Now,
+    /// They are the last known: a fix or the own position is old, or nothing is heard any more.
+    LastKnown,
+    /// They are those of the place where a silent casualty is reckoned to be.
+    Reckoned,
+}
+
+/// How far a casualty is and which way.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Whereabouts {
+    /// How far.
+    #[serde(rename = "range_nm")]
+    pub range: NauticalMiles,
+    /// Where it bears, true; `None` close by, where a bearing is noise.
+    #[serde(rename = "bearing_deg")]
+    pub bearing: Option<Degrees>,
+    /// Where it bears from the bow, -180 to 180, starboard positive, if that is known.
+    #[serde(rename = "relative_deg")]
+    pub relative: Option<f64>,
+    /// Whether that holds.
+    pub hold: Hold,
+}
+
+impl Whereabouts {
+    /// Those of a beacon, if its position and the own one are known.
+    pub fn of(picture: &Picture, beacon: &BeaconView) -> Option<Self> {
+        let (range, bearing) = beacon.range.zip(beacon.bearing)?;
+        let hold = match (is_stale(picture, beacon), &beacon.datum) {
+            (false, _) => Hold::Now,
+            (true, None) => Hold::LastKnown,
+            (true, Some(_)) => Hold::Reckoned,
+        };
+        let bearing = (range >= CLOSE).then_some(bearing);
+        let relative = beacon.way.and_then(|way| way.relative).map(|(relative, _)| relative);
+        Some(Self { range, bearing, relative: bearing.and(relative), hold })
+    }
+
+    /// Whether the ship is there, as far as positions tell. Where the place is but reckoned she is
+    /// when she is at the datum.
+    pub fn is_close(&self) -> bool {
+        self.bearing.is_none()
+    }
+
+    /// Whether it is a place that may no longer hold.
+    pub fn is_stale(&self) -> bool {
+        self.hold != Hold::Now
+    }
+
+    /// The same to be said.
+    pub fn words(&self) -> String {
+        let hold = match self.hold {
+            Hold::Now => "",
+            Hold::LastKnown => "last known ",
+            Hold::Reckoned => "estimated ",
+        };
+        let bearing = self.bearing.map(|bearing| format!(" bearing {bearing}"));
+        format!("{hold}{}{}", self.range, bearing.unwrap_or_default())
+    }
+}
+
+/// Whether a fix is old, or not known to be young.
+pub fn fix_is_old(age: Option<Duration>) -> bool {
+    age.is_none_or(|age| age.as_secs() > FIX_STALE.as_secs())
+}
+
+/// Whether a casualty's numbers are those of a place that may no longer hold.
+fn is_stale(picture: &Picture, beacon: &BeaconView) -> bool {
+    beacon.silent || fix_is_old(beacon.fix_age) || picture.own.age.is_none_or(own_is_old)
+}
+
+/// Whether an own position is old.
+pub fn own_is_old(age: Duration) -> bool {
+    age.as_secs() > OWN_STALE.as_secs()
+}

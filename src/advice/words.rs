@@ -1,0 +1,102 @@
+//! Names, ages and directions as a person reads and says them.
+
+use std::time::Duration;
+
+use super::Who;
+use crate::mmsi::BeaconKind;
+use crate::units::Degrees;
+use crate::watch::{BeaconView, CasualtyId};
+
+/// An age: `12 s`, `4 min 12 s`, `2 h 05 min`.
+pub fn age(span: Duration) -> String {
+    let seconds = span.as_secs();
+    match seconds {
+        0..60 => format!("{seconds} s"),
+        60..3600 => format!("{} min {:02} s", seconds / 60, seconds % 60),
+        _ => format!("{} h {:02} min", seconds / 3600, seconds / 60 % 60),
+    }
+}
+
+/// An age in one unit, for narrow places: `12 s`, `4 min`, `2 h`.
+pub fn short_age(span: Duration) -> String {
+    let seconds = span.as_secs();
+    match seconds {
+        0..120 => format!("{seconds} s"),
+        120..7200 => format!("{} min", seconds / 60),
+        _ => format!("{} h", seconds / 3600),
+    }
+}
+
+/// How long something takes: `40 s`, `11 min`, `2 h 05 min`.
+pub fn minutes(time: Duration) -> String {
+    match time.as_secs() {
+        seconds @ 0..90 => format!("{seconds} s"),
+        seconds @ 90..5400 => format!("{} min", (seconds + 30) / 60),
+        seconds => format!("{} h {:02} min", seconds / 3600, seconds / 60 % 60),
+    }
+}
+
+/// Who it is, in capitals, as a headline begins.
+pub fn headline_name(beacon: &BeaconView) -> String {
+    in_capitals(beacon.kind, beacon.person.as_deref(), beacon.id)
+}
+
+pub(super) fn in_capitals(kind: BeaconKind, person: Option<&str>, id: CasualtyId) -> String {
+    let kind = match (person, kind) {
+        (Some(person), _) => return person.to_uppercase(),
+        (None, BeaconKind::Mob) => "PERSON",
+        (None, BeaconKind::Sart) => "SURVIVAL CRAFT",
+        (None, BeaconKind::Epirb) => "EMERGENCY BEACON",
+    };
+    match id {
+        CasualtyId::Beacon(mmsi) => format!("{kind} {mmsi}"),
+        CasualtyId::Mark(1) => kind.to_owned(),
+        CasualtyId::Mark(number) => format!("{kind} {number}"),
+    }
+}
+
+/// Who it is, in a list.
+pub fn name(beacon: &BeaconView) -> String {
+    in_a_list(beacon.kind, beacon.person.as_deref(), beacon.id)
+}
+
+pub(super) fn name_of(who: &Who) -> String {
+    in_a_list(who.kind, who.person.as_deref(), who.id)
+}
+
+fn in_a_list(kind: BeaconKind, person: Option<&str>, id: CasualtyId) -> String {
+    match (person, id) {
+        (Some(person), _) => person.to_owned(),
+        (None, CasualtyId::Beacon(mmsi)) => format!("{} {mmsi}", kind.word()),
+        (None, CasualtyId::Mark(number)) => format!("point {number}"),
+    }
+}
+
+/// Its identity, or the number of the point.
+pub fn identity(beacon: &BeaconView) -> String {
+    match beacon.id {
+        CasualtyId::Beacon(mmsi) => mmsi.to_string(),
+        CasualtyId::Mark(number) => format!("point {number}"),
+    }
+}
+
+/// A magnetic direction: `219°M`.
+pub fn magnetic(direction: Degrees) -> String {
+    format!("{:03}°M", direction.value().round() as u32 % 360)
+}
+
+/// The side of a turn.
+pub fn side(turn: f64) -> &'static str {
+    if turn < 0.0 { "port" } else { "starboard" }
+}
+
+/// A relative bearing, -180 to 180, starboard positive: `71° to port`.
+pub fn relative(degrees: f64) -> String {
+    let whole = degrees.abs().round() as u32;
+    match whole {
+        0..=2 => "right ahead".to_owned(),
+        178..=180 => "right astern".to_owned(),
+        _ if degrees < 0.0 => format!("{whole}° to port"),
+        _ => format!("{whole}° to starboard"),
+    }
+}

@@ -1,0 +1,160 @@
+//! What a person is told, judgement by judgement; the picture and the advice as JSON.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "support/scenes.rs"]
+mod scenes;
+mod support;
+
+use overside::advice::{self, Advice, Hold, Reality, Situation, Step};
+use overside::watch::Picture;
+use serde_json::Value;
+
+fn picture(scene: &str) -> Picture {
+    scenes::stage(scene).picture()
+}
+
+fn advice(scene: &str) -> Advice {
+    Advice::of(&picture(scene), None)
+}
+
+#[test]
+fn a_casualty_is_told_with_who_how_far_which_way_and_how_old() {
+    let advice = advice("acknowledged");
+    assert_eq!(advice.situation, Situation::Casualty);
+    assert_eq!(advice.real, Some(Reality::Active));
+    assert_eq!(advice.headline(), "MATE OVERBOARD");
+    let place = advice.whereabouts.unwrap();
+    assert_eq!(place.hold, Hold::Now);
+    assert!(place.range.0 > 0.05 && place.bearing.is_some(), "{place:?}");
+    assert!(advice.ages.unwrap().fix.unwrap().as_secs() <= 150);
+    assert!(advice.words().starts_with("MATE OVERBOARD. "), "{}", advice.words());
+}
+
+#[test]
+fn what_waits_to_be_acknowledged_comes_before_any_course() {
+    assert_eq!(advice("casualty").next, Some(Step::Acknowledge { other: None }));
+    let next = advice("acknowledged").next;
+    assert!(!matches!(next, None | Some(Step::Acknowledge { .. })), "{next:?}");
+}
+
+#[test]
+fn an_old_fix_is_last_known() {
+    let place = advice("stale").whereabouts.unwrap();
+    assert!(place.is_stale() && place.hold == Hold::LastKnown, "{place:?}");
+}
+
+#[test]
+fn a_silent_casualty_is_reckoned_and_its_signal_lost() {
+    let advice = advice("silent");
+    assert_eq!(advice.real, Some(Reality::SignalLost));
+    assert_eq!(advice.whereabouts.unwrap().hold, Hold::Reckoned);
+    assert!(advice.ages.unwrap().heard.as_secs() >= 300);
+}
+
+#[test]
+fn close_by_a_bearing_is_noise() {
+    let picture = picture("close");
+    let advice = Advice::of(&picture, None);
+    let place = advice.whereabouts.unwrap();
+    assert!(place.is_close() && place.bearing.is_none() && place.relative.is_none(), "{place:?}");
+    assert!(picture.beacons[0].bearing.is_some());
+}
+
+#[test]
+fn a_test_is_a_test_and_asks_for_nothing() {
+    let sure = advice("test");
+    assert_eq!(
+        (sure.situation, sure.real, sure.next),
+        (Situation::Test, Some(Reality::Test), None)
+    );
+    let likely = advice("test_presumed");
+    assert_eq!(likely.real, Some(Reality::ProbablyTest));
+    assert_eq!(advice("test_too_long").real, Some(Reality::TooLongForATest));
+}
+
+#[test]
+fn doubt_is_perhaps_active() {
+    assert_eq!(advice("presumed_active").real, Some(Reality::PerhapsActive));
+    assert_eq!(advice("marked").real, Some(Reality::Marked));
+}
+
+#[test]
+fn without_a_position_there_are_no_numbers() {
+    for scene in ["no_fix", "own_unknown"] {
+        assert_eq!(advice(scene).whereabouts, None, "{scene}");
+    }
+    assert_eq!(advice("own_unknown").ages.unwrap().own, None);
+}
+
+#[test]
+fn of_several_casualties_the_selected_one_is_told() {
+    let picture = picture("three");
+    let ids: Vec<_> = picture.beacons.iter().filter(|it| it.casualty).map(|it| it.id).collect();
+    assert!(ids.len() > 1);
+    for id in &ids {
+        assert_eq!(Advice::of(&picture, Some(*id)).who.unwrap().id, *id);
+    }
+    let mut seen = Vec::new();
+    let mut selected = Some(ids[0]);
+    for _ in &ids {
+        seen.extend(selected);
+        selected = advice::next_casualty(&picture, selected);
+    }
+    assert_eq!((seen, selected), (ids.clone(), Some(ids[0])));
+}
+
+#[test]
+fn a_quiet_watch_says_whether_it_hears() {
+    assert_eq!(advice("quiet").situation, Situation::Listening);
+    assert_eq!(advice("first_minute").situation, Situation::NothingYet);
+    assert!(matches!(advice("deaf").situation, Situation::Deaf { heard: Some(_) }));
+    assert!(matches!(advice("distress").situation, Situation::Alarm(_)));
+    assert_eq!(advice("quiet").who, None);
+}
+
+fn names_are_plain(value: &Value, path: &str) {
+    match value {
+        Value::Object(map) => {
+            for (name, value) in map {
+                let plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+                assert!(name.chars().all(plain), "{path}.{name}");
+                names_are_plain(value, &format!("{path}.{name}"));
+            }
+        }
+        Value::Array(values) => values.iter().for_each(|value| names_are_plain(value, path)),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_picture_and_its_advice_are_json() {
+    for scene in scenes::SCENES {
+        let picture = (scene.stage)().picture();
+        let json = serde_json::to_value(&picture).unwrap();
+        names_are_plain(&json, scene.name);
+        names_are_plain(&serde_json::to_value(Advice::of(&picture, None)).unwrap(), scene.name);
+        for (shown, beacon) in json["beacons"].as_array().unwrap().iter().zip(&picture.beacons) {
+            assert_eq!(shown["fix_age_s"].as_f64(), beacon.fix_age.map(|age| age.as_secs_f64()));
+            assert_eq!(shown["range_nm"].is_null(), beacon.range.is_none(), "{}", scene.name);
+        }
+    }
+}
+
+#[test]
+fn what_is_not_known_is_null_and_never_zero() {
+    let json = serde_json::to_value(picture("own_unknown")).unwrap();
+    for name in ["position", "age_s", "cog_deg", "sog_kn", "heading_deg", "water_temperature_c"] {
+        assert_eq!(json["own"].get(name), Some(&Value::Null), "{name}");
+    }
+    for name in ["range_nm", "bearing_deg", "way", "drift", "datum", "passed_nm_and_s_ago"] {
+        assert_eq!(json["beacons"][0].get(name), Some(&Value::Null), "{name}");
+    }
+    let json = serde_json::to_value(picture("no_fix")).unwrap();
+    for name in ["position", "fix_age_s", "range_nm", "farthest_nm"] {
+        assert_eq!(json["beacons"][0].get(name), Some(&Value::Null), "{name}");
+    }
+    let json = serde_json::to_value(advice("no_fix")).unwrap();
+    assert_eq!((&json["whereabouts"], &json["ages"]["fix_s"]), (&Value::Null, &Value::Null));
+    let json = serde_json::to_value(picture("first_minute")).unwrap();
+    assert_eq!(json["inputs"][0]["heard_s"], Value::Null);
+}
