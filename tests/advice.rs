@@ -1,4 +1,5 @@
-//! What a person is told, judgement by judgement; the picture and the advice as JSON.
+//! What a person is told, judgement by judgement; the picture and the advice as JSON; and that a
+//! key acts on what was drawn when it was pressed.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
 
 #[path = "support/scenes.rs"]
@@ -6,7 +7,9 @@ mod scenes;
 mod support;
 
 use overside::advice::{self, Advice, Hold, Reality, Situation, Step};
-use overside::watch::Picture;
+use overside::front::Request;
+use overside::screen::Action;
+use overside::watch::{Command, Picture};
 use serde_json::Value;
 
 fn picture(scene: &str) -> Picture {
@@ -157,4 +160,42 @@ fn what_is_not_known_is_null_and_never_zero() {
     assert_eq!((&json["whereabouts"], &json["ages"]["fix_s"]), (&Value::Null, &Value::Null));
     let json = serde_json::to_value(picture("first_minute")).unwrap();
     assert_eq!(json["inputs"][0]["heard_s"], Value::Null);
+}
+
+/// A frame was drawn; another emergency comes in; the key was meant for what was seen.
+#[test]
+fn a_key_acts_on_what_was_drawn() {
+    let mut stage = scenes::stage("three");
+    stage.press(Action::NextCasualty);
+    let drawn = stage.picture();
+    let seen = advice::alert_in_view(&drawn, stage.screen.selected()).unwrap().id;
+    stage.overboard_unseen(scenes::STRANGER + 1, 40);
+    assert!(stage.picture().alerts.len() > drawn.alerts.len());
+    for (action, wanted) in [
+        (Action::Acknowledge, Command::Acknowledge(seen)),
+        (Action::Silence, Command::Silence(seen)),
+    ] {
+        let request = stage.screen.clone().act(action, &drawn);
+        assert_eq!(request, Some(Request::Command(wanted)), "{action:?}");
+    }
+    let mut screen = stage.screen.clone();
+    let incident = advice::incident_in_view(&drawn, screen.selected()).unwrap().id;
+    assert_eq!(screen.act(Action::Resolve, &drawn), None);
+    let request = screen.act(Action::Confirm, &drawn);
+    assert_eq!(request, Some(Request::Command(Command::Resolve(incident))));
+    // The next frame is of the new one, or of whoever else waits longest.
+    stage.screen.turn_to_new_alarm();
+    assert_eq!(stage.screen.selected(), None);
+}
+
+/// Who leaves a page as an alarm comes in does not end the watch with the same key.
+#[test]
+fn the_way_back_never_ends_a_watch_that_has_just_heard_an_alarm() {
+    let mut stage = scenes::stage("quiet");
+    stage.press(Action::History);
+    let drawn = stage.picture();
+    stage.overboard_unseen(scenes::MATE, 40);
+    assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "back from the history");
+    assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "an alarm waits, not yet drawn");
+    assert_eq!(stage.screen.act(Action::Confirm, &drawn), None, "nobody has seen what for");
 }

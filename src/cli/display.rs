@@ -172,6 +172,7 @@ impl Front for Display {
         if self.screen.parts.as_ref() != parts {
             self.screen.parts = parts.cloned();
         }
+        self.screen.turn_to_new_alarm();
         let panics = self.test_panic && !picture.alerts.is_empty();
         let drawn = terminal.draw(|frame| {
             assert!(!panics, "asked for by {TEST_PANIC}");

@@ -65,6 +65,8 @@ pub struct Screen {
     page: Page,
     head_up: bool,
     selected: Option<CasualtyId>,
+    /// An alarm came in since the last frame, which is to show it.
+    new_alarm: bool,
     line: usize,
     alarms_only: bool,
     details: bool,
@@ -100,7 +102,7 @@ impl Screen {
         Self { theme, lit: true, ..Self::default() }
     }
 
-    /// Takes an event. A new alarm comes into view, whatever was looked at; but who is reading aloud
+    /// Takes an event. A new alarm comes into view with the next frame, whatever was looked at; but who is reading aloud
     /// is interrupted by another emergency alone.
     pub fn tell(&mut self, event: &Event) {
         self.calls.tell(event);
@@ -109,10 +111,23 @@ impl Screen {
         let reading = self.page == Page::Voice;
         let least = if reading { Priority::EmergencyAlarm } else { Priority::Alarm };
         if !known && alert.priority >= least && alert.state == State::ActiveUnacknowledged {
+            self.new_alarm = true;
+        }
+    }
+
+    /// Brings a new alarm into view, just before a frame is drawn. Until then a key acts on what
+    /// was drawn when it was pressed.
+    pub fn turn_to_new_alarm(&mut self) {
+        if std::mem::take(&mut self.new_alarm) {
             (self.page, self.selected, self.asking) = (Page::Watch, None, None);
             // The next key is meant for the alarm.
             self.typing = None;
         }
+    }
+
+    /// The casualty that a person chose to look at.
+    pub fn selected(&self) -> Option<CasualtyId> {
+        self.selected
     }
 
     /// Takes an event of a watch before this one: it is history.
@@ -173,10 +188,11 @@ impl Screen {
             Action::Details => self.details = !self.details,
             Action::Quit => return self.go_back(picture),
             Action::Confirm => {
-                return asked.map(|question| match question {
-                    Question::Quit => Request::Quit,
-                    Question::Over(id) => Request::Command(Command::Resolve(id)),
-                });
+                return match asked? {
+                    // What came in meanwhile was not asked about.
+                    Question::Quit => (!self.new_alarm).then_some(Request::Quit),
+                    Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
+                };
             }
             Action::SoundCheck => return self.replay.is_none().then_some(Request::SoundCheck),
             Action::Pause => return self.replay.as_ref().map(|_| Request::Pause),
@@ -221,7 +237,10 @@ impl Screen {
         match self.page {
             Page::History if self.details => self.details = false,
             Page::History | Page::Help | Page::Voice | Page::Who => self.page = Page::Watch,
-            Page::Watch if self.replay.is_none() && unacknowledged(picture).is_some() => {
+            Page::Watch
+                if self.replay.is_none()
+                    && (self.new_alarm || unacknowledged(picture).is_some()) =>
+            {
                 self.asking = Some(Question::Quit);
             }
             Page::Watch => return Some(Request::Quit),

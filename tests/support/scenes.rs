@@ -41,6 +41,8 @@ pub struct Stage {
     pub ships: bool,
     /// What is drifting, with the second it went over.
     casts: Vec<Cast>,
+    /// No frame is drawn of what comes in.
+    unseen: bool,
 }
 
 /// A beacon that sends: a burst of eight messages a minute, 2 s apart (ITU-R M.1371-5 annex 9,
@@ -97,6 +99,7 @@ impl Stage {
             host_behind: Duration::ZERO,
             ships: true,
             casts: Vec::new(),
+            unseen: false,
         }
     }
 
@@ -134,6 +137,18 @@ impl Stage {
         while let Some(event) = self.watch.poll_output() {
             self.screen.tell(&event);
         }
+        // A frame is drawn after every input, unless a test is about what comes in between.
+        if !self.unseen {
+            self.screen.turn_to_new_alarm();
+        }
+    }
+
+    /// Somebody goes over the side, with a position from the first message on, and so many seconds
+    /// pass in which no frame is drawn.
+    pub fn overboard_unseen(&mut self, mmsi: u32, seconds: u64) {
+        self.unseen = true;
+        self.overboard(mmsi, 0);
+        self.pass(seconds);
     }
 
     pub fn command(&mut self, command: Command) {
