@@ -190,3 +190,84 @@ fn no_input_is_a_fault_that_says_what_to_do() {
     let mut child = overside(&["watch", "--headless"]);
     assert_eq!(child.wait().unwrap().code(), Some(2));
 }
+
+/// Standard output is closed by its reader, as by `| head`: with a logbook the watch goes on, alarms,
+/// writes it down, and says once what it goes on without.
+#[test]
+fn a_closed_output_ends_no_watch_with_a_logbook() {
+    let folder = storage();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_overside"))
+        .args(["watch", "--headless", "--json", "--input", "-", "--storage"])
+        .arg(&folder)
+        .env("OVERSIDE_CONFIG", support::file("sound_off.toml", "[alarm]\nsound = false\n"))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let mut input = child.stdin.take().unwrap();
+    let line = |mmsi| support::vdm(&support::position(mmsi, 14, None, 60), 'A');
+    let book = || overside::logbook::Reader::open(&folder).ok().flatten();
+    let has = |word: &str| {
+        let texts = (1..40).filter_map(|entry| Some(book()?.get(entry).ok()??.draft.text));
+        texts.filter(|text| text.contains(word)).count()
+    };
+    for mmsi in 972_000_017..972_000_020_u32 {
+        writeln!(input, "{}", line(mmsi)).unwrap();
+        let told = (0..600).any(|_| {
+            std::thread::sleep(Duration::from_millis(50));
+            has(&mmsi.to_string()) > 0
+        });
+        assert!(told, "{mmsi} is not in the book");
+    }
+    drop(input);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(told.matches("goes on without it").count(), 1, "{told}");
+    assert_eq!(has("goes on without it"), 1);
+}
+
+/// No file may grow: neither a signal nor an error ends the watch, it alarms and says what it cannot
+/// do. The same with nothing left to open files by.
+#[cfg(target_os = "linux")]
+#[test]
+fn limits_of_files_end_no_watch() {
+    for limit in ["-f 0", "-n 24", "-n 18", "-n 14", "-n 12"] {
+        let script = format!("ulimit {limit}; exec \"$0\" \"$@\"");
+        let mut child = Command::new("sh")
+            .args(["-c", &script, env!("CARGO_BIN_EXE_overside")])
+            .args(["watch", "--headless", "--json", "--input", "-", "--storage"])
+            .arg(storage())
+            .env("OVERSIDE_CONFIG", support::file("sound_off.toml", "[alarm]\nsound = false\n"))
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let events = events(&mut child);
+        let mut input = child.stdin.take().unwrap();
+        let line = support::vdm(&support::position(972_000_017, 14, None, 60), 'A');
+        writeln!(input, "{line}").unwrap();
+        let wait = |cause: &str| {
+            let mut seen = Vec::new();
+            while let Ok(event) = events.recv_timeout(PATIENCE) {
+                if event["cause"] == cause {
+                    return;
+                }
+                seen.push(event);
+            }
+            panic!("{limit}: no {cause} in {seen:?}");
+        };
+        wait("beacon_active");
+        if limit.starts_with("-f") {
+            wait("logbook_failed");
+        }
+        drop(input);
+        let output = child.wait_with_output().unwrap();
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert!(!told.contains("panicked"), "{limit}: {told}");
+        assert_eq!(output.status.code(), Some(0), "{limit}: {told}");
+    }
+}

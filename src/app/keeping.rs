@@ -226,6 +226,11 @@ impl Keeping {
         self.write(draft, now);
     }
 
+    /// Writes down what the watch goes on without.
+    pub(super) fn log_loss(&mut self, text: String, watch: &Watch, now: Stamp) {
+        self.write(Draft::watch(text, serde_json::Value::Null, &moment(watch, now)), now);
+    }
+
     /// Writes an act of the operator down.
     pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
         let act = |text: &str| Draft::operator(text, self.keeper.as_deref(), &moment(watch, now));

@@ -1,6 +1,6 @@
 //! The live watch: its inputs, and the parts around it.
 
-use std::io;
+use std::io::{self, Write as _};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -102,6 +102,9 @@ pub async fn watch<F: Front>(
         watch.record_reception();
     }
     let keeping = Keeping::begin(&plan, clock, notices)?;
+    // Who has a book or a sound has more to do than to print.
+    let goes_on =
+        plan.keeps_logbook && !front.stays() && (plan.folder.is_some() || plan.sounder.sound);
     for event in left.history.drain(..) {
         front.recall(&event);
     }
@@ -113,6 +116,8 @@ pub async fn watch<F: Front>(
         inputs,
         clock,
         front,
+        goes_on,
+        output_lost: false,
         service: Service::from_env(|name| std::env::var_os(name)),
     };
     live.watch.resume(left.open, clock.now());
@@ -124,9 +129,10 @@ pub async fn watch<F: Front>(
     live.keeping.end(&live.watch, clock.now());
     // What was committed in the end is told like all the rest.
     while let Ok(notice) = noticed.try_recv() {
-        if let Some(body) = notice.committed() {
-            front.tell(&Event { at: clock.now().utc, body })?;
-        }
+        let Some(body) = notice.committed().filter(|_| !live.output_lost) else { continue };
+        let told = live.front.tell(&Event { at: clock.now().utc, body });
+        live.output_lost |= told.is_err();
+        told.or_else(|why| if live.goes_on { Ok(()) } else { Err(why) })?;
     }
     ended
 }
@@ -138,6 +144,9 @@ struct Live<'f, F> {
     inputs: Inputs,
     clock: Clock,
     front: &'f mut F,
+    /// An output that takes nothing any more does not end this watch.
+    goes_on: bool,
+    output_lost: bool,
     service: Service,
 }
 
@@ -208,10 +217,37 @@ impl<F: Front> Live<'_, F> {
         }
         // Only then: an output that has closed must not cost an entry.
         for event in &events {
-            self.front.tell(event)?;
+            self.tell(event)?;
         }
         self.keeping.due(&self.watch, now);
-        self.front.show(&self.watch, now, Around::Live(self.keeping.parts()))
+        if self.output_lost {
+            return Ok(());
+        }
+        let shown = self.front.show(&self.watch, now, Around::Live(self.keeping.parts()));
+        self.told(shown)
+    }
+
+    fn tell(&mut self, event: &Event) -> io::Result<()> {
+        if self.output_lost {
+            return Ok(());
+        }
+        let told = self.front.tell(event);
+        self.told(told)
+    }
+
+    /// Where the output is gone, goes on without it if there is another way to tell, and says so
+    /// once.
+    fn told(&mut self, told: io::Result<()>) -> io::Result<()> {
+        let Err(why) = told else { return Ok(()) };
+        if !self.goes_on {
+            return Err(why);
+        }
+        self.output_lost = true;
+        let text =
+            format!("Standard output cannot be written ({why}): the watch goes on without it");
+        let _ = writeln!(io::stderr(), "{text}");
+        self.keeping.log_loss(text, &self.watch, self.clock.now());
+        Ok(())
     }
 
     /// Hands an arrival to the watch; gives a line back, to be kept.
@@ -273,7 +309,7 @@ impl<F: Front> Live<'_, F> {
             self.watch.handle(Input::Fault { stamp, part, fault: fault.as_deref() });
         }
         match logged {
-            Some(body) => self.front.tell(&Event { at: stamp.utc, body }),
+            Some(body) => self.tell(&Event { at: stamp.utc, body }),
             None => Ok(()),
         }
     }

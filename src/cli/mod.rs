@@ -152,10 +152,27 @@ fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, E
     let runtime = runtime.map_err(|why| {
         Error::new(format!("cannot start: {why}"), "check how many files the program may open")
     })?;
+    keep_file_signals(&runtime);
     let done = runtime.block_on(work);
     // A read of standard input that is under way would hold the program for ever.
     runtime.shutdown_background();
     done.map_err(|why| error_of(&why))
+}
+
+/// A file that has come to its limit is an error to who writes it, and no end of the program: the
+/// signal about it is taken and nothing done.
+fn keep_file_signals(runtime: &tokio::runtime::Runtime) {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        let _inside = runtime.enter();
+        // What is once taken stays so, whether anybody listens or not.
+        if let Err(why) = signal(SignalKind::from_raw(rustix::process::Signal::XFSZ.as_raw())) {
+            tracing::warn!("a file at its limit will end the program: {why}");
+        }
+    }
+    #[cfg(not(unix))]
+    let _ = runtime;
 }
 
 /// A failure of the loop in words for a person.
@@ -176,7 +193,10 @@ fn report_to_stderr(verbose: u8) {
         1 => tracing::Level::INFO,
         _ => tracing::Level::DEBUG,
     };
-    let report = tracing_subscriber::fmt().with_writer(std::io::stderr).with_max_level(level);
+    let report = tracing_subscriber::fmt()
+        .with_writer(std::io::stderr)
+        .with_max_level(level)
+        .log_internal_errors(false);
     // A second call, as in tests, changes nothing.
     let _ = report.without_time().with_target(false).try_init();
 }
