@@ -328,7 +328,7 @@ fn live_and_replay_tell_the_same_alerts() {
                 second % 60
             );
             let mut lines = vec![("gnss", support::sealed(&rmc))];
-            if second < 20 || second > 150 {
+            if !(20..=150).contains(&second) {
                 lines.push(("ais", ship.clone()));
             }
             if noise && second == 5 {

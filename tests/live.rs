@@ -234,6 +234,17 @@ fn a_closed_output_ends_no_watch_with_a_logbook() {
 #[cfg(target_os = "linux")]
 #[test]
 fn limits_of_files_end_no_watch() {
+    for limit in ["-n 6", "-n 7", "-n 8"] {
+        let script = format!("ulimit {limit}; exec \"$0\" watch --headless --input -");
+        let output = Command::new("sh")
+            .args(["-c", &script, env!("CARGO_BIN_EXE_overside")])
+            .env("XDG_DATA_HOME", storage())
+            .stdin(Stdio::null())
+            .output()
+            .unwrap();
+        let told = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.code() == Some(2) && told.contains("how many files"), "{told}");
+    }
     for limit in ["-f 0", "-n 24", "-n 18", "-n 14", "-n 12"] {
         let script = format!("ulimit {limit}; exec \"$0\" \"$@\"");
         let mut child = Command::new("sh")
@@ -261,7 +272,7 @@ fn limits_of_files_end_no_watch() {
             panic!("{limit}: no {cause} in {seen:?}");
         };
         wait("beacon_active");
-        if limit.starts_with("-f") {
+        if ["-f 0", "-n 12"].contains(&limit) {
             wait("logbook_failed");
         }
         drop(input);

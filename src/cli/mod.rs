@@ -148,8 +148,8 @@ fn out(writer: &NonBlockingWriter) -> Box<dyn io::Write + Send> {
 
 /// Runs the loop on this thread alone: one input, then its outputs.
 fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, Error> {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let runtime = runtime.map_err(|why| {
+    let build = || tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = spare_files().and_then(|()| build()).map_err(|why| {
         Error::new(format!("cannot start: {why}"), "check how many files the program may open")
     })?;
     keep_file_signals(&runtime);
@@ -157,6 +157,15 @@ fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, E
     // A read of standard input that is under way would hold the program for ever.
     runtime.shutdown_background();
     done.map_err(|why| error_of(&why))
+}
+
+/// Whether the runtime can open what it needs: three descriptors for its selector, and three for
+/// signals, without which it would panic.
+fn spare_files() -> io::Result<()> {
+    #[cfg(unix)]
+    let _spare: Vec<_> =
+        (0..6).map(|_| std::os::unix::net::UnixDatagram::unbound()).collect::<io::Result<_>>()?;
+    Ok(())
 }
 
 /// A file that has come to its limit is an error to who writes it, and no end of the program: the
