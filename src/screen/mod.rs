@@ -146,10 +146,6 @@ impl Screen {
             return self.enter(action);
         }
         match action {
-            Action::MarkOverboard => {
-                let live = self.replay.is_none();
-                return live.then_some(Request::Command(Command::MarkOverboard));
-            }
             Action::PlaceShip => {
                 self.typing = self.replay.is_none().then(Typing::default);
             }
@@ -159,7 +155,6 @@ impl Screen {
                 return Some(Request::Export(searched.id));
             }
             Action::Who => self.turn_to(Page::Who),
-            Action::Typed(_) | Action::Erase | Action::Enter | Action::Leave => {}
             Action::Acknowledge => {
                 let alert = self.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
                 return Some(Request::Command(Command::Acknowledge(alert.id)));
@@ -194,15 +189,24 @@ impl Screen {
                     Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
                 };
             }
-            Action::SoundCheck => return self.replay.is_none().then_some(Request::SoundCheck),
-            Action::Pause => return self.replay.as_ref().map(|_| Request::Pause),
-            Action::Faster => return self.replay.as_ref().map(|_| Request::Faster),
-            Action::Slower => return self.replay.as_ref().map(|_| Request::Slower),
-            Action::NextEvent => return self.replay.as_ref().map(|_| Request::NextEvent),
-            Action::PreviousEvent => return self.replay.as_ref().map(|_| Request::PreviousEvent),
-            Action::Other | Action::Resized => {}
+            _ => return self.request(action),
         }
         None
+    }
+
+    /// What is done elsewhere, whatever is in view: in a live watch or in a replay alone.
+    fn request(&self, action: Action) -> Option<Request> {
+        let (is_replay, request) = match action {
+            Action::MarkOverboard => (false, Request::Command(Command::MarkOverboard)),
+            Action::SoundCheck => (false, Request::SoundCheck),
+            Action::Pause => (true, Request::Pause),
+            Action::Faster => (true, Request::Faster),
+            Action::Slower => (true, Request::Slower),
+            Action::NextEvent => (true, Request::NextEvent),
+            Action::PreviousEvent => (true, Request::PreviousEvent),
+            _ => return None,
+        };
+        (self.replay.is_some() == is_replay).then_some(request)
     }
 
     /// Whether something is being entered: then a character is a character.
