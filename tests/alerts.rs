@@ -11,8 +11,10 @@ use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
     About, AlertId, AlertReport, Cause, Command, Event, EventBody, Input, LeftOpen, Matter,
-    OpenAlert, Priority, Settings, State, Watch,
+    OpenAlert, OpenBeacon, Priority, Settings, State, Watch,
 };
+use proptest::collection::vec;
+use proptest::prelude::*;
 
 const MATE: u32 = 972_000_017;
 const SHIP: u32 = 211_000_001;
@@ -22,11 +24,21 @@ struct Scene {
     watch: Watch,
     at: Duration,
     told: BTreeMap<AlertId, AlertReport>,
+    /// What it told last of the beacon.
+    beacon: Option<OpenBeacon>,
+    /// All that it told.
+    bytes: String,
 }
 
 impl Scene {
     fn new() -> Self {
-        Self { watch: Self::watch(), at: Duration::ZERO, told: BTreeMap::new() }
+        Self {
+            watch: Self::watch(),
+            at: Duration::ZERO,
+            told: BTreeMap::new(),
+            beacon: None,
+            bytes: String::new(),
+        }
     }
 
     fn watch() -> Watch {
@@ -42,9 +54,25 @@ impl Scene {
     fn drain(&mut self) -> Vec<Event> {
         let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
         for event in &events {
-            if let EventBody::Alert(alert) = &event.body {
-                self.told.insert(alert.id, alert.clone());
-            }
+            self.bytes += &serde_json::to_string(event).unwrap();
+            let beacon = match &event.body {
+                EventBody::Alert(alert) => {
+                    self.told.insert(alert.id, alert.clone());
+                    continue;
+                }
+                EventBody::BeaconHeard(beacon) => beacon,
+                EventBody::BeaconUpdate(update) => &update.beacon,
+                _ => continue,
+            };
+            self.beacon = Some(OpenBeacon {
+                mmsi: beacon.mmsi,
+                mode: beacon.mode,
+                since: self.stamp(),
+                last: self.stamp(),
+                position: beacon.position,
+                fix_at: None,
+                own_at_first: None,
+            });
         }
         events
     }
@@ -57,6 +85,7 @@ impl Scene {
     }
 
     fn command(&mut self, command: Command) -> Vec<Event> {
+        self.at += Duration::from_secs(1);
         self.watch.handle(Input::Command { stamp: self.stamp(), command });
         self.drain()
     }
@@ -94,9 +123,11 @@ impl Scene {
         let open = self.told.values().filter(|alert| alert.state != State::Normal);
         let left = LeftOpen {
             alerts: open.map(|alert| self.open(alert)).collect(),
-            beacons: Vec::new(),
+            beacons: self.beacon.iter().cloned().collect(),
             last_id: self.told.keys().last().map_or(0, |id| id.0),
         };
+        // What is about the watch itself is found again, or not.
+        self.told.retain(|_, alert| alert.cause.is_about_people());
         self.watch = Self::watch();
         self.watch.resume(left, self.stamp());
         self.drain();
@@ -224,4 +255,199 @@ fn the_highest_number_leaves_room_for_others() {
     }
     let ids: Vec<AlertId> = scene.watch.alerts().iter().map(|alert| alert.id).collect();
     assert!(ids.len() == 100 && ids.windows(2).all(|pair| pair[0] < pair[1]), "{ids:?}");
+}
+
+// ---- the life of one incident, in every order ----------------------------------------------------
+
+/// What can happen to one person and the watch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Step {
+    Active,
+    Test,
+    Undefined,
+    Off,
+    Call,
+    CallCancelled,
+    Mark,
+    Restart,
+    Acknowledge,
+    Silence,
+    Resolve,
+    Wait(u64),
+}
+
+const STEPS: [Step; 15] = [
+    Step::Active,
+    Step::Test,
+    Step::Undefined,
+    Step::Off,
+    Step::Call,
+    Step::CallCancelled,
+    Step::Mark,
+    Step::Restart,
+    Step::Acknowledge,
+    Step::Silence,
+    Step::Resolve,
+    Step::Wait(30),
+    Step::Wait(5 * 60),
+    Step::Wait(8 * 60),
+    Step::Wait(10 * 60),
+];
+
+impl Scene {
+    fn status(&mut self, status: u8) {
+        self.line(&support::vdm(&support::position(MATE, status, Some((50.0, -1.5)), 17), 'A'));
+    }
+
+    fn take(&mut self, step: Step) {
+        match step {
+            Step::Active => self.status(14),
+            Step::Undefined => self.status(15),
+            Step::Test => drop(self.line(&support::vdm(&support::text(MATE, "MOB TEST"), 'A'))),
+            Step::Off => drop(self.line(&support::vdm(&support::text(MATE, "MOB OFF"), 'A'))),
+            Step::Call => drop(self.line(&support::sealed(CALL))),
+            Step::CallCancelled => drop(self.line(&support::sealed(CANCELLED))),
+            Step::Mark => drop(self.command(Command::MarkOverboard)),
+            Step::Restart => self.restart(),
+            Step::Acknowledge => self.act(Command::Acknowledge),
+            Step::Silence => self.act(Command::Silence),
+            Step::Resolve => self.act(Command::Resolve),
+            Step::Wait(seconds) => {
+                self.at += Duration::from_secs(seconds);
+                self.watch.handle(Input::Tick { stamp: self.stamp() });
+                self.drain();
+            }
+        }
+    }
+
+    /// On the most urgent alert, the first of them.
+    fn act(&mut self, command: fn(AlertId) -> Command) {
+        let alerts = self.watch.alerts().iter().rev();
+        let worst = alerts.max_by_key(|alert| alert.priority).map(|alert| alert.id);
+        if let Some(id) = worst {
+            self.command(command(id));
+        }
+    }
+
+    /// The emergencies whose condition stands.
+    fn emergencies(&self) -> Vec<(AlertId, Cause)> {
+        let alerts = self.watch.alerts().iter();
+        let active = alerts.filter(|it| it.is_active() && it.priority == Priority::EmergencyAlarm);
+        active.map(|alert| (alert.id, alert.cause)).collect()
+    }
+}
+
+const CALL: &str = "CDDSC,12,9720000170,12,10,26,1500000130,0201,,,S,";
+const CANCELLED: &str = "CDDSC,16,0021100010,12,10,10,1500000130,0201,9720000170,10,S,";
+
+/// Nothing but OFF, a DSC cancel and the operator ends an emergency; only another one of the same
+/// person takes its place, as it opens.
+fn judge(path: &[Step]) {
+    let mut scene = Scene::new();
+    let mut resolved = false;
+    for (done, &step) in path.iter().enumerate() {
+        let before = scene.emergencies();
+        let told = scene.told.clone();
+        scene.take(step);
+        let after = scene.emergencies();
+        let what = || format!("{:?}: {before:?}, {after:?}", &path[..=done]);
+        resolved |= step == Step::Resolve;
+        for (id, cause) in &before {
+            let goes_on = after.iter().any(|(other, _)| other == id);
+            let over = match step {
+                Step::Off | Step::CallCancelled => *cause != Cause::OverboardMarked,
+                Step::Resolve => true,
+                _ => false,
+            };
+            let beacon = after.iter().any(|(_, cause)| *cause == Cause::BeaconActive);
+            let replaced = *cause != Cause::BeaconActive && beacon;
+            assert!(goes_on || over || replaced, "{}", what());
+        }
+        if step == Step::Mark {
+            assert!(after.iter().any(|(_, it)| *it == Cause::OverboardMarked), "{}", what());
+        }
+        if [Step::Active, Step::Call].contains(&step) && !resolved {
+            let people = [Cause::BeaconActive, Cause::DscDistress];
+            let open = after.iter().filter(|(_, cause)| people.contains(cause)).count();
+            assert_eq!(open, 1, "one incident, one emergency: {}", what());
+        }
+        for (id, alert) in &scene.told {
+            let known = told.get(id);
+            let higher = known.is_none_or(|known| known.priority <= alert.priority);
+            let same = known.is_none_or(|known| known.cause == alert.cause);
+            assert!(higher && same, "{id:?} came again or fell: {}", what());
+        }
+    }
+}
+
+/// Every order of four things after an emergency has begun in each of three ways.
+#[test]
+fn no_order_of_events_ends_an_emergency() {
+    for begun in [Step::Active, Step::Call, Step::Mark] {
+        for first in STEPS {
+            for second in STEPS {
+                for third in STEPS {
+                    judge(&[begun, first, second, third]);
+                }
+            }
+        }
+    }
+}
+
+// ---- the same, longer and by chance --------------------------------------------------------------
+
+fn step() -> impl Strategy<Value = Step> {
+    (0..STEPS.len()).prop_map(|place| STEPS[place])
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig {
+        cases: 256,
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    })]
+
+    #[test]
+    fn no_long_order_of_events_ends_an_emergency(path in vec(step(), 1..24)) {
+        judge(&path);
+    }
+
+    /// Whoever keeps the last word of each alert knows what is open.
+    #[test]
+    fn what_was_told_is_what_is_open(path in vec(step(), 1..24)) {
+        let mut scene = Scene::new();
+        for step in path {
+            scene.take(step);
+            let told = scene.told.values().filter(|alert| alert.state != State::Normal);
+            let told: Vec<_> = told.map(|it| (it.id, it.priority, it.state)).collect();
+            let open = scene.watch.alerts().iter();
+            let mut open: Vec<_> = open.map(|it| (it.id, it.priority, it.state)).collect();
+            open.sort_by_key(|it| it.0);
+            prop_assert_eq!(told, open, "{:?}", step);
+        }
+    }
+
+    /// A tick at every deadline tells nothing else than none at all.
+    #[test]
+    fn ticks_change_nothing(path in vec(step(), 1..24)) {
+        let run = |ticked: bool| {
+            let mut scene = Scene::new();
+            for &step in path.iter().filter(|&&step| step != Step::Restart) {
+                let begun = scene.at;
+                if let (Step::Wait(seconds), true) = (step, ticked) {
+                    let until = Mono::START + begun + Duration::from_secs(seconds);
+                    let due = |scene: &Scene| scene.watch.next_deadline().filter(|&it| it < until);
+                    while let Some(due) = due(&scene) {
+                        scene.at = due.since(Mono::START);
+                        scene.watch.handle(Input::Tick { stamp: scene.stamp() });
+                        scene.drain();
+                    }
+                }
+                scene.at = begun;
+                scene.take(step);
+            }
+            scene.bytes
+        };
+        prop_assert_eq!(run(true), run(false));
+    }
 }
