@@ -10,6 +10,7 @@ use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use crate::navigation::{Leg, Position};
+use crate::text::is_hostile;
 use crate::time::Utc;
 
 /// A document while it is written.
@@ -133,7 +134,8 @@ impl<W: Write> Document<W> {
     }
 
     fn text(&mut self, element: &str, text: &str) -> io::Result<()> {
-        let clean: String = text.chars().filter(|&c| is_xml(c)).collect();
+        // XML 1.0 (fifth edition, production 2) has no place for most of what is hostile.
+        let clean: String = text.chars().filter(|&c| !is_hostile(c)).collect();
         self.open(element)?;
         self.xml.write_event(Event::Text(BytesText::new(&clean)))?;
         self.close(element)
@@ -216,11 +218,6 @@ impl<W: Write> Track<'_, W> {
         self.last = Some((segment, place, time));
         self.document.point("trkpt", place, Some(time), None)
     }
-}
-
-/// Whether XML 1.0 (fifth edition, production 2) has a place for it, and it steers no terminal.
-fn is_xml(c: char) -> bool {
-    !c.is_control() && !matches!(c, '\u{fffe}' | '\u{ffff}')
 }
 
 #[cfg(test)]

@@ -32,6 +32,7 @@
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
+//! | [`text`] | which characters are hostile, texts in lines, JSON of harmless characters |
 //!
 //! # Invariants
 //!
@@ -67,6 +68,7 @@ pub mod position;
 pub mod proof;
 pub mod rehearse;
 pub mod screen;
+pub mod text;
 pub mod time;
 pub mod units;
 pub mod voice;

@@ -31,6 +31,7 @@ const RANKS: &[(&str, u8)] = &[
     ("mmsi", 1),
     ("position", 1),
     ("units", 1),
+    ("text", 1),
     ("time", 1),
 ];
 

@@ -208,7 +208,7 @@ impl Keeping {
         if let EventBody::Alert(alert) = &event.body {
             // A hook that fails must not be told so: it would fail again.
             if alert.cause != Cause::SounderFailed
-                && let Ok(json) = serde_json::to_string(event)
+                && let Ok(json) = crate::text::json(event)
             {
                 self.hooks.tell(alert.priority, &json);
             }

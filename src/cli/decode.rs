@@ -13,6 +13,7 @@ use serde::Serialize;
 
 use super::{Error, ExitCode};
 use crate::mmsi::Mmsi;
+use crate::text::json_line;
 use crate::time::{Mono, Utc};
 use crate::wire::nmea::Nmea;
 use crate::wire::{
@@ -153,8 +154,7 @@ fn by_count(lines: u64) -> Mono {
 
 fn put(json: &mut Vec<u8>, object: &impl Serialize) {
     // Writing plain data into memory does not fail.
-    let _ = serde_json::to_writer(&mut *json, object);
-    json.push(b'\n');
+    let _ = json_line(json, object);
 }
 
 /// What a line said. The order of the keys is that of the output.

@@ -5,6 +5,10 @@ use std::io;
 use std::path::Path;
 
 use crate::logbook;
+use crate::text::shortened;
+
+/// So many characters of a line are told. Our own.
+const LINE: usize = 800;
 
 /// Why a command could not be done.
 #[derive(Debug)]
@@ -56,7 +60,12 @@ impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::ClosedPipe => f.write_str("standard output was closed"),
-            Self::Fault { what, hint } => write!(f, "error: {what}\nhint: {hint}"),
+            Self::Fault { what, hint } => {
+                // It may quote what came from elsewhere, at any length.
+                let said = format!("error: {what}\nhint: {hint}");
+                let lines: Vec<_> = said.lines().map(|line| shortened(line, LINE)).collect();
+                f.write_str(&lines.join("\n"))
+            }
         }
     }
 }

@@ -8,6 +8,7 @@ use std::time::Duration;
 use super::{Common, Error, ExitCode};
 use crate::config::Config;
 use crate::edge::{Clock, Sounder, SounderReport, SounderSettings, Way};
+use crate::text::{json_line, printable};
 
 /// How long a program may go on after its sound.
 pub(super) const HANGS_AFTER: Duration = Duration::from_secs(5);
@@ -53,9 +54,9 @@ pub(super) fn run(config: &Config, common: &Common) -> Result<ExitCode, Error> {
                     let object = serde_json::json!({
                         "way": way.to_string(), "works": heard.is_ok(), "text": said,
                     });
-                    writeln!(out, "{object}").map_err(failed)?;
+                    json_line(&mut out, &object).map_err(failed)?;
                 } else {
-                    writeln!(out, "{way}: {said}").map_err(failed)?;
+                    writeln!(out, "{way}: {}", printable(said)).map_err(failed)?;
                 }
             }
             SounderReport::CheckEnded => break,

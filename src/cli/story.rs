@@ -1,12 +1,12 @@
 //! Events on standard output: as JSON lines, or as lines that a person can read aloud.
 
-use std::borrow::Cow;
 use std::fmt::Write as _;
 use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
 use crate::front::{Around, Front, Request};
+use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
@@ -38,8 +38,7 @@ impl<W: Write> Story<W> {
 impl<W: Write> Front for Story<W> {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         if self.json {
-            serde_json::to_writer(&mut self.output, event)?;
-            return self.output.write_all(b"\n");
+            return text::json_line(&mut self.output, event);
         }
         let Some((word, text)) = sentence(&event.body) else { return Ok(()) };
         let day = event.at.date();
@@ -288,56 +287,20 @@ const WIDTH: usize = 80;
 /// The text in lines of 80 columns, broken between words; those after the first are set in by two
 /// more blanks.
 pub(super) fn wrapped(text: &str, margin: &str) -> String {
-    let mut page = margin.to_owned();
-    let mut column = margin.len();
     // What is to be typed stays on one line.
     let mut quoted = false;
     let words = text.split(|letter| {
         quoted ^= letter == '`';
         letter == ' ' && !quoted
     });
-    for (place, word) in words.enumerate() {
-        let length = word.chars().count();
-        if place > 0 && column + 1 + length > WIDTH {
-            let _ = write!(page, "\n{margin}  ");
-            column = margin.len() + 2;
-        } else if place > 0 {
-            page.push(' ');
-            column += 1;
-        }
-        page.push_str(word);
-        column += length;
-    }
-    page.push('\n');
-    page
-}
-
-/// What came from the air or from a file reaches no terminal as a control character.
-pub(super) fn printable(text: &str) -> Cow<'_, str> {
-    let hostile = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
-    };
-    if !text.contains(hostile) {
-        return Cow::Borrowed(text);
-    }
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        if hostile(c) { safe.extend(c.escape_unicode()) } else { safe.push(c) }
-    }
-    Cow::Owned(safe)
+    let lines = text::wrapped(words, WIDTH.saturating_sub(margin.len()), 2);
+    format!("{margin}{}\n", lines.join(&format!("\n{margin}  ")))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::time::Utc;
-
-    #[test]
-    fn hostile_characters_come_out_inert() {
-        assert_eq!(printable("plain °T"), "plain °T");
-        assert_eq!(printable("a\x1b[2Jb\u{202e}c\n"), "a\\u{1b}[2Jb\\u{202e}c\\u{a}");
-    }
 
     #[test]
     fn a_line_begins_with_the_time_and_the_priority() {

@@ -4,6 +4,8 @@ use std::io;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
+use crate::text::line_at;
+
 /// Why there is no usable configuration.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -48,13 +50,7 @@ pub enum Error {
 impl Error {
     /// An error at a place in the text.
     pub(super) fn at(path: &Path, text: &str, span: Option<Range<usize>>, what: String) -> Self {
-        let start = span.map_or(0, |span| span.start.min(text.len()));
-        let before = text.as_bytes().iter().take(start).filter(|&&byte| byte == b'\n').count();
-        Self::Invalid {
-            path: path.to_owned(),
-            line: before + 1,
-            excerpt: text.lines().nth(before).unwrap_or_default().trim_end().to_owned(),
-            what,
-        }
+        let (line, excerpt) = line_at(text, span.map_or(0, |span| span.start));
+        Self::Invalid { path: path.to_owned(), line, excerpt, what }
     }
 }

@@ -1,4 +1,5 @@
-//! Entries as comma-separated values (RFC 4180), inert in a spreadsheet.
+//! Entries as comma-separated values (RFC 4180), inert in a spreadsheet that parts them at commas or
+//! at semicolons.
 
 use std::borrow::Cow;
 use std::io::{self, Write};
@@ -7,6 +8,7 @@ use serde::Serialize;
 
 use super::draft::Draft;
 use super::reader::Entry;
+use crate::text::printable;
 
 /// The header row.
 const COLUMNS: &str = "entry,at,kind,priority,cause,state,alert,mmsi,person,mode,text,range_nm,\
@@ -73,20 +75,13 @@ impl<W: Write> Csv<W> {
 }
 
 /// A text that no spreadsheet takes for a formula: one that begins with `=`, `+`, `-` or `@` gets
-/// an apostrophe before it, and control characters, tab and carriage return among them, are
-/// written out.
+/// an apostrophe before it, and hostile characters, tab and carriage return among them, are written
+/// out.
 pub fn defused(text: &str) -> Cow<'_, str> {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) || text.contains(char::is_control) {
-        let mut safe = String::with_capacity(text.len() + 1);
-        if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-            safe.push('\'');
-        }
-        for c in text.chars() {
-            if c.is_control() { safe.extend(c.escape_unicode()) } else { safe.push(c) }
-        }
-        return Cow::Owned(safe);
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        return Cow::Owned(format!("'{}", printable(text)));
     }
-    Cow::Borrowed(text)
+    printable(text)
 }
 
 /// A number of ours: a minus before it makes no formula.
@@ -102,7 +97,7 @@ fn name(value: &impl Serialize) -> String {
 
 fn text(text: Option<&str>) -> String {
     let safe = defused(text.unwrap_or_default());
-    if safe.contains([',', '"', '\r', '\n']) {
+    if safe.contains([',', ';', '"']) {
         return format!("\"{}\"", safe.replace('"', "\"\""));
     }
     safe.into_owned()

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::kit::{Due, DueKind, Muster};
 use crate::config::Vessel;
+use crate::text::is_hostile;
 use crate::time::Utc;
 
 /// Octets of a line, at most, without its end (RFC 5545 section 3.1).
@@ -136,14 +137,14 @@ fn stamp(at: Utc) -> String {
     format!("{}T{clock}", at.date().format("%Y%m%d"))
 }
 
-/// A text as a value (section 3.3.11); other controls than the end of a line have no place in one.
+/// A text as a value (section 3.3.11); other hostile characters than the end of a line have no place in one.
 fn escaped(text: &str) -> String {
     let mut value = String::with_capacity(text.len());
     for letter in text.chars() {
         match letter {
             '\\' | ';' | ',' => value.extend(['\\', letter]),
             '\n' => value.push_str("\\n"),
-            _ if letter.is_control() => {}
+            _ if is_hostile(letter) => {}
             _ => value.push(letter),
         }
     }

@@ -3,10 +3,10 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::text::Span;
 
 use super::digits::{self, Dot};
 use super::theme::{Role, Theme};
+use crate::text;
 
 /// Writes on a frame.
 pub(super) struct Pen<'a> {
@@ -109,7 +109,7 @@ impl<'a> Pen<'a> {
 
     /// The text in the theme's characters, with nothing in it that a terminal would obey.
     fn spell(&self, text: &str) -> String {
-        let harmless = text.chars().map(|c| if is_harmless(c) { c } else { '?' });
+        let harmless = text.chars().map(|c| if text::is_hostile(c) { '?' } else { c });
         self.theme.words(&harmless.collect::<String>())
     }
 
@@ -133,29 +133,10 @@ impl<'a> Pen<'a> {
 }
 
 fn width(text: &str) -> u16 {
-    u16::try_from(Span::raw(text).width()).unwrap_or(u16::MAX)
-}
-
-/// Neither a control character nor one that is not seen but turns or joins what is (Unicode
-/// category Cf and its neighbours).
-fn is_harmless(c: char) -> bool {
-    let unseen = matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}'
-        | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{fe00}'..='\u{fe0f}'
-        | '\u{feff}' | '\u{fff0}'..='\u{fffb}' | '\u{e0000}'..='\u{e01ef}');
-    !c.is_control() && !unseen
+    u16::try_from(text::width(text)).unwrap_or(u16::MAX)
 }
 
 /// A text in lines of so many columns, broken between words where it can be.
 pub(super) fn wrap(text: &str, columns: u16) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if width(line) + 1 + width(word) <= columns => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
+    text::wrapped(text.split_whitespace(), usize::from(columns), 0)
 }

@@ -5,6 +5,7 @@ use std::time::Duration;
 use super::facts::{Casualty, Facts, Nature, Place};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, degrees_and_minutes};
+use crate::text::is_hostile;
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
@@ -95,7 +96,7 @@ fn place(facts: &Facts) -> Option<&Place> {
 /// A text that comes from elsewhere as it can be said: what would be obeyed, take the place of a
 /// value or look like a gap is left out, and the rest is bounded.
 fn sayable(text: &str, length: usize) -> Option<String> {
-    let harmless = |c: char| c.is_alphanumeric() || " -'./&,:()+°".contains(c);
+    let harmless = |c: char| c.is_alphanumeric() && !is_hostile(c) || " -'./&,:()+°".contains(c);
     let kept: String = text.chars().map(|c| if harmless(c) { c } else { ' ' }).collect();
     let words: Vec<&str> = kept.split_whitespace().collect();
     let said: String = words.join(" ").chars().take(length).collect();

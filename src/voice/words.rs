@@ -9,6 +9,7 @@ use super::facts::Facts;
 use super::occasion::Occasion;
 use super::placeholder::{GAP, PLACEHOLDERS, Placeholder};
 use super::text::{Kind, Line, Text};
+use crate::text::{is_hostile, line_at};
 
 /// The texts that are built in.
 const BUILT_IN: &str = include_str!("words.toml");
@@ -228,7 +229,7 @@ fn parts(words: &str) -> Result<Vec<Part>, String> {
 
 /// Without what would be obeyed rather than read.
 fn plain(words: &str) -> String {
-    words.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+    words.chars().map(|c| if is_hostile(c) { ' ' } else { c }).collect()
 }
 
 fn unknown(name: &str) -> String {
@@ -237,7 +238,6 @@ fn unknown(name: &str) -> String {
 }
 
 fn error(text: &str, span: Range<usize>, what: String) -> WordsError {
-    let before = text.bytes().take(span.start).filter(|byte| *byte == b'\n').count();
-    let excerpt = text.lines().nth(before).unwrap_or_default().trim_end().to_owned();
-    WordsError { line: before + 1, excerpt, what }
+    let (line, excerpt) = line_at(text, span.start);
+    WordsError { line, excerpt, what }
 }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::cli::Error;
 use crate::debrief::{Drill, document, page, write_gpx};
+use crate::text::json_line;
 
 /// The folder that is named after the recordings.
 pub(super) fn named(drills: &[Drill]) -> PathBuf {
@@ -32,8 +33,9 @@ pub(super) fn write(folder: &Path, drills: &[Drill]) -> Result<Vec<String>, Erro
     })?;
     let mut said = Vec::new();
     said.extend(replace(&folder.join("debrief.html"), page(drills).as_bytes())?);
-    let json = format!("{}\n", document(drills));
-    said.extend(replace(&folder.join("debrief.json"), json.as_bytes())?);
+    let mut json = Vec::new();
+    json_line(&mut json, &document(drills))?;
+    said.extend(replace(&folder.join("debrief.json"), &json)?);
     let mut track = Vec::new();
     write_gpx(drills, &mut track)?;
     said.extend(replace(&folder.join("track.gpx"), &track)?);

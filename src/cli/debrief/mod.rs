@@ -13,6 +13,7 @@ use super::{Common, Error, ExitCode};
 use crate::app;
 use crate::config::Config;
 use crate::debrief::{About, Drill, Observer, Summary};
+use crate::text::json_line;
 use crate::time::Utc;
 
 use progress::Progress;
@@ -143,9 +144,7 @@ fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {
     if common.json {
         for drill in drills {
             for casualty in &drill.casualties {
-                let summary = serde_json::to_string(&Summary::of(drill, casualty));
-                writeln!(output, "{}", summary.map_err(io::Error::from).map_err(failed)?)
-                    .map_err(failed)?;
+                json_line(&mut output, &Summary::of(drill, casualty)).map_err(failed)?;
             }
         }
     } else {

@@ -3,8 +3,9 @@
 use std::ffi::OsString;
 use std::io::{self, Write};
 
-use crate::cli::story::{printable, wrapped};
+use crate::cli::story::wrapped;
 use crate::debrief::{Casualty, Dots, Drill, plot};
+use crate::text::printable;
 
 /// The size of the plot.
 const COLUMNS: usize = 78;

@@ -2,8 +2,8 @@
 
 use std::io::{self, Write};
 
-use crate::cli::story::printable;
 use crate::debrief::{Casualty, Drill, Measured, span};
+use crate::text::printable;
 use crate::units::NauticalMiles;
 
 /// Letters of a name that are shown.

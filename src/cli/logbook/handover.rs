@@ -4,13 +4,13 @@ use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::Path;
 
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::super::moment;
-use super::super::story::printable;
 use super::list::{day_and_time, row};
 use super::{Common, Error, ExitCode, host_time, reader};
 use crate::logbook::{self, Draft, Entry, HANDED_OVER, Handover, Kind};
+use crate::text::{json_line, printable};
 use crate::time::Utc;
 
 /// A handover.
@@ -46,9 +46,12 @@ const QUESTIONS: [&str; 7] = [
 pub(super) fn run(args: &HandoverArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {
     let now = host_time();
     let page = reader(folder)?.handover(args.since, now)?;
-    let text = if common.json { as_json(args, &page) } else { as_page(args, &page) };
     let mut output = anstream::stdout().lock();
-    output.write_all(text.as_bytes()).map_err(|why| Error::unwritable("standard output", &why))?;
+    let written = match common.json {
+        true => json_line(&mut output, &as_json(args, &page)),
+        false => output.write_all(as_page(args, &page).as_bytes()),
+    };
+    written.map_err(|why| Error::unwritable("standard output", &why))?;
     if args.write {
         let entry = logbook::append(folder, entry_of(args, &page, now))?;
         tracing::info!("entry {entry}");
@@ -113,7 +116,7 @@ fn part(text: &mut String, title: &str, lines: impl Iterator<Item = String>) {
     }
 }
 
-fn as_json(args: &HandoverArgs, page: &Handover) -> String {
+fn as_json(args: &HandoverArgs, page: &Handover) -> Value {
     let numbers = |entries: &[Entry]| entries.iter().map(|it| it.entry).collect::<Vec<_>>();
     let tests = page.tests.iter().map(|it| {
         json!({ "mmsi": it.mmsi, "person": it.person, "first": it.first, "reports": it.reports })
@@ -122,7 +125,7 @@ fn as_json(args: &HandoverArgs, page: &Handover) -> String {
         |it| json!({ "input": it.input, "since": it.since, "seconds": it.seconds, "over": it.over }),
     );
     let place = |own: Option<(Utc, _)>| own.map(|(_, place)| place);
-    let page = json!({
+    json!({
         "from": args.from,
         "to": args.to,
         "begin": page.from,
@@ -134,6 +137,5 @@ fn as_json(args: &HandoverArgs, page: &Handover) -> String {
         "notes": numbers(&page.notes),
         "own_begin": place(page.first_own),
         "own_end": place(page.last_own),
-    });
-    format!("{page}\n")
+    })
 }

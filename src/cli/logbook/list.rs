@@ -8,11 +8,12 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::super::moment;
-use super::super::story::{self, printable};
+use super::super::story;
 use super::{Common, Error, ExitCode};
 use crate::logbook::{Csv, Draft, Entry, Filter, Kind, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
+use crate::text::{json_line, printable};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{AlertId, Cause, Mode, Priority, State};
@@ -136,8 +137,7 @@ fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> st
         recording: draft.recording.as_deref(),
         sentences: &draft.sentences,
     };
-    serde_json::to_writer(&mut *output, &listed)?;
-    output.write_all(b"\n")
+    json_line(output, &listed)
 }
 
 /// An entry as a line of the table: number, time, how much it matters, what it says.

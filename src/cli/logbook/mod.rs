@@ -16,6 +16,7 @@ use crate::app::RECORDINGS;
 use crate::capture;
 use crate::edge::Clock;
 use crate::logbook::{self, Draft, Filter, Reader, write_gpx};
+use crate::text::{json_line, printable};
 use crate::time::Utc;
 
 pub use handover::HandoverArgs;
@@ -162,7 +163,7 @@ fn write_note(args: &NoteArgs, folder: &Path, common: &Common) -> Result<ExitCod
 pub(super) fn tell_entry(entry: i64, common: &Common) -> Result<ExitCode, Error> {
     let mut output = anstream::stdout().lock();
     let written = match common.json {
-        true => writeln!(output, "{}", json!({ "entry": entry })),
+        true => json_line(&mut output, &json!({ "entry": entry })),
         false => writeln!(output, "entry {entry}"),
     };
     written.map_err(|why| Error::unwritable("standard output", &why))?;
@@ -199,15 +200,11 @@ fn check(folder: &Path, common: &Common) -> Result<ExitCode, Error> {
         match &found.why {
             None => say(format!("whole: {} entries, none missing or altered", found.entries))?,
             Some(why) => {
-                say(format!(
-                    "NOT WHOLE, of {} entries: {}",
-                    found.entries,
-                    super::story::printable(why)
-                ))?;
+                say(format!("NOT WHOLE, of {} entries: {}", found.entries, printable(why)))?;
             }
         }
         if let Some((entry, hash)) = &found.last {
-            say(format!("last entry {entry}, hash {}", super::story::printable(hash)))?;
+            say(format!("last entry {entry}, hash {}", printable(hash)))?;
         }
         say("What this cannot show: whoever holds the file can make a whole new one. Write the last \
              entry and its hash down elsewhere, and it cannot be made anew up to there."

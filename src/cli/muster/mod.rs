@@ -17,6 +17,7 @@ use crate::config::Config;
 use crate::logbook::{Entry, Filter, Kind, Reader};
 use crate::mmsi::Mmsi;
 use crate::muster::{Check, CheckKind, Facts, Proof, calendar, judge};
+use crate::text::json_line;
 
 pub use record::RecordArgs;
 
@@ -98,8 +99,7 @@ fn show(args: &MusterArgs, config: &Config, common: &Common) -> Result<ExitCode,
     }
     let mut output = anstream::stdout().lock();
     if common.json {
-        let line = serde_json::to_string(&muster).map_err(|why| failed(why.into()))?;
-        writeln!(output, "{line}").map_err(failed)?;
+        json_line(&mut output, &muster).map_err(failed)?;
     } else if !to_stdout {
         output.write_all(table::of(&muster, &config.vessel).as_bytes()).map_err(failed)?;
     }

@@ -5,9 +5,10 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use chrono::NaiveDate;
 
-use super::super::story::{printable, wrapped};
+use super::super::story::wrapped;
 use crate::config::Vessel;
 use crate::muster::{Finding, Kit, Muster, Spare, Status};
+use crate::text::printable;
 
 const NAME: usize = 16;
 const JACKET: usize = 14;

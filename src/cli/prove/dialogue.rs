@@ -8,9 +8,9 @@ use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
 use super::words;
 use crate::cli::Error;
-use crate::cli::story::printable;
 use crate::front::{Around, Front, Request};
 use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
+use crate::text::{json_line, printable};
 use crate::time::Stamp;
 use crate::watch::{
     Event, EventBody, InputState, Priority, Signal, State, Statement, Transmission, Watch,
@@ -94,8 +94,7 @@ impl Dialogue {
             Prompt::Received { transmission, other } => self.say(&line(&transmission, other)),
             Prompt::Progress { so_far, left } => self.say(&progress(&so_far, left)),
             Prompt::Judged { test, .. } if self.json => {
-                serde_json::to_writer(&mut self.out, &test.verdict)?;
-                self.out.write_all(b"\n")?;
+                json_line(&mut self.out, &test.verdict)?;
                 self.out.flush()
             }
             Prompt::Judged { test, others } => {

@@ -7,7 +7,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::story::{printable, wrapped};
+use super::story::wrapped;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::config::Config;
@@ -15,6 +15,7 @@ use crate::edge::NonBlockingWriter;
 use crate::logbook::{self, Draft, Kind};
 use crate::mmsi::Mmsi;
 use crate::proof::{Judgement, PositionKind, SelfTest, Session, Subject, Verdict, identities};
+use crate::text::{json_line, printable};
 
 use dialogue::Dialogue;
 
@@ -209,13 +210,8 @@ fn write_down(test: &SelfTest, args: &ProveArgs, folder: &Path) -> Result<(i64, 
 /// Tells a verdict on standard output.
 fn tell(verdict: &Verdict, common: &Common) -> Result<(), Error> {
     let mut out = anstream::stdout().lock();
-    let told = if common.json {
-        serde_json::to_writer(&mut out, verdict)
-            .map_err(io::Error::from)
-            .and_then(|()| writeln!(out))
-    } else {
-        write!(out, "{}", words(verdict))
-    };
+    let told =
+        if common.json { json_line(&mut out, verdict) } else { write!(out, "{}", words(verdict)) };
     told.map_err(|why| Error::unwritable("standard output", &why))
 }
 

@@ -16,6 +16,7 @@ use crate::gpx;
 use crate::navigation::{
     Conditions, Datum, Drift, Leg, Lookout, Pattern, Position, Search, Velocity, Wind, Wishes,
 };
+use crate::text::json_line;
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
@@ -93,7 +94,7 @@ pub(super) fn run(args: &SearchArgs, common: &Common) -> Result<ExitCode, Error>
     let mut output = anstream::stdout().lock();
     let written = match (to_stdout, common.json) {
         (true, _) => Ok(()),
-        (false, true) => writeln!(output, "{}", line(&planned)),
+        (false, true) => json_line(&mut output, &line(&planned)),
         (false, false) => output.write_all(page::of(&planned).as_bytes()),
     };
     written.map_err(|why| Error::unwritable("standard output", &why))?;

@@ -1,10 +1,10 @@
 //! Text for the page: what came from people or from the air made harmless; dates and spans.
 
+use crate::text::is_hostile;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 
-/// Text as HTML, whatever is in it. What would steer a terminal, turn the direction of writing or is
-/// no character at all is shown by its number.
+/// Text as HTML, whatever is in it. Hostile characters are shown by their number.
 pub fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -19,14 +19,6 @@ pub fn escaped(text: &str) -> String {
         }
     }
     safe
-}
-
-fn is_hostile(c: char) -> bool {
-    let noncharacter = u32::from(c) & 0xfffe == 0xfffe;
-    let invisible = matches!(c,
-        '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}'
-        | '\u{fdd0}'..='\u{fdef}' | '\u{feff}');
-    c.is_control() || noncharacter || invisible
 }
 
 /// The day as people write it: `14 June 2026`.

@@ -1,0 +1,185 @@
+//! Text from elsewhere: which of its characters are hostile, and what is done with them before it is
+//! shown, printed or written. Each format has its own escapes besides; what is hostile is said here
+//! alone.
+
+use std::borrow::Cow;
+use std::io;
+
+use serde::Serialize;
+use serde_json::ser::{Formatter, Serializer};
+use unicode_width::UnicodeWidthStr;
+
+/// Whether a terminal, a page or a person is misled by a character: it steers (C0, DEL and C1), turns
+/// the direction of writing, ends a line unseen, is not seen at all, or is no character. Unicode
+/// categories Cc, Zl and Zp, those of Cf that have no shape, fillers, selectors of variants, tags and
+/// noncharacters.
+pub fn is_hostile(c: char) -> bool {
+    let unseen = matches!(c,
+        '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}'
+        | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
+        | '\u{2060}'..='\u{206f}' | '\u{3164}' | '\u{fdd0}'..='\u{fdef}' | '\u{fe00}'..='\u{fe0f}'
+        | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{1bca0}'..='\u{1bca3}'
+        | '\u{1d173}'..='\u{1d17a}' | '\u{e0000}'..='\u{e0fff}');
+    let noncharacter = c as u32 & 0xfffe == 0xfffe;
+    c.is_control() || unseen || noncharacter
+}
+
+/// The text with each hostile character shown by its number: `\u{1b}`.
+pub fn printable(text: &str) -> Cow<'_, str> {
+    if !text.contains(is_hostile) {
+        return Cow::Borrowed(text);
+    }
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        if is_hostile(c) { safe.extend(c.escape_unicode()) } else { safe.push(c) }
+    }
+    Cow::Owned(safe)
+}
+
+/// The text, printable; what is longer than so many characters is cut, with a sign.
+pub fn shortened(text: &str, length: usize) -> String {
+    let text = printable(text);
+    match text.char_indices().nth(length) {
+        Some((end, _)) => text[..end].trim_end().to_owned() + "…",
+        None => text.into_owned(),
+    }
+}
+
+/// The number of the line, from 1, in which a byte of a file lies, and that line, a hundred
+/// characters of it at most. A place beyond the end lies in the last.
+pub fn line_at(file: &str, place: usize) -> (usize, String) {
+    let before = file.bytes().take(place).filter(|&byte| byte == b'\n').count();
+    let line = file.lines().nth(before).unwrap_or_default();
+    (before + 1, shortened(line.trim_end(), 100))
+}
+
+/// How many columns of a terminal a text takes.
+pub fn width(text: &str) -> usize {
+    text.width()
+}
+
+/// Words in lines of so many columns, those after the first by `indent` shorter. A word that is
+/// longer than a line has one of its own.
+pub fn wrapped<'a>(
+    words: impl IntoIterator<Item = &'a str>,
+    columns: usize,
+    indent: usize,
+) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words {
+        let room = columns.saturating_sub(if lines.len() > 1 { indent } else { 0 });
+        match lines.last_mut() {
+            Some(line) if width(line) + 1 + width(word) <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// A value as JSON on one line, without its end; hostile characters are written `\u202e`.
+///
+/// # Errors
+/// The value has no JSON.
+pub fn json(value: &impl Serialize) -> serde_json::Result<String> {
+    let mut bytes = Vec::new();
+    write_json(&mut bytes, value)?;
+    // It is UTF-8, since JSON is written from texts.
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Writes a value as a line of JSON, with its end; hostile characters are written `\u202e`.
+///
+/// # Errors
+/// That of the output, or the value has no JSON.
+pub fn json_line(output: &mut impl io::Write, value: &impl Serialize) -> io::Result<()> {
+    write_json(output, value)?;
+    output.write_all(b"\n")
+}
+
+fn write_json(output: &mut impl io::Write, value: &impl Serialize) -> serde_json::Result<()> {
+    value.serialize(&mut Serializer::with_formatter(output, Inert))
+}
+
+/// JSON without blanks, as by default, with more characters escaped than it asks for.
+struct Inert;
+
+impl Formatter for Inert {
+    #[inline]
+    fn write_string_fragment<W: ?Sized + io::Write>(
+        &mut self,
+        output: &mut W,
+        fragment: &str,
+    ) -> io::Result<()> {
+        // The fragment has no C0 any more; most have nothing beyond ASCII either.
+        if fragment.bytes().fold(0, u8::max) < 0x7f {
+            return output.write_all(fragment.as_bytes());
+        }
+        let mut rest = fragment;
+        while let Some((place, c)) = rest.char_indices().find(|&(_, c)| is_hostile(c)) {
+            output.write_all(rest[..place].as_bytes())?;
+            for unit in c.encode_utf16(&mut [0; 2]) {
+                write!(output, "\\u{unit:04x}")?;
+            }
+            rest = &rest[place + c.len_utf8()..];
+        }
+        output.write_all(rest.as_bytes())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_steers_turns_or_hides_is_hostile_and_nothing_that_is_written() {
+        for c in "\0\x1b\n\x7f\u{85}\u{9b}\u{ad}\u{61c}\u{200b}\u{200e}\u{2028}\u{202e}\u{2069}\
+                  \u{fe0f}\u{feff}\u{fffe}\u{e0041}\u{10ffff}"
+            .chars()
+        {
+            assert!(is_hostile(c), "{c:?}");
+        }
+        for c in "aé°′″§山田Ærø🛟→█…ا\u{301}\u{a0}".chars() {
+            assert!(!is_hostile(c), "{c:?}");
+        }
+    }
+
+    #[test]
+    fn hostile_characters_come_out_inert() {
+        assert_eq!(printable("plain °T"), "plain °T");
+        assert_eq!(printable("a\x1b[2Jb\u{202e}c\n"), r"a\u{1b}[2Jb\u{202e}c\u{a}");
+        assert_eq!(shortened("a\x1bbc", 8), r"a\u{1b}b…");
+    }
+
+    #[test]
+    fn json_says_the_same_in_harmless_characters() {
+        let text = "é\u{9b}\u{202e}\u{e0041}\u{7f}\"\n山";
+        let object = serde_json::json!({ text: text });
+        let written = json(&object).unwrap();
+        let escaped = r#"é\u009b\u202e\udb40\udc41\u007f\"\n山"#;
+        assert_eq!(written, format!(r#"{{"{escaped}":"{escaped}"}}"#));
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&written).unwrap(), object);
+        let mut line = Vec::new();
+        json_line(&mut line, &object).unwrap();
+        assert_eq!(line, format!("{written}\n").into_bytes());
+    }
+
+    #[test]
+    fn a_line_is_found_by_a_place_in_it_whatever_lies_there() {
+        let file = "é = 1\nab\u{9b}\n";
+        for (place, line, shown) in
+            [(0, 1, "é = 1"), (1, 1, "é = 1"), (7, 2, r"ab\u{9b}"), (99, 3, "")]
+        {
+            assert_eq!(line_at(file, place), (line, shown.to_owned()), "{place}");
+        }
+        assert_eq!(line_at(&"[".repeat(100_000), 0).1.chars().count(), 101);
+    }
+
+    #[test]
+    fn words_are_broken_where_a_line_is_full() {
+        assert_eq!(wrapped("a bc def 山 g hi".split(' '), 5, 2), ["a bc", "def", "山", "g", "hi"]);
+        assert_eq!(wrapped("abcdefgh i jk lm".split(' '), 4, 0), ["abcdefgh", "i jk", "lm"]);
+    }
+}

@@ -1,0 +1,167 @@
+//! Text from elsewhere steers nothing: names of the configuration, sources of TAG blocks and typed
+//! texts full of control, direction and unseen characters, and what every command prints of them.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use assert_cmd::{Command, cargo::cargo_bin_cmd};
+use overside::wire::checksum;
+use proptest::prelude::*;
+
+/// Written by hand, so that it does not believe what it judges: what no terminal may be given.
+fn steers(c: char) -> bool {
+    matches!(c, '\0'..='\x1f' | '\x7f'..='\u{9f}' | '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}'
+        | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'
+        | '\u{e0000}'..='\u{e007f}')
+}
+
+/// Names that have one of each kind in them, and a few that look harmless.
+fn name() -> impl Strategy<Value = String> {
+    let kinds = "\x07\x1b\x7f\u{85}\u{9b}\u{ad}\u{61c}\u{200b}\u{200e}\u{2028}\u{2029}\u{202e}\
+                 \u{2066}\u{feff}\u{e0041}";
+    let of_kind = prop::sample::select(kinds.chars().collect::<Vec<_>>());
+    let other = prop::sample::select("Aé山=;\"'<&\\`".chars().collect::<Vec<_>>());
+    prop::collection::vec(prop_oneof![2 => of_kind, 1 => other], 1..6)
+        .prop_map(|all| format!("N{}", all.into_iter().collect::<String>()))
+}
+
+/// A boat with hostile names, and what it heard from inputs with such names.
+struct Boat {
+    home: tempfile::TempDir,
+    name: String,
+}
+
+impl Boat {
+    fn new(name: &str) -> Self {
+        let home = tempfile::tempdir().unwrap();
+        let quoted: String = name.chars().map(|c| format!("\\U{:08X}", u32::from(c))).collect();
+        let config = format!(
+            "[vessel]\nname = \"{quoted}\"\nmmsi = 200000000\n[[person]]\nname = \"{quoted}\"\n\
+             [[lifejacket]]\nname = \"{quoted}\"\nservice_due = \"2020-01\"\n[[beacon]]\n\
+             mmsi = 972000017\nholder = \"{quoted}\"\nfitted_to = \"{quoted}\"\n"
+        );
+        fs::write(home.path().join("overside.toml"), config).unwrap();
+        let source = name.replace(['\\', ',', '*'], "");
+        let drill = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures/overboard_drill.nmea");
+        let drill = fs::read_to_string(drill).unwrap();
+        let heard = drill.lines().skip(400).take(500).map(|line| {
+            let (_, sentence) = line[1..].split_once('\\').unwrap();
+            let time = line.split_once("c:").unwrap().1.split_once('*').unwrap().0;
+            let block = format!("s:{source},c:{time}");
+            let damaged = format!("{name}\u{9b}\n");
+            format!("\\{block}*{:02X}\\{sentence}\n{damaged}", checksum(block.as_bytes()))
+        });
+        fs::write(home.path().join("heard.nmea"), heard.collect::<String>()).unwrap();
+        Self { home, name: name.to_owned() }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.home.path().join(name)
+    }
+
+    fn overside(&self) -> Command {
+        let mut command = cargo_bin_cmd!("overside");
+        command.env_clear().env("HOME", self.home.path()).current_dir(self.home.path());
+        command
+    }
+
+    /// What a command prints, which steers nothing.
+    fn says(&self, arguments: &[&str]) -> String {
+        let output = self.overside().args(arguments).output().unwrap();
+        let code = output.status.code();
+        let error = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(matches!(code, Some(0 | 1 | 3)), "{arguments:?}: {code:?}: {error}");
+        let said = String::from_utf8(output.stdout).unwrap();
+        inert(&format!("{arguments:?} of {:?}", self.name), &said);
+        said
+    }
+}
+
+fn inert(what: &str, text: &str) {
+    // Lists for other programs have the line end of their standard.
+    let text = text.replace("\r\n", "\n");
+    if let Some(c) = text.chars().find(|&c| c != '\n' && steers(c)) {
+        let line = text.lines().find(|line| line.contains(c)).unwrap_or_default();
+        panic!("{what} gives {c:?} raw: {line:?}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 4, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_command_prints_what_steers(name in name()) {
+        let boat = Boat::new(&name);
+        let feed = format!("file:{}", boat.path("heard.nmea").display());
+        let typed = format!("typed {}", name.replace('\0', ""));
+        for arguments in [
+            &["decode", "heard.nmea"][..],
+            &["decode", "--tally", "heard.nmea"],
+            &["replay", "heard.nmea", "--speed", "max", "--headless"],
+            &["replay", "heard.nmea", "--speed", "max", "--json"],
+            &["watch", "--headless", "--storage", "a", "--input", &feed],
+            &["watch", "--json", "--storage", "b", "--input", &feed],
+            &["prove", "--capture", "heard.nmea", "--no-log"],
+            &["prove", "--capture", "heard.nmea", "--no-log", "--json"],
+            &["muster", "--as-of", "2026-06-14"],
+            &["muster", "--as-of", "2026-06-14", "--json", "--ics", "due.ics"],
+            &["logbook", "note", &typed, "--by", &typed, "--storage", "a"],
+            &["logbook", "list", "--storage", "a"],
+            &["logbook", "list", "--storage", "a", "--csv"],
+            &["logbook", "list", "--storage", "a", "--json"],
+            &["logbook", "handover", "--storage", "a", "--from", &typed, "--to", &typed],
+            &["logbook", "handover", "--storage", "a", "--from", &typed, "--json"],
+            &["logbook", "check", "--storage", "a", "--json"],
+            &["logbook", "export", "--storage", "a", "--gpx", "-"],
+            &["debrief", "heard.nmea", "--folder", "report"],
+            &["debrief", "heard.nmea", "--json"],
+        ] {
+            boat.says(arguments);
+        }
+        let files = fs::read_dir(boat.path("report")).unwrap().map(|it| it.unwrap().path());
+        for file in files.chain([boat.path("due.ics")]) {
+            inert(&file.display().to_string(), &fs::read_to_string(&file).unwrap());
+        }
+        // What is escaped is still the same text.
+        let muster: serde_json::Value =
+            serde_json::from_str(&boat.says(&["muster", "--json"])).unwrap();
+        prop_assert_eq!(muster["persons"][0]["name"].as_str(), Some(name.as_str()));
+    }
+}
+
+#[test]
+fn a_list_of_the_logbook_shows_what_is_not_seen() {
+    let boat = Boat::new("Mate");
+    boat.says(&["logbook", "note", "a\u{61c}b\u{2028}c\u{ad}d\u{e0041}e", "--storage", "a"]);
+    let list = boat.says(&["logbook", "list", "--storage", "a"]);
+    assert!(list.contains(r"a\u{61c}b\u{2028}c\u{ad}d\u{e0041}e"), "{list}");
+    boat.says(&["logbook", "note", "a;b\u{202e}", "--storage", "a"]);
+    let csv = boat.says(&["logbook", "list", "--storage", "a", "--csv"]);
+    assert!(csv.contains("\"a;b\\u{202e}\""), "{csv}");
+}
+
+#[test]
+fn an_error_is_told_in_a_few_words_that_steer_nothing() {
+    let boat = Boat::new("Mate");
+    let nested = |depth: usize| format!("x = {}\n", "[".repeat(depth));
+    let key = |key: &str| format!("{key} = 1\n");
+    for text in [
+        nested(100_000),
+        nested(3),
+        key("y\u{9b}2J\u{202e}"),
+        key("maß"),
+        key(&"long".repeat(9_000)),
+    ] {
+        fs::write(boat.path("bad.toml"), text).unwrap();
+        for arguments in [&["muster", "--config", "bad.toml"][..], &["rehearse", "bad.toml"]] {
+            let output = boat.overside().args(arguments).output().unwrap();
+            let error = String::from_utf8(output.stderr).unwrap();
+            assert_eq!(output.status.code(), Some(2), "{error}");
+            assert!(error.len() < 3_000, "{} bytes: {arguments:?}", error.len());
+            inert("an error", &error);
+            assert!(error.contains("line 1") && error.contains("hint: "), "{error}");
+        }
+    }
+}
