@@ -165,3 +165,72 @@ fn an_error_is_told_in_a_few_words_that_steer_nothing() {
         }
     }
 }
+
+/// One change of a text: something put in, taken out or doubled at a character.
+#[derive(Clone, Debug)]
+enum Change {
+    Insert(&'static str),
+    Remove(usize),
+    Double(usize),
+}
+
+fn change() -> impl Strategy<Value = (prop::sample::Index, Change)> {
+    const ODD: &[&str] =
+        &["ü=", "ß", "=", "[", "]]", "[[", "\"", "{", "}", "\n", "# é =\n", "-", "9e99", "\0"];
+    let what = prop_oneof![
+        2 => prop::sample::select(ODD).prop_map(Change::Insert),
+        1 => (1_usize..40).prop_map(Change::Remove),
+        1 => (1_usize..40).prop_map(Change::Double),
+    ];
+    (any::<prop::sample::Index>(), what)
+}
+
+fn changed(text: &str, changes: &[(prop::sample::Index, Change)]) -> String {
+    let mut all: Vec<char> = text.chars().collect();
+    for (place, change) in changes {
+        let at = place.index(all.len().max(1)).min(all.len());
+        let end = |length: usize| (at + length).min(all.len());
+        match *change {
+            Change::Insert(odd) => drop(all.splice(at..at, odd.chars())),
+            Change::Remove(length) => drop(all.drain(at..end(length))),
+            Change::Double(length) => {
+                let again = all[at..end(length)].to_vec();
+                drop(all.splice(at..at, again));
+            }
+        }
+    }
+    all.into_iter().collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2_000, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_file_of_toml_panics(
+        file in any::<prop::sample::Index>(),
+        changes in prop::collection::vec(change(), 1..6),
+    ) {
+        let files = [
+            include_str!("../captures/demo.toml"),
+            include_str!("../captures/overboard_drill.toml"),
+            include_str!("../captures/muster_round.toml"),
+            include_str!("../captures/surprise.toml"),
+            include_str!("../src/voice/words.toml"),
+        ];
+        let text = changed(files[file.index(files.len())], &changes);
+        let _ = overside::config::Config::parse(&text, Path::new("overside.toml"));
+        let _ = overside::rehearse::Scenario::parse(&text).map_err(|why| why.to_string());
+        let _ = overside::voice::Words::parse(&text).map_err(|why| why.to_string());
+    }
+}
+
+#[test]
+fn a_scenario_with_an_umlaut_before_an_equals_sign_is_an_error_like_another() {
+    let boat = Boat::new("Mate");
+    let text = "start = 2026-06-14T14:00:00Z\nduration_s = 1\n# für ü=\n[own]\nlat = 1\n";
+    fs::write(boat.path("umlaut.toml"), text).unwrap();
+    let output = boat.overside().args(["rehearse", "umlaut.toml"]).output().unwrap();
+    let error = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(2), "{error}");
+    assert!(error.contains("line 4") && error.contains("hint: "), "{error}");
+}

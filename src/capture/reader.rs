@@ -71,7 +71,7 @@ impl Reader {
             if self.sources.len() >= SOURCES {
                 return self.file;
             }
-            let input = watch.input(&String::from_utf8_lossy(source));
+            let input = watch.input(&Tag::text_of(source));
             self.sources.insert(source.to_vec(), input);
             input
         });

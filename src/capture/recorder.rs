@@ -17,7 +17,7 @@ use std::time::Duration;
 
 use super::shelf::{self, Keep};
 use crate::time::{Mono, Stamp, Utc};
-use crate::wire::{Line, checksum};
+use crate::wire::{Line, Tag, checksum};
 
 /// How long lines may wait for the disk: with the time to write them, less than a second.
 const WAIT: Duration = Duration::from_millis(700);
@@ -218,9 +218,7 @@ fn goes_on(labels: &Labels, stamp: Stamp, file_bytes: u64) -> bool {
 
 /// The line with our TAG block right before its sentence, and a line end.
 fn tagged(input: &str, label: Utc, line: &[u8]) -> Vec<u8> {
-    let plain = |c: char| if c.is_ascii_graphic() && !",*\\^".contains(c) { c } else { '_' };
-    let source: String = input.chars().map(plain).collect();
-    let block = format!("s:{source},c:{}", label.unix_ms());
+    let block = format!("s:{},c:{}", Tag::value_of(input), label.unix_ms());
     let place = Line::parse(line).map_or(0, |line| line.start());
     let mut out = Vec::with_capacity(line.len() + block.len() + 8);
     out.extend_from_slice(&line[..place]);
@@ -397,7 +395,7 @@ mod tests {
             assert_eq!(read.time(), Some(stamp(123).utc));
         }
         let odd = String::from_utf8(tagged("a,b*\\é", stamp(0).utc, b"noise")).unwrap();
-        assert!(odd.starts_with("\\s:a_b___,c:"), "{odd}");
+        assert!(odd.starts_with("\\s:a^2Cb^2A^5C^C3^A9,c:"), "{odd}");
     }
 
     fn recorder(folder: &std::path::Path) -> Recorder {

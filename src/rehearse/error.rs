@@ -56,6 +56,6 @@ fn key_at(text: &str, span: Range<usize>) -> Option<String> {
     let before = text.get(..span.start)?;
     let (before, _) = before.rsplit_once('=')?;
     let before = before.trim_end();
-    let key = &before[before.rfind(|c| !bare(c)).map_or(0, |last| last + 1)..];
+    let key = before.strip_prefix(before.trim_end_matches(bare))?;
     (!key.is_empty()).then(|| key.to_owned())
 }

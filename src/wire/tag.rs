@@ -61,6 +61,30 @@ impl<'a> Tag<'a> {
         Some(tag)
     }
 
+    /// A text as a value: each byte that has no place in one is written `^hh`, the code delimiter of
+    /// IEC 61162-1 (from memory).
+    pub fn value_of(text: &str) -> String {
+        let is_plain = |byte: u8| byte.is_ascii_graphic() && !b",*\\^!$".contains(&byte);
+        let spelled = |byte: u8| match is_plain(byte) {
+            true => char::from(byte).to_string(),
+            false => format!("^{byte:02X}"),
+        };
+        text.bytes().map(spelled).collect()
+    }
+
+    /// The text that a value stands for; what is no UTF-8 is replaced.
+    pub fn text_of(value: &[u8]) -> String {
+        let mut bytes = Vec::with_capacity(value.len());
+        let mut rest = value;
+        while let Some((&byte, after)) = rest.split_first() {
+            let is_code = |code: &&[u8]| byte == b'^' && code.iter().all(u8::is_ascii_hexdigit);
+            let code = after.get(..2).filter(is_code).and_then(super::sentence::hex_byte);
+            bytes.push(code.unwrap_or(byte));
+            rest = if code.is_some() { &after[2..] } else { after };
+        }
+        String::from_utf8_lossy(&bytes).into_owned()
+    }
+
     /// Every key with its value, in the order sent, those of no standard included.
     pub fn fields(&self) -> impl Iterator<Item = (&'a [u8], &'a [u8])> + use<'a> {
         self.raw.split(|&b| b == b',').filter_map(|field| {
@@ -111,6 +135,17 @@ pub(crate) fn unix_time(value: &[u8]) -> Option<Utc> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_text_comes_back_from_a_value_as_it_was() {
+        for text in ["ais", "AIS receiver", "a,b*\\é^41!$", "Größe\u{9b}", "^", "山^4"] {
+            let value = Tag::value_of(text);
+            let is_plain = |b: u8| b.is_ascii_graphic() && !b",*\\!$".contains(&b);
+            assert!(value.bytes().all(is_plain), "{value}");
+            assert_eq!(Tag::text_of(value.as_bytes()), text);
+        }
+        assert_eq!(Tag::text_of(b"r^3,^4z^\xff"), "r^3,^4z^\u{fffd}");
+    }
 
     /// TAG blocks published in libais' tests, and the millisecond form of a public feed
     /// (standards.md 6.5).
