@@ -10,10 +10,10 @@ use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Mode, Priority,
-    SearchReport, State, Summary, Watch, WayReport,
+    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Priority, SearchReport,
+    State, Summary, Watch, WayReport,
 };
-use crate::wire::nmea::{Dsc, Meaning};
+use crate::wire::nmea::Dsc;
 
 /// Writes events to an output.
 pub(super) struct Story<W: Write> {
@@ -78,10 +78,10 @@ impl<W: Write> Front for Story<W> {
 /// beside it has said already.
 fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
     Some(match event {
-        EventBody::Alert(alert) => (priority(alert.priority), alert_words(alert)),
+        EventBody::Alert(alert) => (alert.priority.name(), alert_words(alert)),
         EventBody::BeaconHeard(beacon) => ("heard", heard_words(beacon)),
         EventBody::BeaconUpdate(update) => {
-            let mut text = format!("{}, {}", who(&update.beacon), mode(update.beacon.mode));
+            let mut text = format!("{}, {}", who(&update.beacon), update.beacon.mode.name());
             text.push_str(&place_words(&update.beacon));
             let _ = write!(text, ", message {}", update.messages_heard);
             let _ = write!(text, " of burst {}", update.bursts_heard);
@@ -108,15 +108,6 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
             return None;
         }
     })
-}
-
-pub(super) fn priority(priority: Priority) -> &'static str {
-    match priority {
-        Priority::EmergencyAlarm => "EMERGENCY",
-        Priority::Alarm => "ALARM",
-        Priority::Warning => "WARNING",
-        Priority::Caution => "caution",
-    }
 }
 
 /// Red for alarms, yellow for warnings (MSC.191(79) 5.7.1), while somebody should take note; the
@@ -151,7 +142,7 @@ pub(super) fn in_state(state: State, priority: Option<Priority>, text: &str) -> 
 }
 
 fn heard_words(beacon: &BeaconReport) -> String {
-    let mut text = format!("{}, {}", who(beacon), mode(beacon.mode));
+    let mut text = format!("{}, {}", who(beacon), beacon.mode.name());
     text.push_str(&place_words(beacon));
     let _ = write!(text, "; {}", beacon.evidence.join(", "));
     text
@@ -161,16 +152,6 @@ fn who(beacon: &BeaconReport) -> String {
     match &beacon.person {
         Some(person) => format!("{person} ({})", beacon.mmsi),
         None => format!("{} {}", beacon.kind, beacon.mmsi),
-    }
-}
-
-fn mode(mode: Mode) -> &'static str {
-    match mode {
-        Mode::Active => "ACTIVE",
-        Mode::ActivePresumed => "perhaps active",
-        Mode::Test => "TEST",
-        Mode::TestPresumed => "probably a test",
-        Mode::Off => "off",
     }
 }
 
@@ -238,17 +219,7 @@ fn range_words(range: NauticalMiles, bearing: Degrees) -> String {
 }
 
 fn call_words(call: &Dsc) -> String {
-    let meaning = match call.meaning {
-        Meaning::DistressAlert => "distress alert",
-        Meaning::DistressRelay => "distress relay",
-        Meaning::DistressAcknowledgement => "distress acknowledgement",
-        Meaning::DistressCancel => "distress cancelled",
-        Meaning::Urgency => "urgency call",
-        Meaning::Safety => "safety call",
-        Meaning::Test => "test call",
-        Meaning::Position => "position report",
-        Meaning::Other => "call",
-    };
+    let meaning = call.meaning.name();
     let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |mmsi| mmsi.to_string());
     let mut text = format!("{meaning} from {by}");
     if let Some(casualty) = call.casualty_mmsi.filter(|_| call.casualty_mmsi != call.caller_mmsi) {
@@ -271,7 +242,7 @@ fn summary_words(summary: &Summary) -> String {
     let mut text = format!("{lines} lines, {messages} AIS messages, {rejects} lines rejected");
     let _ = write!(text, ", {alerts} alerts");
     for beacon in &summary.beacons {
-        let modes: Vec<&str> = beacon.modes.iter().map(|&it| mode(it)).collect();
+        let modes: Vec<&str> = beacon.modes.iter().map(|it| it.name()).collect();
         let _ = write!(text, "; {} {} heard", beacon.kind, beacon.mmsi);
         let _ = write!(text, " {} times in {} bursts", beacon.messages_heard, beacon.bursts_heard);
         let _ = write!(text, ": {}", modes.join(", then "));

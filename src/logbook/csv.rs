@@ -4,11 +4,10 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
-use serde::Serialize;
-
 use super::draft::Draft;
 use super::reader::Entry;
 use crate::text::printable;
+use crate::watch::{Cause, Mode, Priority, State};
 
 /// The header row.
 const COLUMNS: &str = "entry,at,kind,priority,cause,state,alert,mmsi,person,mode,text,range_nm,\
@@ -40,14 +39,14 @@ impl<W: Write> Csv<W> {
         let cells = [
             number(Some(entry)),
             draft.at().to_string(),
-            name(&draft.kind),
-            name(&draft.priority),
-            name(&draft.cause),
-            name(&draft.state),
+            draft.kind.word().to_owned(),
+            word(draft.priority.map(Priority::word)),
+            word(draft.cause.map(Cause::word)),
+            word(draft.state.map(State::word)),
             number(draft.alert.map(|id| id.0)),
             number(draft.mmsi),
             text(draft.person.as_deref()),
-            name(&draft.mode),
+            word(draft.mode.map(Mode::word)),
             text(Some(&draft.text)),
             number(draft.range_nm),
             number(draft.bearing_deg),
@@ -89,10 +88,8 @@ fn number(value: Option<impl ToString>) -> String {
     value.map_or_else(String::new, |value| value.to_string())
 }
 
-/// A word as JSON has it, nothing for null.
-fn name(value: &impl Serialize) -> String {
-    let value = serde_json::to_value(value).unwrap_or_default();
-    value.as_str().unwrap_or_default().to_owned()
+fn word(word: Option<&str>) -> String {
+    word.unwrap_or_default().to_owned()
 }
 
 fn text(text: Option<&str>) -> String {

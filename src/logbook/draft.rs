@@ -1,5 +1,7 @@
 //! What an entry says: the body that is hashed, and how it is made of events and acts.
 
+use std::fmt::Write as _;
+
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
@@ -55,19 +57,35 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Every kind, by the name it has in JSON.
-    pub const NAMES: [&str; 10] = [
-        "alert",
-        "beacon",
-        "dsc",
-        "safety_text",
-        "input",
-        "operator",
-        "watch",
-        "position",
-        "test",
-        "check",
+    /// Every kind.
+    pub const ALL: &[Self] = &[
+        Self::Alert,
+        Self::Beacon,
+        Self::Dsc,
+        Self::SafetyText,
+        Self::Input,
+        Self::Operator,
+        Self::Watch,
+        Self::Position,
+        Self::Test,
+        Self::Check,
     ];
+
+    /// The word that JSON has for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Alert => "alert",
+            Self::Beacon => "beacon",
+            Self::Dsc => "dsc",
+            Self::SafetyText => "safety_text",
+            Self::Input => "input",
+            Self::Operator => "operator",
+            Self::Watch => "watch",
+            Self::Position => "position",
+            Self::Test => "test",
+            Self::Check => "check",
+        }
+    }
 }
 
 /// The body of an entry, in the order in which it is hashed. What does not apply or is not known is
@@ -308,13 +326,7 @@ impl Draft {
             Some(person) => format!("{person}'s {} {}", beacon.kind, beacon.mmsi),
             None => format!("{} {}", beacon.kind, beacon.mmsi),
         };
-        self.text.push_str(match beacon.mode {
-            Mode::Active => ", ACTIVE",
-            Mode::ActivePresumed => ", perhaps active",
-            Mode::Test => ", TEST",
-            Mode::TestPresumed => ", probably a test",
-            Mode::Off => ", off",
-        });
+        let _ = write!(self.text, ", {}", beacon.mode.name());
         // Range and bearing as they were told, from the own position they were made from.
         self.range_nm = beacon.range_nm.map(|range| thousandths(range.0));
         self.bearing_deg = beacon.bearing_deg.map(|bearing| tenths(bearing.value()));
@@ -369,7 +381,7 @@ impl Draft {
         self.kind = Kind::Dsc;
         self.mmsi = call.casualty_mmsi.or(call.caller_mmsi);
         self.details = serde_json::to_value(call).unwrap_or_default();
-        let meaning = self.details["meaning"].as_str().unwrap_or("call").replace('_', " ");
+        let meaning = call.meaning.name();
         let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());
         self.text = format!("DSC {meaning} from {by}");
         self.take_position(call.position());
@@ -443,9 +455,8 @@ mod tests {
 
     #[test]
     fn every_kind_has_its_name() {
-        for name in Kind::NAMES {
-            let kind: Kind = serde_json::from_value(json!(name)).unwrap();
-            assert_eq!(serde_json::to_value(kind).unwrap(), name);
+        for kind in Kind::ALL {
+            assert_eq!(serde_json::to_value(kind).unwrap(), kind.word());
         }
     }
 

@@ -13,7 +13,7 @@ use super::error::Error;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
-use crate::watch::{AlertId, Priority};
+use crate::watch::{AlertId, Mode, Priority};
 
 /// How long to wait for a lock: a reader needs one for moments only.
 const LOCK: Duration = Duration::from_secs(5);
@@ -221,8 +221,8 @@ impl Reader {
                 AND json_extract(body, '$.mode') IS NOT NULL AND json_extract(body, '$.mode') <> ?2
             ) ORDER BY entry LIMIT 1";
         let mmsi = last.draft.mmsi.map_or(0, |mmsi| i64::from(mmsi.value()));
-        let mode = serde_json::to_value(last.draft.mode).unwrap_or_default();
-        let first = self.all(FIRST, (mmsi, mode.as_str().unwrap_or_default()))?;
+        let mode = last.draft.mode.map_or("", Mode::word);
+        let first = self.all(FIRST, (mmsi, mode))?;
         Ok(first.into_iter().next().unwrap_or_else(|| last.clone()))
     }
 
@@ -287,14 +287,11 @@ impl Reader {
 
 impl Filter {
     fn query(&self) -> (String, Vec<Value>) {
-        let word = |word: Option<String>| word.map(Value::Text);
-        let name = |value: serde_json::Value| value.as_str().map(str::to_owned);
-        let kind = self.kind.and_then(|it| serde_json::to_value(it).ok()).and_then(name);
-        let priority = self.priority.and_then(|it| serde_json::to_value(it).ok()).and_then(name);
+        let word = |word: &str| Value::Text(word.to_owned());
         let wanted = [
-            ("kind = ?", word(kind)),
+            ("kind = ?", self.kind.map(|it| word(it.word()))),
             ("mmsi = ?", self.mmsi.map(|it| Value::Integer(it.value().into()))),
-            ("priority = ?", word(priority)),
+            ("priority = ?", self.priority.map(|it| word(it.word()))),
             ("entry > ?", self.after.map(Value::Integer)),
         ];
         let (mut conditions, mut values): (Vec<&str>, Vec<Value>) =

@@ -181,18 +181,8 @@ impl Watch {
 /// The nature of the distress in plain words.
 pub fn nature(call: &Dsc) -> &'static str {
     match call.nature {
-        Some(Nature::Fire) => "fire or explosion",
-        Some(Nature::Flooding) => "flooding",
-        Some(Nature::Collision) => "collision",
-        Some(Nature::Grounding) => "grounding",
-        Some(Nature::Listing) => "listing, in danger of capsizing",
-        Some(Nature::Sinking) => "sinking",
-        Some(Nature::DisabledAdrift) => "disabled and adrift",
-        Some(Nature::Abandoning) => "abandoning ship",
-        Some(Nature::Piracy) => "piracy or armed robbery",
-        Some(Nature::ManOverboard) => "man overboard",
-        Some(Nature::EpirbEmission) => "emergency beacon",
-        None if call.is_man_overboard() => "man overboard",
-        Some(Nature::Undesignated) | None => "nature not given",
+        Some(nature) => nature.name(),
+        None if call.is_man_overboard() => Nature::ManOverboard.name(),
+        None => Nature::Undesignated.name(),
     }
 }

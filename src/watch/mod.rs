@@ -26,6 +26,7 @@ mod input;
 mod left_open;
 mod marks;
 mod mode;
+mod names;
 mod own_ship;
 mod part;
 mod picture;

@@ -5,10 +5,8 @@ use std::path::Path;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 use serde::Serialize;
-use serde::de::DeserializeOwned;
 
 use super::super::moment;
-use super::super::story;
 use super::{Common, Error, ExitCode};
 use crate::logbook::{Csv, Draft, Entry, Filter, Kind, Reader};
 use crate::mmsi::Mmsi;
@@ -28,13 +26,13 @@ pub struct ListArgs {
     #[arg(long, value_name = "T", value_parser = moment)]
     pub until: Option<Utc>,
     /// Only this kind
-    #[arg(long, value_name = "K", value_parser = word::<Kind>(&Kind::NAMES))]
+    #[arg(long, value_name = "K", value_parser = word(Kind::ALL, Kind::word))]
     pub kind: Option<Kind>,
     /// Only what is about this station
     #[arg(long, value_name = "MMSI", value_parser = identity)]
     pub mmsi: Option<Mmsi>,
     /// Only alerts of this priority
-    #[arg(long, value_name = "P", value_parser = word::<Priority>(&PRIORITIES))]
+    #[arg(long, value_name = "P", value_parser = word(Priority::ALL, Priority::word))]
     pub priority: Option<Priority>,
     /// Only so many, the newest
     #[arg(long, value_name = "N")]
@@ -43,8 +41,6 @@ pub struct ListArgs {
     #[arg(long, conflicts_with = "json")]
     pub csv: bool,
 }
-
-const PRIORITIES: [&str; 4] = ["emergency_alarm", "alarm", "warning", "caution"];
 
 /// An entry as a JSON object: the keys of the contract, then ours.
 #[derive(Serialize)]
@@ -152,7 +148,7 @@ pub(super) fn day_and_time(at: Utc) -> String {
 
 fn word_of(draft: &Draft) -> &'static str {
     match (draft.kind, draft.priority) {
-        (Kind::Alert, Some(priority)) => story::priority(priority),
+        (Kind::Alert, Some(priority)) => priority.name(),
         (Kind::Alert, None) => "alert",
         (Kind::Beacon, _) => "beacon",
         (Kind::Dsc, _) => "DSC",
@@ -196,12 +192,15 @@ fn words(draft: &Draft) -> String {
     printable(&text).into_owned()
 }
 
-/// One of these words, as JSON has it.
-fn word<T: DeserializeOwned + Clone + Send + Sync + 'static>(
-    words: &'static [&'static str],
+/// One of these values, by the word that JSON has for it.
+fn word<T: Copy + Send + Sync + 'static>(
+    all: &'static [T],
+    word: fn(T) -> &'static str,
 ) -> impl clap::builder::TypedValueParser<Value = T> {
-    PossibleValuesParser::new(words)
-        .try_map(|word| serde_json::from_value(serde_json::Value::String(word)))
+    let words: Vec<_> = all.iter().map(|&it| word(it)).collect();
+    PossibleValuesParser::new(words).try_map(move |given| {
+        all.iter().copied().find(|&it| word(it) == given).ok_or("it is none of the words")
+    })
 }
 
 fn identity(text: &str) -> Result<Mmsi, &'static str> {

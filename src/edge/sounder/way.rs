@@ -82,19 +82,14 @@ pub(super) fn start(
 
 /// The command with its placeholders filled in.
 fn filled(command: &[String], sounding: &Sounding, sound: &Path) -> Vec<String> {
-    let name = |value: serde_json::Result<serde_json::Value>| match value {
-        Ok(serde_json::Value::String(name)) => name,
-        _ => String::new(),
-    };
-    let priority = name(serde_json::to_value(sounding.priority));
-    let cause = name(serde_json::to_value(sounding.cause));
+    let (priority, cause) = (sounding.priority.word(), sounding.cause.word());
     let mmsi = sounding.mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
     let sound = sound.to_string_lossy();
     let fill = |argument: &String| {
         argument
             .replace("{sound}", &sound)
-            .replace("{priority}", &priority)
-            .replace("{cause}", &cause)
+            .replace("{priority}", priority)
+            .replace("{cause}", cause)
             .replace("{mmsi}", &mmsi)
     };
     command.iter().map(fill).collect()

@@ -124,6 +124,43 @@ pub enum Meaning {
     Other,
 }
 
+impl Nature {
+    /// What a person reads.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Fire => "fire or explosion",
+            Self::Flooding => "flooding",
+            Self::Collision => "collision",
+            Self::Grounding => "grounding",
+            Self::Listing => "listing, in danger of capsizing",
+            Self::Sinking => "sinking",
+            Self::DisabledAdrift => "disabled and adrift",
+            Self::Undesignated => "nature not given",
+            Self::Abandoning => "abandoning ship",
+            Self::Piracy => "piracy or armed robbery",
+            Self::ManOverboard => "man overboard",
+            Self::EpirbEmission => "emergency beacon",
+        }
+    }
+}
+
+impl Meaning {
+    /// What a person reads.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::DistressAlert => "distress alert",
+            Self::DistressRelay => "distress relay",
+            Self::DistressAcknowledgement => "distress acknowledgement",
+            Self::DistressCancel => "distress cancelled",
+            Self::Urgency => "urgency call",
+            Self::Safety => "safety call",
+            Self::Test => "test call",
+            Self::Position => "position report",
+            Self::Other => "call",
+        }
+    }
+}
+
 impl Dsc {
     /// Whether it is a man-overboard event: a 972 identity calls or is the casualty, or the nature
     /// says so; unless the call is a test or a position report.
