@@ -134,7 +134,7 @@ fn a_note_corrects_without_altering() {
     output.stdout("{\"entries\":2,\"whole\":false,\"first_bad\":1}\n");
     let output = overside(&folder).arg("check").assert().code(1);
     let text = String::from_utf8_lossy(&output.get_output().stdout).into_owned();
-    assert!(text.contains("NOT WHOLE") && text.contains("last entry 2, hash "), "{text}");
+    assert!(text.contains("NOT INTACT") && text.contains("last entry 2, hash "), "{text}");
 }
 
 #[test]

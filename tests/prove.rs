@@ -505,7 +505,7 @@ fn the_muster_goes_from_overdue_to_ready() {
     let muster: Value = serde_json::from_str(&out).unwrap();
     assert_eq!((code, muster["ready"].as_u64(), muster["of"].as_u64()), (0, Some(2), Some(2)));
     let (code, out, _) = overside(&["logbook", "check", "--storage", storage]);
-    assert!(code == 0 && out.starts_with("whole: 3 entries"), "{out}");
+    assert!(code == 0 && out.starts_with("intact: 3 entries"), "{out}");
 }
 
 /// On the record, and on a page to be printed, in which hostile names are inert.

@@ -88,7 +88,7 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
             text.push_str(&way_words(&update.way));
             ("update", text)
         }
-        EventBody::Datum(datum) => ("reckoned", datum_words(datum)),
+        EventBody::Datum(datum) => ("datum", datum_words(datum)),
         EventBody::Search(search) => ("search", search_words(search)),
         EventBody::Passed { mmsi, range_nm } => {
             ("passed", format!("{mmsi} passed at {range_nm}, the range opens: look, turn back"))
@@ -132,11 +132,11 @@ fn alert_words(alert: &AlertReport) -> String {
 /// What an alert says, and how far it has been dealt with.
 pub(super) fn in_state(state: State, priority: Option<Priority>, text: &str) -> String {
     match state {
-        State::ActiveUnacknowledged => format!("{text}. Not acknowledged"),
+        State::ActiveUnacknowledged => format!("{text}. Unacknowledged"),
         State::ActiveSilenced => format!("silenced for 30 s: {text}"),
         State::ActiveAcknowledged if priority == Some(Priority::Caution) => text.to_owned(),
         State::ActiveAcknowledged => format!("acknowledged: {text}"),
-        State::RectifiedUnacknowledged => format!("over, not acknowledged: {text}"),
+        State::RectifiedUnacknowledged => format!("ended, unacknowledged: {text}"),
         State::Normal => format!("ended: {text}"),
     }
 }
@@ -240,7 +240,7 @@ fn call_words(call: &Dsc) -> String {
 fn summary_words(summary: &Summary) -> String {
     let Summary { lines, messages, rejects, alerts, .. } = summary;
     let mut text = format!("{lines} lines, {messages} AIS messages, {rejects} lines rejected");
-    let _ = write!(text, ", {alerts} alerts");
+    let _ = write!(text, ", {alerts} {}", if *alerts == 1 { "alert" } else { "alerts" });
     for beacon in &summary.beacons {
         let modes: Vec<&str> = beacon.modes.iter().map(|it| it.name()).collect();
         let _ = write!(text, "; {} {} heard", beacon.kind, beacon.mmsi);

@@ -152,13 +152,13 @@ fn measures(
             RANGE,
             match found.turn {
                 Some(_) => NO_RANGE,
-                None => "when she turned is not known",
+                None => "when the boat turned is not known",
             },
         ),
         pointing_at: known(
             found.pointing.map(when),
             &pointing_words(found.compass),
-            "her bow was not seen to stay on the casualty after a turn",
+            "the bow was not seen to stay on the casualty after a turn",
         ),
         turn_to_pointing_s: between(found.turn, found.pointing, &turn_begun_at),
         greatest_range_nm: known(
@@ -250,7 +250,7 @@ fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {
     if scene.steps(found.first, scene.end).is_empty() {
         "own position is not in the recording"
     } else {
-        "no turn was seen: she held her course, was slow, or the recording has too little before it"
+        "no turn was seen: the boat held its course, was slow, or the recording has too little before it"
     }
 }
 
@@ -311,7 +311,7 @@ fn accuracy(scene: &Scene<'_>, found: &Found) -> Measured<PositionError> {
     let alongside = found.there.and_then(|there| position_error(scene, there, until));
     known(
         alongside,
-        "between the beacon's positions and the ship's while she was at the casualty: up to 50 m \
+        "between the beacon's positions and the ship's while the boat was at the casualty: up to 50 m \
          of it may be water between them",
         "the beacon told no position while the ship was with it",
     )

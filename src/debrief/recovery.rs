@@ -35,7 +35,7 @@ impl Recovery {
                                  after the beacon was switched off"
                 .to_owned(),
             RecoveredBy::MovesWithShip => "the ship moved on and the beacon's positions went with \
-                 her: when she left the place; the recovery was before that"
+                 it: when it left the place; the recovery was before that"
                 .to_owned(),
             RecoveredBy::Logbook => "an entry in the logbook".to_owned(),
         }

@@ -47,7 +47,7 @@ fn alarm(measures: &Measures, name: &str) -> Option<String> {
         Some(s) if *s < 0.5 => "the alarm came with it".to_owned(),
         Some(s) => format!("the alarm came {} later", span(*s)),
         None => match measures.alarm_at.value() {
-            Some(at) => format!("the alarm is of {}", at.clock()),
+            Some(at) => format!("the alarm was at {}", at.clock()),
             None => "no alarm was raised".to_owned(),
         },
     };
@@ -67,11 +67,12 @@ fn acknowledged(measures: &Measures) -> Option<String> {
 fn turn(measures: &Measures) -> Option<String> {
     let Some(lost) = measures.alarm_to_turn_s.value() else {
         let known = measures.turn_begun_at.value().is_some();
-        return (!known)
-            .then(|| format!("When she turned is not known: {}.", measures.turn_begun_at.how()));
+        return (!known).then(|| {
+            format!("When the boat turned is not known: {}.", measures.turn_begun_at.how())
+        });
     };
     let after = if *lost < 0.5 {
-        "She had begun to turn when the alarm came".to_owned()
+        "The boat had begun to turn when the alarm came".to_owned()
     } else {
         format!("The turn began {} after the alarm", span(*lost))
     };
@@ -80,7 +81,7 @@ fn turn(measures: &Measures) -> Option<String> {
     let range = measures.range_at_turn_nm.value();
     let range = range.map_or(String::new(), |nm| format!("; the casualty was {nm} away then"));
     let pointing = match measures.turn_to_pointing_s.value() {
-        Some(s) => format!(". Her bow pointed at the casualty {} after that", span(*s)),
+        Some(s) => format!(". The bow pointed at the casualty {} after that", span(*s)),
         None => String::new(),
     };
     Some(format!("{after}{sailed}{range}{pointing}."))
@@ -102,7 +103,7 @@ fn passes(measures: &Measures, name: &str) -> Option<String> {
         2 => "twice",
         _ => "several times",
     };
-    Some(format!("She came near {name} and went away again {times}: {}.", each.join(", ")))
+    Some(format!("The boat came near {name} and went away again {times}: {}.", each.join(", ")))
 }
 
 fn arrival(measures: &Measures, name: &str) -> Option<String> {
@@ -112,7 +113,7 @@ fn arrival(measures: &Measures, name: &str) -> Option<String> {
     let arrived = measures
         .at_casualty_at
         .value()
-        .map(|at| format!("she was at {name}, slow, at {}", at.clock()));
+        .map(|at| format!("the boat was alongside {name}, slow, at {}", at.clock()));
     match (arrived, closest) {
         (Some(arrived), Some(closest)) => Some(format!("{}; {closest}.", capital(&arrived))),
         (one, other) => one.or(other).map(|said| format!("{}.", capital(&said))),
@@ -127,7 +128,8 @@ fn recovery(measures: &Measures, name: &str) -> Option<String> {
         ));
     };
     let beside = measures.at_casualty_to_recovered_s.value();
-    let beside = beside.map_or(String::new(), |s| format!(", {} after she was there", span(*s)));
+    let beside =
+        beside.map_or(String::new(), |s| format!(", {} after the boat was there", span(*s)));
     let total = measures.total_s.value();
     let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
     let said = match measures.recovered_by? {
@@ -193,7 +195,7 @@ fn steering(measures: &Measures, name: &str) -> Option<String> {
     let way = measures.steering.value()?;
     let more = way.sailed_m - way.needed_m;
     Some(format!(
-        "From the turn to {name} she sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, so {} more than that. Her course lay {:.0}° beside the best one on average.",
+        "From the turn to {name} the boat sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, so {} more than that. The course averaged {:.0}° off the best one.",
         metres(way.sailed_m),
         span(way.taken_s),
         metres(way.needed_m),
@@ -212,7 +214,7 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
         }
     };
     let untold = drill.ended.is_some_and(|ended| !is_real(ended));
-    say(drill.begun.is_none(), "There is no sound line in the recording.");
+    say(drill.begun.is_none(), "There is no valid sentence in the recording.");
     say(untold, "The recording tells no time: its lines were counted, 75 a second.");
     say(
         seen.moved,
@@ -227,7 +229,7 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
     let no_heading = !seen.own.is_empty() && seen.own.iter().all(|it| it.heading_deg.is_none());
     say(
         no_heading,
-        "No heading is in the recording: the course over ground stands in for it, which leeway and current falsify.",
+        "No heading is in the recording: the course over ground stands in for it, distorted by leeway and current.",
     );
     say(seen.overflown, "More beacons were heard than are followed: strangers were left out.");
     let tested: Vec<String> = seen.others.iter().map(|it| it.mmsi.to_string()).collect();
@@ -235,7 +237,7 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
     say(!tested.is_empty(), &tested_words);
     if let Some(wind) = drill.wind.value() {
         let words = format!(
-            "The wind came from {:03.0}° at {:.0} kn on average. How high the sea was no instrument tells.",
+            "The wind came from {:03.0}° at {:.0} kn on average. Sea state was not recorded.",
             wind.from_deg.value().round() % 360.0,
             wind.speed_kn.0
         );

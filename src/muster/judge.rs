@@ -103,7 +103,7 @@ impl<'a> Rules<'a> {
         kit.findings.extend(self.active_use(&item, beacon));
         for kind in [CheckKind::Battery, CheckKind::Lamp] {
             let name = if kind == CheckKind::Battery { "battery" } else { "beacon" };
-            let then = "out of service until it was seen to and a good check is recorded";
+            let then = "out of service until it has been seen to and a good check is recorded";
             kit.findings.extend(self.failed(name, &item, kind, then));
         }
     }
@@ -177,7 +177,7 @@ impl<'a> Rules<'a> {
             CheckKind::CrotchStrap,
             CheckKind::Light,
         ] {
-            let then = "do not wear it until it was seen to and a good check is recorded";
+            let then = "do not wear it until it has been seen to and a good check is recorded";
             kit.findings.extend(self.failed("lifejacket", name, kind, then));
         }
     }

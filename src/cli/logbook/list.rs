@@ -169,7 +169,7 @@ fn words(draft: &Draft) -> String {
         Some(State::ActiveAcknowledged) if draft.priority != Some(Priority::Caution) => {
             format!("acknowledged: {}", draft.text)
         }
-        Some(State::RectifiedUnacknowledged) => format!("over, not acknowledged: {}", draft.text),
+        Some(State::RectifiedUnacknowledged) => format!("ended, unacknowledged: {}", draft.text),
         Some(State::Normal) => format!("ended: {}", draft.text),
         _ => draft.text.clone(),
     };

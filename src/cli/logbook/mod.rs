@@ -198,9 +198,9 @@ fn check(folder: &Path, common: &Common) -> Result<ExitCode, Error> {
         say(format!(r#"{{"entries":{entries},"whole":{whole},"first_bad":{first_bad}}}"#))?;
     } else {
         match &found.why {
-            None => say(format!("whole: {} entries, none missing or altered", found.entries))?,
+            None => say(format!("intact: {} entries, none missing or altered", found.entries))?,
             Some(why) => {
-                say(format!("NOT WHOLE, of {} entries: {}", found.entries, printable(why)))?;
+                say(format!("NOT INTACT, of {} entries: {}", found.entries, printable(why)))?;
             }
         }
         if let Some((entry, hash)) = &found.last {

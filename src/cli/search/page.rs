@@ -25,7 +25,7 @@ pub(super) fn of(planned: &Planned) -> String {
         format!("drifting {} at {}", drift.towards(), drift.speed())
     };
     let place = format!(
-        "Datum at {}: {}, {moves}. Half of all would be within {} of it, 95 % within {}. \
+        "Datum at {}: {}, {moves}. Half of such casualties are within {} of it, 95 % within {}. \
          Last position {} ago.",
         now.clock(),
         datum.position,
@@ -39,7 +39,7 @@ pub(super) fn of(planned: &Planned) -> String {
     let width = format!("Sweep width {}{taken}; {BY_DAY}.", plan.sweep_width);
     page.push_str(&wrapped(&width, ""));
     page.push('\n');
-    page.push_str("PASS LEG  STEER   LENGTH       TIME  UNTIL      ITS END THEN\n");
+    page.push_str("PASS LEG  STEER   LENGTH       TIME  UNTIL      LEG END POSITION\n");
     let mut until = *now;
     for leg in legs {
         until = until.plus(leg.time);

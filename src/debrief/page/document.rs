@@ -43,7 +43,7 @@ fn footer(drills: &[Drill]) -> String {
 
 fn source(drill: &Drill) -> String {
     let when = drill.begun.zip(drill.ended).map_or_else(
-        || "no sound line".to_owned(),
+        || "no valid sentence".to_owned(),
         |(begun, ended)| format!("{} {} to {} UTC", day(begun), begun.clock(), ended.clock()),
     );
     let messages: usize = drill.casualties.iter().map(|it| it.receptions.len()).sum();

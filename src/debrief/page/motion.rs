@@ -55,7 +55,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
             }
         }
     }
-    let about = "Above, own ship's speed; below, her course. Numbers are those of the events.";
+    let about = "Above, own ship's speed; below, its course. Numbers are those of the events.";
     Some(drawing.finish(id, layout.class(), "Speed and course against time", about))
 }
 

@@ -248,7 +248,7 @@ fn reception_charts(drill: &Drill, id: &str, level: u8) -> String {
         });
         let words = format!(
             "<p>How many of the messages sent were heard, by how far the casualty was: the one measurement a crew can make of its own antenna.</p>\n\
-             <p class=\"note\">{wind}; how high the sea was no instrument tells.</p>\n"
+             <p class=\"note\">{wind}; sea state was not recorded.</p>\n"
         );
         let title = format!("Reception against range{}", of_whom(drill, casualty));
         html += &figure(&title, level, &drawings, &words);
