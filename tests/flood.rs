@@ -7,8 +7,9 @@ mod support;
 use std::time::Duration;
 
 use overside::mmsi::Mmsi;
+use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Cause, Event, EventBody, Input, Priority, Settings, State, Watch};
+use overside::watch::{Cause, Command, Event, EventBody, Input, Priority, Settings, State, Watch};
 
 const MATE: u32 = 972_000_017;
 const COOK: u32 = 972_000_018;
@@ -272,4 +273,59 @@ fn the_least_urgent_gives_way_and_of_these_the_oldest() {
     assert_eq!(gone(scene.line(&call(alarm + 1, "05"))), [warning]);
     assert_eq!(gone(scene.status(forged(2), 14)), [warning + 1]);
     assert!(scene.is_open(forged(1), Cause::BeaconActive));
+}
+
+/// One line whose time is a day later, with many silent casualties: what is told of them
+/// is bounded, and it is the same whether or not the watch was ticked in between.
+#[test]
+fn a_day_without_a_line_is_told_in_few_datums() {
+    const CASUALTIES: u32 = 24;
+    let day = |ticked: bool| {
+        let mut scene = Scene::new();
+        for number in 0..CASUALTIES {
+            scene.status(972_000_100 + number, 14);
+        }
+        let end = scene.at + Duration::from_secs(86_400);
+        let mut events = Vec::new();
+        while let Some(due) = scene.watch.next_deadline().filter(|_| ticked) {
+            let due = due.since(Mono::START);
+            if due >= end {
+                break;
+            }
+            scene.at = due;
+            events.extend(scene.wait(0));
+        }
+        scene.at = end;
+        events.extend(scene.line("no sentence"));
+        let datums = events.into_iter().filter_map(|event| match event.body {
+            EventBody::Datum(datum) => Some((datum.mmsi, datum.since_s, datum.radius95_m)),
+            _ => None,
+        });
+        datums.collect::<Vec<_>>()
+    };
+    let told = day(false);
+    // For an hour a minute each, and after that each time the silence has grown by half.
+    let each = told.len() / CASUALTIES as usize;
+    assert!((56..66).contains(&each), "{each} datums of each casualty");
+    assert!(told == day(true), "a watch that is ticked tells otherwise");
+}
+
+/// In danger before over, the muster's before strangers', then the nearest, then the first.
+#[test]
+fn casualties_come_in_the_order_in_which_they_matter() {
+    let mut scene = Scene::new();
+    let heard = |scene: &mut Scene, mmsi: u32, status: u8, lat: f64| {
+        scene.line(&support::vdm(&support::position(mmsi, status, Some((lat, -1.5)), 17), 'A'));
+    };
+    let here = Command::PlaceShip(Position::new(50.0, -1.5).unwrap());
+    scene.watch.handle(Input::Command { stamp: scene.stamp(), command: here });
+    heard(&mut scene, 972_000_201, 14, 50.4);
+    heard(&mut scene, 972_000_202, 14, 50.1);
+    heard(&mut scene, 972_000_203, 14, 50.1);
+    heard(&mut scene, COOK, 15, 50.001);
+    heard(&mut scene, MATE, 14, 50.9);
+    let picture = scene.watch.picture(scene.stamp());
+    let order: Vec<u32> =
+        picture.beacons.iter().filter_map(|it| Some(it.mmsi()?.value())).collect();
+    assert_eq!(order, [MATE, 972_000_202, 972_000_203, 972_000_201, COOK]);
 }

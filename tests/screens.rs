@@ -152,7 +152,6 @@ fn in_view<'a>(name: &str, picture: &'a Picture) -> Option<&'a BeaconView> {
     match name {
         "history" | "who" => None,
         says if says.starts_with("say_") => None,
-        "three" => picture.beacons.get(1),
         _ => Some(first).filter(|beacon| beacon.casualty),
     }
 }

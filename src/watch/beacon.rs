@@ -127,6 +127,8 @@ pub(super) struct Beacon {
     pub resolved: bool,
     burst_began: Mono,
     active_at: Option<Mono>,
+    /// When ACTIVE was heard first since it was last switched off.
+    pub first_active: Option<Mono>,
     presumed_at: Option<Mono>,
     test_at: Option<Mono>,
     off_at: Option<Mono>,
@@ -168,6 +170,7 @@ impl Beacon {
             resolved: false,
             burst_began: Mono::START,
             active_at: None,
+            first_active: None,
             presumed_at: None,
             test_at: None,
             off_at: None,
@@ -286,7 +289,10 @@ impl Beacon {
     fn judge(&mut self, evidence: Evidence, now: Mono) {
         let holds = |at: Option<Mono>| at.is_some_and(|at| now.since(at) < EVIDENCE_HOLDS);
         match evidence {
-            Evidence::Status(14) | Evidence::Word(BeaconWord::Active) => self.active_at = Some(now),
+            Evidence::Status(14) | Evidence::Word(BeaconWord::Active) => {
+                self.active_at = Some(now);
+                self.first_active = self.first_active.or(self.active_at);
+            }
             Evidence::Status(15) => self.undefined_status(now),
             Evidence::Status(_) => self.presumed_at = Some(now),
             Evidence::DamagedText => {
@@ -296,6 +302,7 @@ impl Beacon {
             Evidence::Word(BeaconWord::Test) => self.test_at = Some(now),
             Evidence::Word(BeaconWord::Off | BeaconWord::Cancel) => {
                 (self.active_at, self.presumed_at, self.test_at) = (None, None, None);
+                self.first_active = None;
                 (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
                 self.off_at = Some(now);
             }
@@ -399,7 +406,7 @@ impl Beacon {
     pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool) {
         let at = Some(open.last.at);
         match open.mode {
-            Mode::Active => self.active_at = at,
+            Mode::Active => (self.active_at, self.first_active) = (at, Some(open.since.at)),
             Mode::ActivePresumed => self.presumed_at = at,
             Mode::Test => self.test_at = at,
             Mode::Off => self.off_at = at,

@@ -118,18 +118,26 @@ impl Watch {
         self.marks.retain(|mark| mark.number != number);
     }
 
-    /// A beacon gives the alarm: if a point was set lately and nearby, it is the same person. The
-    /// beacon's alert takes the place of the point's, and keeps the place where it happened.
+    /// A beacon of the muster is ACTIVE: if a point was set lately and nearby, and not after the
+    /// beacon's first alarm, it is the same person. The beacon's emergency takes the place of the
+    /// point's, and keeps the place where it happened. Whatever is less than an emergency may end by
+    /// itself, and the person would be forgotten with it.
     pub(super) fn join_mark(&mut self, mmsi: Mmsi) {
         let now = self.now.at;
         let Some(beacon) = self.beacons.find(mmsi).filter(|beacon| beacon.in_muster) else {
+            return;
+        };
+        let emergency = matches!(beacon.alert(), Some((Cause::BeaconActive, _)));
+        let Some(active) = beacon.first_active.filter(|_| emergency && !beacon.resolved) else {
             return;
         };
         let near = |mark: &Mark| match mark.position.zip(beacon.position) {
             Some((here, there)) => range_and_bearing(here, there).0 <= JOINS_NEARER,
             None => true,
         };
-        let fits = |mark: &Mark| now.since(mark.at.at) <= JOINS_WITHIN && near(mark);
+        let fits = |mark: &Mark| {
+            active >= mark.at.at && now.since(mark.at.at) <= JOINS_WITHIN && near(mark)
+        };
         let Some(place) = self.marks.iter().position(fits) else { return };
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);

@@ -118,6 +118,8 @@ pub struct Watch {
     stale: bool,
     first: Option<Stamp>,
     last: Option<Stamp>,
+    /// When a line or a command came last.
+    line_at: Mono,
 }
 
 impl Watch {
@@ -148,6 +150,7 @@ impl Watch {
             stale: true,
             first: None,
             last: None,
+            line_at: Mono::START,
         };
         watch.settle();
         watch
@@ -184,6 +187,9 @@ impl Watch {
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
         self.stale |= !matches!(input, Input::Line { .. } | Input::Tick { .. });
+        if matches!(input, Input::Line { .. } | Input::Command { .. }) {
+            self.line_at = at;
+        }
         match input {
             Input::Line { input, bytes, .. } => {
                 self.alerts.by_line(bytes);
@@ -355,8 +361,10 @@ impl Watch {
 
     /// Lets everything due by `at` happen, each at its time.
     fn run_until(&mut self, at: Mono) {
+        let from = self.now;
         while let Some(due) = self.deadline.filter(|&due| due <= at) {
-            self.now = self.now.at(due.max(self.now.at));
+            // From one moment for all: a part of a millisecond is lost with each step.
+            self.now = from.at(due.max(self.now.at));
             let now = self.now.at;
             for change in self.inputs.due(now, &self.settings) {
                 self.tell_input(Some(change));

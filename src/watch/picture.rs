@@ -37,7 +37,8 @@ pub struct Picture {
     pub now: Stamp,
     /// The open alerts, in the order they were raised.
     pub alerts: Vec<Alert>,
-    /// Every beacon that matters and every point set by hand, the worst first.
+    /// Every beacon that matters and every point set by hand: those in danger
+    /// first; the muster's before strangers'; then the nearest, then the first heard.
     pub beacons: Vec<BeaconView>,
     /// The inputs, in the order they were opened.
     pub inputs: Vec<InputView>,
@@ -187,7 +188,12 @@ impl Watch {
         let mut beacons: Vec<BeaconView> =
             self.beacons.iter().filter_map(|beacon| self.beacon_view(beacon, &own, at)).collect();
         beacons.extend(self.marks.iter().filter_map(|mark| self.casualty_view(mark, &own, at)));
-        beacons.sort_by_key(|beacon| (!beacon.casualty, rank(beacon), beacon.since.at));
+        beacons.sort_by(|a, b| {
+            let rank = |it: &BeaconView| (rank(it), self.is_strangers(it.id));
+            let range = |it: &BeaconView| it.range.map_or(f64::INFINITY, |range| range.0);
+            let order = rank(a).cmp(&rank(b)).then(range(a).total_cmp(&range(b)));
+            order.then(a.since.at.cmp(&b.since.at))
+        });
         let present: Vec<&Contact> = self.contacts.present(at).collect();
         for casualty in beacons.iter_mut().filter(|beacon| beacon.casualty).take(HELPED) {
             let Some(place) = casualty.place(at) else { continue };
@@ -225,6 +231,11 @@ impl Watch {
             stations: present.len(),
             nearest,
         }
+    }
+
+    /// Whether it is nobody's of the muster; a point set by hand is about one of the crew.
+    fn is_strangers(&self, id: CasualtyId) -> bool {
+        id.parts().0.is_some_and(|mmsi| !self.settings.muster.contains_key(&mmsi))
     }
 
     /// The own ship at `at`.
@@ -321,14 +332,11 @@ fn range_and_seconds<S: Serializer>(
     passed.map(|(range, ago)| (range, ago.as_secs_f64())).serialize(serializer)
 }
 
-/// The worst first.
+/// Those in danger first; of the others, the worst.
 fn rank(beacon: &BeaconView) -> u8 {
-    if matches!(beacon.id, CasualtyId::Mark(_)) {
-        return 0;
-    }
     match beacon.mode {
-        Some(Mode::Active) => 0,
-        Some(Mode::ActivePresumed) => 1,
+        _ if beacon.casualty => 0,
+        Some(Mode::Active | Mode::ActivePresumed) => 1,
         None => 2,
         Some(Mode::TestPresumed) => 3,
         Some(Mode::Test) => 4,

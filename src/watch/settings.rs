@@ -74,6 +74,12 @@ pub(super) const SILENCE: Duration = Duration::from_secs(5 * 60);
 /// How often the place of a silent casualty is reckoned anew: at least once a minute.
 pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 
+/// Without any line for longer than this, a datum is reckoned each minute as before and told only
+/// when that silence has grown by half: a recording with a day's gap in it, or one line whose time is
+/// wrong, must not give a line a minute for every casualty. Counted from the last line and not from
+/// the last [`super::Input::Tick`], so that a replay tells the same at any speed. Our own.
+pub(super) const DATUM_GAP: Duration = Duration::from_secs(3600);
+
 /// A message this long after the first of a burst begins another: a burst lasts 14 s from first to
 /// last start and bursts begin a minute apart, 54 s at the least (M.1371-5 annex 9, figure 43).
 pub const BURST: Duration = Duration::from_secs(20);

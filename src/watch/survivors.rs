@@ -4,7 +4,6 @@ use super::Watch;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::beacon::{Evidence, Heard, Reception};
-use super::casualty::Casualty;
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::received::{Signal, Statement};
 use super::settings::BEACONS_LIMIT;
@@ -63,9 +62,7 @@ impl Watch {
             _ => None,
         };
         beacon.remember(Reception { at: now.at, channel, word }, own, heard);
-        if beacon.is_casualty() {
-            self.join_mark(mmsi);
-        }
+        self.join_mark(mmsi);
         self.alert_beacon(mmsi, heard);
         self.tell_of_beacon(mmsi, heard);
     }

@@ -1,7 +1,7 @@
 //! Where a casualty goes, and how the ship comes to it: its fixes, its datum once it is silent, and
 //! whether it was passed.
 
-use super::settings::DATUM_EVERY;
+use super::settings::{DATUM_EVERY, DATUM_GAP};
 use crate::navigation::{Datum, Drift, Fixes, Position, Search, Unsteerable, Velocity, Wind};
 use crate::time::Mono;
 use crate::units::NauticalMiles;
@@ -20,7 +20,8 @@ pub(super) struct Trail {
     pub fixes: Fixes,
     /// Where it is reckoned to be, while it is silent.
     pub datum: Option<Datum>,
-    /// When the datum was told last.
+    /// When it was reckoned last, and when told.
+    pub reckoned: Option<Mono>,
     pub told: Option<Mono>,
     /// The search for it, while it is silent.
     pub search: Option<Search>,
@@ -37,9 +38,20 @@ impl Trail {
         self.fixes.drift()
     }
 
-    /// When its datum is to be told next.
+    /// When its datum is to be reckoned next.
     pub(super) fn due(&self, from: Mono) -> Mono {
-        self.told.map_or(from, |told| told + DATUM_EVERY)
+        self.reckoned.map_or(from, |at| at + DATUM_EVERY)
+    }
+
+    /// Whether its datum is told now, the last line having come at `line`; see [`DATUM_GAP`].
+    pub(super) fn is_told(&mut self, line: Mono, now: Mono) -> bool {
+        let quiet = now.since(line);
+        let told = self.told.filter(|_| quiet > DATUM_GAP).map(|told| told.since(line));
+        let due = told.is_none_or(|told| quiet >= told + told / 2);
+        if due {
+            self.told = Some(now);
+        }
+        due
     }
 
     /// Begins a datum, or moves it on to now.
@@ -53,13 +65,13 @@ impl Trail {
         let drift = self.fixes.drift();
         let datum = self.datum.get_or_insert_with(|| Datum::begin(position, fix_at, drift));
         datum.go_on(now, wind, current);
-        self.told = Some(now);
+        self.reckoned = Some(now);
         *datum
     }
 
     /// It is heard again: there is nothing to reckon.
     pub(super) fn found(&mut self) {
-        (self.datum, self.told) = (None, None);
+        (self.datum, self.reckoned, self.told) = (None, None, None);
         (self.search, self.unsteerable) = (None, None);
     }
 }

@@ -66,7 +66,7 @@ impl Watch {
         let (now, weather) = (self.now.at, self.weather());
         let own = self.own_position().0;
         let (conditions, wishes) = (self.conditions(), self.settings.wishes);
-        let mut told = Vec::new();
+        let (line_at, mut told) = (self.line_at, Vec::new());
         for casualty in self.casualties_mut() {
             let due = casualty.datum_due().is_some_and(|due| due <= now);
             let (Some(position), true) = (casualty.position(), due) else { continue };
@@ -74,8 +74,10 @@ impl Watch {
             let (id, searched_from) = (casualty.id(), casualty.searched_from());
             let trail = casualty.trail_mut();
             let datum = trail.reckon(position, fix_at.unwrap_or(now), now, weather);
-            let text = made_from(&datum, trail, weather);
-            told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
+            if trail.is_told(line_at, now) {
+                let text = made_from(&datum, trail, weather);
+                told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
+            }
             if searched_from.is_some_and(|from| from <= now) {
                 told.extend(trail.search(datum, own, &conditions, &wishes, id));
             }
