@@ -216,7 +216,8 @@ fn call(caller: u32, nature: &str) -> String {
 /// the muster is ended, and it is told once.
 #[test]
 fn a_full_table_refuses_no_emergency_and_ends_nothing_of_the_muster() {
-    let storms: [(&str, fn(u32) -> String); 3] = [
+    type Line = fn(u32) -> String;
+    let storms: [(&str, Line); 3] = [
         ("emergencies", |number| call(forged(10_000 + number), "10")),
         ("alarms", |number| call(211_000_000 + number, "05")),
         ("texts", |number| {

@@ -189,7 +189,20 @@ impl Screen {
                     Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
                 };
             }
-            _ => return self.request(action),
+            Action::MarkOverboard
+            | Action::SoundCheck
+            | Action::Pause
+            | Action::Faster
+            | Action::Slower
+            | Action::NextEvent
+            | Action::PreviousEvent => return self.request(action),
+            // Parts of what is being entered, where nothing is; and what means nothing.
+            Action::Typed(_)
+            | Action::Erase
+            | Action::Enter
+            | Action::Leave
+            | Action::Other
+            | Action::Resized => {}
         }
         None
     }
