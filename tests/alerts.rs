@@ -6,7 +6,7 @@ mod support;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use overside::logbook::{Draft, Moment};
+use overside::logbook::{AlertChange, Draft, Entry, Moment};
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
@@ -102,16 +102,18 @@ impl Scene {
             cog: None,
         };
         let event = Event { at: self.stamp().utc, body: EventBody::Alert(report.clone()) };
-        let body = serde_json::to_string(&Draft::of_event(&event, &moment, None).unwrap()).unwrap();
-        let draft: Draft = serde_json::from_str(&body).unwrap();
+        let body = Draft::of_event(&event, &moment, None).unwrap().body(1, None).unwrap();
+        let draft = Entry::read(1, String::new(), &body).unwrap().draft;
+        let AlertChange { alert: id, cause, priority, state, matter } =
+            draft.alert().unwrap().clone();
         OpenAlert {
-            id: draft.alert.unwrap(),
-            cause: draft.cause.unwrap(),
-            priority: draft.priority.unwrap(),
-            rectified: draft.state == Some(State::RectifiedUnacknowledged),
+            id,
+            cause,
+            priority,
+            rectified: state == State::RectifiedUnacknowledged,
             mmsi: draft.mmsi,
             text: draft.text,
-            matter: draft.key,
+            matter,
             raised: self.stamp().at,
             place: draft.position,
             sentence: draft.sentences.first().cloned(),

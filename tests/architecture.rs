@@ -36,7 +36,8 @@ const RANKS: &[(&str, u8)] = &[
 ];
 
 /// Rooms that may import one of their own rank.
-const NEIGHBOURS: &[(&str, &str)] = &[("muster", "config")];
+const NEIGHBOURS: &[(&str, &str)] =
+    &[("muster", "config"), ("muster", "proof"), ("logbook", "proof"), ("logbook", "muster")];
 
 /// Files of one room that import each other in a circle, and why they may. A room's `mod.rs` names
 /// its files and may be named by them; what it passes on counts as imported from where it stands.

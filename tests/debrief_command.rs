@@ -10,7 +10,7 @@ use std::process::{Command as Process, Stdio};
 
 use assert_cmd::{Command, cargo::cargo_bin_cmd};
 use drills::*;
-use overside::logbook::{self, Draft, Kind};
+use overside::logbook::{self, AlertChange, Details, Draft};
 use overside::mmsi::Mmsi;
 use overside::watch::{AlertId, Cause, Priority, State};
 use serde_json::Value;
@@ -234,11 +234,13 @@ fn the_logbook_adds_what_people_did() {
     let at = |second: f64| utc(second).unix_ms() - 5_000;
     let alarm = truth.fallen as f64 + 20.0;
     let alert = |state, second| Draft {
-        kind: Kind::Alert,
-        priority: Some(Priority::EmergencyAlarm),
-        cause: Some(Cause::BeaconActive),
-        state: Some(state),
-        alert: Some(AlertId(1)),
+        details: Details::Alert(AlertChange {
+            alert: AlertId(1),
+            cause: Cause::BeaconActive,
+            priority: Priority::EmergencyAlarm,
+            state,
+            matter: None,
+        }),
         mmsi: Mmsi::new(MMSI),
         text: "Mate's beacon active".to_owned(),
         host_ms: at(second),

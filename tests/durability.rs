@@ -182,7 +182,7 @@ fn a_killed_watch_loses_nothing_that_it_reported() {
         for (entry, cause) in &reported {
             let found = reader.get(*entry).unwrap();
             let found = found.unwrap_or_else(|| panic!("book {book}: entry {entry} is gone"));
-            let logged = serde_json::to_value(found.draft.cause).unwrap();
+            let logged = serde_json::to_value(found.draft.alert().unwrap().cause).unwrap();
             assert_eq!(logged, **cause, "book {book}: entry {entry}");
         }
         assert!(reported.len() > 50, "book {book}: {} reported of {entries}", reported.len());
@@ -301,7 +301,7 @@ fn a_night_in_fast_time_gives_the_same_entries() {
                         cog,
                     };
                     let draft = Draft::of_event(&event, &moment, None);
-                    entries.extend(draft.map(|draft| serde_json::to_string(&draft).unwrap()));
+                    entries.extend(draft.map(|draft| format!("{draft:?}")));
                 }
             }
         }
@@ -515,7 +515,7 @@ fn survives_without_room(
     let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
     reader
         .entries::<overside::logbook::Error>(&wanted, |entry| {
-            let cause = serde_json::to_value(entry.draft.cause).unwrap();
+            let cause = serde_json::to_value(entry.draft.alert().unwrap().cause).unwrap();
             tests += u32::from(cause == "beacon_test");
             Ok(())
         })

@@ -11,13 +11,14 @@ use std::io::Write as _;
 use std::path::Path;
 use std::process::Stdio;
 
-use overside::logbook::{self, Draft, Error, FILE, Filter, Kind, Reader, Report, STARTED};
+use overside::logbook::{self, AlertChange, Details, Draft, Error, FILE, Filter, Reader, Report};
 use overside::time::Stamp;
 use overside::watch::{AlertId, Cause, Input, Settings, State, Watch};
 use rusqlite::Connection;
 
 use book::{
-    LONG, act, alert, beacon, check, moment, open, reader, tamper, texts, three_acts, watch,
+    LONG, STARTED, act, alert, beacon, check, moment, open, reader, tamper, texts, three_acts,
+    watch,
 };
 
 #[test]
@@ -239,7 +240,7 @@ fn what_waits_for_a_lock_is_written_in_order_when_it_is_free() {
     let told: Vec<Report> = reports.iter().collect();
     assert!(matches!(told[0], Report::Works), "once per outage: {:?}", told[0]);
     let numbers = told[1..].iter().map(|report| match report {
-        Report::Committed { entry, draft } if *entry == draft.entry => *entry,
+        Report::Committed { entry, .. } => *entry,
         other => panic!("{other:?}"),
     });
     assert_eq!(numbers.collect::<Vec<_>>(), (2..=601).collect::<Vec<_>>());
@@ -321,17 +322,17 @@ fn at_the_limit_alerts_are_kept_and_what_is_missing_is_written_down() {
 #[test]
 fn an_open_emergency_is_found_again_whole() {
     let folder = tempfile::tempdir().unwrap();
+    let Details::Alert(raised) = alert(2, State::ActiveUnacknowledged, 31).details else {
+        panic!("no alert");
+    };
+    let of_input = Details::Alert(AlertChange { cause: Cause::InputSilent, ..raised });
     watch(
         folder.path(),
         [
             alert(1, State::ActiveUnacknowledged, 1),
             beacon(1),
             alert(1, State::ActiveAcknowledged, 30),
-            Draft {
-                cause: Some(Cause::InputSilent),
-                mmsi: None,
-                ..alert(2, State::ActiveUnacknowledged, 31)
-            },
+            Draft { details: of_input, mmsi: None, ..act("ais is silent", 31) },
             alert(3, State::ActiveUnacknowledged, 32),
             alert(3, State::Normal, 33),
         ],
@@ -350,7 +351,7 @@ fn an_open_emergency_is_found_again_whole() {
     // A power cut right after the next start loses no casualty; a receiver's fault is another's.
     watch(folder.path(), []);
     let found = reader(folder.path()).open_incidents().unwrap();
-    assert_eq!((numbers(&found.open), found.open[0].draft.session), (vec![4], Some(1)));
+    assert_eq!((numbers(&found.open), found.open[0].session), (vec![4], Some(1)));
     assert!(found.open[0].draft.is_about_people());
 }
 
@@ -391,9 +392,9 @@ fn every_event_of_a_drill_becomes_an_entry() {
     let all = Filter::default();
     reader(folder.path())
         .entries::<Error>(&all, |entry| {
-            let kind = serde_json::to_value(entry.draft.kind).unwrap();
+            let kind = serde_json::to_value(entry.draft.kind()).unwrap();
             *kinds.entry(kind.as_str().unwrap().to_owned()).or_default() += 1;
-            if entry.draft.kind == Kind::Beacon && entry.draft.mode.is_some() {
+            if entry.draft.mode().is_some() {
                 assert_eq!(entry.draft.sentences.len(), 1, "{:?}", entry.draft);
                 assert!(entry.draft.mmsi.is_some() && !entry.draft.text.is_empty());
             }
@@ -404,4 +405,64 @@ fn every_event_of_a_drill_becomes_an_entry() {
         assert!(kinds.get(kind).is_some_and(|&count| count > 0), "{kind}: {kinds:?}");
     }
     assert!(check(folder.path()).whole);
+}
+
+/// Bodies of the first form, as a watch of that time wrote them (`support/logbook_1.jsonl`): every
+/// field is read, and what was said by the text alone is known by what it is.
+#[test]
+fn every_field_of_an_entry_of_the_first_form_is_read() {
+    use overside::logbook::{Act, BeaconEvent, Details, Entry, WatchEvent};
+    let mut known = std::collections::BTreeSet::new();
+    for body in include_str!("support/logbook_1.jsonl").lines() {
+        let before: serde_json::Value = serde_json::from_str(body).unwrap();
+        let number = before["entry"].as_i64().unwrap();
+        let entry = Entry::read(number, String::new(), body).unwrap();
+        let draft = &entry.draft;
+        assert!(!matches!(draft.details, Details::Other(_)), "{body}");
+        let again = draft.body(number, entry.session).unwrap();
+        let again: serde_json::Value = serde_json::from_str(&again).unwrap();
+        for (key, value) in before.as_object().unwrap() {
+            if key != "details" {
+                assert_eq!(&again[key], value, "{key} of {body}");
+            }
+        }
+        for (key, value) in before["details"].as_object().into_iter().flatten() {
+            assert_eq!(&again["details"][key], value, "{key} of the details of {body}");
+        }
+        known.insert(match &draft.details {
+            Details::Beacon { event, .. } => format!("{:?}", event.unwrap()),
+            Details::Operator { act, .. } => format!("{:?}", act.unwrap()),
+            Details::Watch { event, .. } => format!("{:?}", event.unwrap()),
+            _ => format!("{:?}", draft.kind().unwrap()),
+        });
+    }
+    for wanted in [
+        format!("{:?}", BeaconEvent::BeaconUpdate),
+        format!("{:?}", Act::DeclaredOver),
+        format!("{:?}", Act::Remark),
+        format!("{:?}", WatchEvent::Started),
+        format!("{:?}", WatchEvent::HandedOver),
+        "Alert".to_owned(),
+        "Dsc".to_owned(),
+        "Test".to_owned(),
+        "Check".to_owned(),
+    ] {
+        assert!(known.contains(&wanted), "{wanted}: {known:?}");
+    }
+}
+
+/// An entry of a later version keeps what is common, and the rest of it as it stands.
+#[test]
+fn an_entry_of_a_later_version_is_read_as_far_as_it_can_be() {
+    use overside::logbook::{Details, Entry};
+    let body = r#"{"v":9,"entry":1,"host_ms":7,"kind":"tide","cause":"new","text":"rising","own":{"lat":1.0,"lon":2.0},"range_nm":"far"}"#;
+    let entry = Entry::read(1, String::new(), body).unwrap();
+    assert_eq!((entry.draft.text.as_str(), entry.draft.host_ms), ("rising", 7));
+    assert!(entry.draft.own.is_some() && entry.draft.range_nm.is_none());
+    assert_eq!(entry.draft.kind(), None);
+    assert_eq!(
+        (entry.draft.details.keys().kind, entry.draft.details.keys().cause),
+        ("tide".into(), "new".into())
+    );
+    assert!(matches!(&entry.draft.details, Details::Other(body) if body["v"] == 9));
 }

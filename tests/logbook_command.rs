@@ -9,11 +9,13 @@ mod book;
 use std::fs;
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use overside::logbook::{Draft, ENDED, Kind};
-use overside::watch::{Mode, State};
+use overside::logbook::{Details, Draft, WatchEvent};
+use overside::watch::{InputState, Mode, State};
 use serde_json::{Value, json};
 
-use book::{FIRST, act, alert, beacon, home, moment, overside, said, tamper, texts, watch};
+use book::{
+    FIRST, act, alert, beacon, beacon_in, home, moment, overside, said, tamper, texts, watch,
+};
 
 #[test]
 fn the_list_is_filtered_and_has_the_keys_of_the_contract() {
@@ -154,27 +156,20 @@ fn without_a_logbook_nothing_is_listed_and_nothing_proven() {
 #[test]
 fn a_handover_tells_of_the_watch_since_the_last() {
     let (_home, folder) = home();
-    let input = |state: &str, second| Draft {
-        kind: Kind::Input,
-        details: json!({ "input": "ais", "state": state }),
-        ..Draft::watch("ais", Value::Null, &moment(second))
+    let input = |state, second| Draft {
+        details: Details::Input { input: "ais".to_owned(), state },
+        ..Draft::position(&moment(second))
     };
-    watch(
-        &folder,
-        [
-            alert(1, State::ActiveUnacknowledged, 5),
-            alert(1, State::Normal, 6),
-            Draft::watch(ENDED, Value::Null, &moment(9)),
-        ],
-    );
+    let ended = Draft::watch(WatchEvent::Ended, "watch ended", Value::Null, &moment(9));
+    watch(&folder, [alert(1, State::ActiveUnacknowledged, 5), alert(1, State::Normal, 6), ended]);
     // A start without an end before it is the same watch.
-    watch(&folder, [alert(2, State::ActiveUnacknowledged, 20), input("lost", 30)]);
-    let test = Draft { mode: Some(Mode::Test), ..beacon(10) };
+    watch(&folder, [alert(2, State::ActiveUnacknowledged, 20), input(InputState::Lost, 30)]);
+    let test = beacon_in(Mode::Test, 10);
     watch(
         &folder,
         [
-            input("lost", 40),
-            input("live", 135),
+            input(InputState::Lost, 40),
+            input(InputState::Live, 135),
             alert(3, State::ActiveUnacknowledged, 50),
             alert(3, State::Normal, 51),
             test,

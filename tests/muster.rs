@@ -14,6 +14,7 @@ use chrono::NaiveDate;
 use overside::config::Config;
 use overside::mmsi::Mmsi;
 use overside::muster::{Check, CheckKind, DueKind, Facts, Muster, Proof, Status, calendar, judge};
+use overside::proof::Judgement;
 use overside::time::Utc;
 
 use register::FULL;
@@ -46,11 +47,11 @@ fn registered(beacon: &str, jacket: &str) -> Config {
 }
 
 /// A self-test at noon of a day.
-fn tested(on: &str, verdict: &str, entry: i64) -> Proof {
+fn tested(on: &str, verdict: Judgement, entry: i64) -> Proof {
     Proof {
         mmsi: Mmsi::new(MATE).unwrap(),
         at: Utc::parse_rfc3339(&format!("{on}T12:00:00Z")).unwrap(),
-        verdict: verdict.to_owned(),
+        verdict,
         summary: "8 of 8 heard".to_owned(),
         entry,
     }
@@ -62,7 +63,7 @@ fn checked(item: &str, kind: CheckKind, on: &str, ok: bool, entry: i64) -> Check
 
 /// Facts with a test long ago that holds as long as no interval is set.
 fn proven() -> Facts {
-    Facts { proofs: vec![tested("2020-01-01", "proven", 1)], ..Facts::default() }
+    Facts { proofs: vec![tested("2020-01-01", Judgement::Proven, 1)], ..Facts::default() }
 }
 
 #[track_caller]
@@ -104,7 +105,7 @@ fn every_due_date_is_judged_before_on_and_after_its_limits() {
             "service" => (mate("", &format!("service_due = \"{date}\"")), "lifejacket: "),
             "cylinder" => (mate("", &format!("cylinder_weighed = \"{date}\"")), "cylinder: "),
             _ => {
-                facts.proofs.push(tested(date, "proven", 2));
+                facts.proofs.push(tested(date, Judgement::Proven, 2));
                 (mate("test_every_months = 6", ""), "test: ")
             }
         };
@@ -123,12 +124,12 @@ fn a_beacon_never_proven_is_due() {
     let never = judge(&config, &Facts::default(), day("2026-11-25"));
     stands(&never, Status::Due, &["test: 972000017 was never proven"]);
     assert_eq!(never.persons[0].kit.next_test, None);
-    for verdict in ["partial", "not_heard", "another word"] {
+    for verdict in [Judgement::Partial, Judgement::NotHeard] {
         let facts = Facts { proofs: vec![tested("2026-11-20", verdict, 7)], ..Facts::default() };
         stands(&judge(&config, &facts, day("2026-11-25")), Status::Due, &["never proven"]);
     }
     // A test of another beacon proves nothing of this one.
-    let mut other = tested("2026-11-20", "proven", 7);
+    let mut other = tested("2026-11-20", Judgement::Proven, 7);
     other.mmsi = Mmsi::new(972_000_016).unwrap();
     let facts = Facts { proofs: vec![other], ..Facts::default() };
     stands(&judge(&config, &facts, day("2026-11-25")), Status::Due, &["never proven"]);
@@ -149,14 +150,14 @@ fn without_an_interval_a_proven_test_holds_for_half_a_year() {
 fn the_last_test_counts_and_a_later_one_that_proved_nothing_is_told() {
     let config = mate("test_every_months = 6", "");
     let mut facts = Facts::default();
-    facts.proofs.push(tested("2026-11-20", "proven", 9));
-    facts.proofs.push(tested("2026-02-01", "proven", 2));
+    facts.proofs.push(tested("2026-11-20", Judgement::Proven, 9));
+    facts.proofs.push(tested("2026-02-01", Judgement::Proven, 2));
     let muster = judge(&config, &facts, day("2026-11-25"));
     stands(&muster, Status::Ready, &[]);
     let kit = &muster.persons[0].kit;
     assert_eq!(kit.last_test.as_ref().unwrap().entry, 9);
     assert_eq!(kit.next_test, Some(day("2027-05-20")));
-    facts.proofs.push(tested("2026-11-24", "partial", 10));
+    facts.proofs.push(tested("2026-11-24", Judgement::Partial, 10));
     let parts = ["test: that of 2026-11-24 with 972000017 was received only in part (entry 10)"];
     stands(&judge(&config, &facts, day("2026-11-25")), Status::Due, &parts);
     // What was written down after the day is left out.
@@ -168,8 +169,8 @@ fn the_last_test_counts_and_a_later_one_that_proved_nothing_is_told() {
 fn an_active_use_is_overdue_until_the_battery_was_seen_to() {
     let config = mate("test_every_months = 6", "");
     let mut facts = Facts::default();
-    facts.proofs.push(tested("2026-11-20", "active_heard", 5));
-    facts.proofs.push(tested("2026-11-21", "proven", 6));
+    facts.proofs.push(tested("2026-11-20", Judgement::ActiveHeard, 5));
+    facts.proofs.push(tested("2026-11-21", Judgement::Proven, 6));
     let parts = ["battery: 972000017 was ACTIVE on 2026-11-20 (entry 5)"];
     stands(&judge(&config, &facts, day("2026-11-25")), Status::Overdue, &parts);
     // One of the days before says nothing of it, whenever it was written down.

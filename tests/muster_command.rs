@@ -10,7 +10,7 @@ use std::fs;
 use std::path::PathBuf;
 
 use assert_cmd::{Command, cargo::cargo_bin_cmd};
-use overside::logbook::{Draft, Filter, Kind, Reader, append};
+use overside::logbook::{Details, Draft, Filter, Kind, Reader, TestJudged, append};
 use overside::mmsi::Mmsi;
 use overside::time::Utc;
 use serde_json::{Value, json};
@@ -65,8 +65,9 @@ impl Boat {
             "messages_expected": 8, "channel_a": 4, "channel_b": 3, "range_m": 12.4,
         });
         let mmsi = Mmsi::new(mmsi);
-        let draft = Draft { kind: Kind::Test, mmsi, details, ..Draft::default() };
-        append(&self.books(), Draft { host_ms: at.unix_ms(), ..draft }).unwrap()
+        let details = Details::Test(Box::new(TestJudged::of(details).unwrap()));
+        let draft = Draft { mmsi, ..Draft::outside(details, "", at) };
+        append(&self.books(), draft).unwrap()
     }
 }
 
@@ -192,10 +193,10 @@ fn a_check_is_written_down_and_counts() {
     for (key, value) in
         [("item", json!("jacket 3")), ("check", json!("inflation")), ("ok", json!(false))]
     {
-        assert_eq!(jacket.details[key], value);
+        assert_eq!(jacket.details.keys().details[key], value);
     }
-    assert_eq!(jacket.details["on"], "2026-11-02");
-    assert_eq!(battery.details["item"], "972000017");
+    assert_eq!(jacket.details.keys().details["on"], "2026-11-02");
+    assert_eq!(battery.details.keys().details["item"], "972000017");
     assert_eq!(battery.mmsi, Mmsi::new(MATE));
     assert_eq!(battery.person.as_deref(), Some("Mate"));
     let table = boat.said(1, &[]);

@@ -430,11 +430,13 @@ fn a_round_of_tests_is_led_through() {
     assert_eq!(terminal.exit_status().exit_code(), 1);
     let reader = overside::logbook::Reader::open(folder.path()).unwrap().unwrap();
     let verdicts: Vec<Value> = [1, 2]
-        .map(|entry| reader.get(entry).unwrap().unwrap().draft.details["verdict"].clone())
+        .map(|entry| {
+            reader.get(entry).unwrap().unwrap().draft.details.keys().details["verdict"].clone()
+        })
         .into();
     assert_eq!(verdicts, ["proven", "partial"]);
     let entry = reader.get(2).unwrap().unwrap();
-    assert_eq!(entry.draft.details["radio_rang"], true);
+    assert_eq!(entry.draft.details.keys().details["radio_rang"], true);
     assert!(entry.draft.text.ends_with("the radio itself rang"), "{}", entry.draft.text);
 }
 
@@ -528,8 +530,8 @@ fn a_proof_is_written_down_and_printed() {
     assert_eq!(code, 0, "{err}");
     let reader = overside::logbook::Reader::open(folder.path()).unwrap().unwrap();
     let entry = reader.get(1).unwrap().unwrap();
-    assert_eq!(entry.draft.kind, overside::logbook::Kind::Test);
-    assert_eq!(entry.draft.details["verdict"], "proven");
+    assert_eq!(entry.draft.kind(), Some(overside::logbook::Kind::Test));
+    assert_eq!(entry.draft.details.keys().details["verdict"], "proven");
     assert_eq!(entry.draft.operator.as_deref(), Some("Skipper"));
     assert_eq!(entry.draft.sentences.len(), 8, "seven messages and a call");
     let page = std::fs::read_to_string(page).unwrap();

@@ -199,7 +199,7 @@ fn an_emergency_is_back_on_the_screen_after_a_restart() {
         let left = reader.map(|reader| reader.open_incidents().unwrap()).unwrap_or_default();
         left.open
             .iter()
-            .any(|it| it.draft.state == Some(overside::watch::State::ActiveAcknowledged))
+            .any(|it| it.draft.alert().unwrap().state == overside::watch::State::ActiveAcknowledged)
     });
     assert!(written, "the acknowledgement is not in the logbook");
     watching.terminal.signal("-KILL");

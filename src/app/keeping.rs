@@ -13,7 +13,7 @@ use crate::capture::{self, Recorder};
 use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
 use crate::front::Parts;
 use crate::gpx;
-use crate::logbook::{self, Draft, ENDED, Kind, Logbook, Moment, STARTED};
+use crate::logbook::{self, Act, Details, Draft, Logbook, Moment, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
@@ -45,7 +45,8 @@ impl Notice {
     /// What is to be told of an entry that was committed: of an alert's alone.
     pub(super) fn committed(&self) -> Option<EventBody> {
         let Self::Logbook(logbook::Report::Committed { entry, draft }) = self else { return None };
-        let (cause, state) = draft.cause.zip(draft.state).filter(|_| draft.kind == Kind::Alert)?;
+        let change = draft.alert()?;
+        let (cause, state) = (change.cause, change.state);
         Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
     }
 }
@@ -132,8 +133,8 @@ impl Keeping {
         let inputs: Vec<String> = plan.inputs.iter().map(|(n, uri)| format!("{n} {uri}")).collect();
         let version = env!("CARGO_PKG_VERSION");
         let details = serde_json::json!({ "version": version, "inputs": inputs });
-        let text = format!("{STARTED}, overside {version}");
-        let mut begun = Draft::watch(text, details, &bare(now));
+        let text = format!("watch started, overside {version}");
+        let mut begun = Draft::watch(WatchEvent::Started, text, details, &bare(now));
         begun.operator.clone_from(&self.keeper);
         let tx = self.notices.clone();
         self.logbook = Some(Logbook::open(folder.to_owned(), begun, move |report| {
@@ -182,7 +183,8 @@ impl Keeping {
         let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
         let path = self.folder.clone().unwrap_or_default().join(name);
         let text = format!("Route of the search asked for: {}", path.display());
-        self.write(Draft::operator(text, self.keeper.as_deref(), &moment(watch, now)), now);
+        let by = self.keeper.as_deref();
+        self.write(Draft::operator(Act::AskedForRoute, text, by, &moment(watch, now)), now);
         "route is being written".clone_into(&mut self.parts.route);
         let notices = self.notices.clone();
         // A disk that hangs must not hold up an alarm.
@@ -233,23 +235,26 @@ impl Keeping {
 
     /// Writes an act of the operator down.
     pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
-        let act = |text: &str| Draft::operator(text, self.keeper.as_deref(), &moment(watch, now));
-        let (verb, id) = match command {
-            Command::Acknowledge(id) => ("Acknowledged", id),
-            Command::Silence(id) => ("Silenced for 30 s", id),
-            Command::Resolve(id) => ("Declared over", id),
+        let by = self.keeper.as_deref();
+        let draft = |act, text: &str| Draft::operator(act, text, by, &moment(watch, now));
+        let (act, verb, id) = match command {
+            Command::Acknowledge(id) => (Act::Acknowledged, "Acknowledged", id),
+            Command::Silence(id) => (Act::Silenced, "Silenced for 30 s", id),
+            Command::Resolve(id) => (Act::DeclaredOver, "Declared over", id),
             Command::MarkOverboard => {
-                return self.write(act("Marked by hand: person overboard now, here"), now);
+                let text = "Marked by hand: person overboard now, here";
+                return self.write(draft(Act::MarkedOverboard, text), now);
             }
             Command::PlaceShip(position) => {
-                return self.write(act(&format!("Own position by hand: {position}")), now);
+                let text = format!("Own position by hand: {position}");
+                return self.write(draft(Act::PlacedShip, &text), now);
             }
             Command::Present => return,
         };
         let about = watch.alerts().iter().find(|alert| alert.id == id);
         let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
-        let mut draft = act(&text);
-        draft.alert = Some(id);
+        let mut draft = draft(act, &text);
+        draft.details = Details::Operator { act: Some(act), alert: Some(id) };
         draft.mmsi = about.and_then(|alert| alert.mmsi);
         self.write(draft, now);
     }
@@ -386,7 +391,8 @@ impl Keeping {
             (None, None) => {}
         }
         let details = serde_json::Value::Null;
-        self.write(Draft::watch("configuration read again", details, &bare(now)), now);
+        let text = "configuration read again";
+        self.write(Draft::watch(WatchEvent::Reconfigured, text, details, &bare(now)), now);
     }
 
     /// Ends everything, and waits for what is still to be written: not for ever.
@@ -394,7 +400,8 @@ impl Keeping {
         self.sounder.want(None);
         let open = watch.alerts().iter().filter(|alert| alert.priority > Priority::Caution).count();
         let details = serde_json::json!({ "alerts_open": open });
-        let mut draft = Draft::watch(ENDED, details, &moment(watch, now));
+        let text = "watch ended";
+        let mut draft = Draft::watch(WatchEvent::Ended, text, details, &moment(watch, now));
         draft.operator.clone_from(&self.keeper);
         self.write(draft, now);
         if let Some(recorder) = self.recorder {

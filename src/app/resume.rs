@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use crate::logbook::{Draft, Entry, Incidents, Reader};
+use crate::logbook::{AlertChange, Draft, Entry, Incidents, Reader};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{AlertReport, Cause, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
 
@@ -45,16 +45,17 @@ fn place(incidents: Incidents, now: Utc) -> Left {
     let before = times.map(ago).max().unwrap_or_default();
     let at = |utc: Utc| Mono::START + before.saturating_sub(ago(utc));
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
+        let AlertChange { alert: id, cause, priority, state, matter } = draft.alert()?.clone();
         Some(OpenAlert {
-            id: draft.alert?,
-            cause: draft.cause?,
-            priority: draft.priority?,
-            rectified: draft.state == Some(State::RectifiedUnacknowledged),
+            id,
+            cause,
+            priority,
+            rectified: state == State::RectifiedUnacknowledged,
             mmsi: draft.mmsi,
             text: draft.text.clone(),
-            matter: draft.key.clone(),
+            matter,
             raised: at(raised),
-            place: draft.position.filter(|_| draft.cause == Some(Cause::OverboardMarked)),
+            place: draft.position.filter(|_| cause == Cause::OverboardMarked),
             sentence: draft.sentences.first().cloned(),
         })
     });
@@ -67,7 +68,7 @@ fn place(incidents: Incidents, now: Utc) -> Left {
         });
         Some(OpenBeacon {
             mmsi: draft.mmsi?,
-            mode: draft.mode?,
+            mode: draft.mode()?,
             since: Stamp { at: at(first.host()), utc: first.host() },
             last,
             position: draft.position,
@@ -88,14 +89,15 @@ fn place(incidents: Incidents, now: Utc) -> Left {
 
 /// An entry about an alert as the event that it was.
 fn event(draft: &Draft) -> Option<Event> {
+    let AlertChange { alert: id, cause, priority, state, matter } = draft.alert()?.clone();
     let body = EventBody::Alert(AlertReport {
-        id: draft.alert?,
-        cause: draft.cause?,
-        priority: draft.priority?,
-        state: draft.state?,
+        id,
+        cause,
+        priority,
+        state,
         mmsi: draft.mmsi,
         text: draft.text.clone(),
-        matter: draft.key.clone(),
+        matter,
         sentence: draft.sentences.first().cloned(),
         place: None,
     });

@@ -7,7 +7,7 @@ use super::logbook::Recorded;
 use super::story::Story;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Replay};
-use crate::logbook::{self, Draft, Kind};
+use crate::logbook::{self, Details, Draft, WatchEvent};
 use crate::time::Utc;
 use crate::watch::Summary;
 
@@ -108,15 +108,10 @@ fn around(entry: i64, folder: &Path) -> Result<Replay, Error> {
 fn write_down(replay: &Replay, summary: &Summary, folder: &Path) -> Result<(), Error> {
     let files: Vec<String> = replay.files.iter().map(|it| it.display().to_string()).collect();
     let text = format!("Replayed {}: {} alerts", files.join(", "), summary.alerts);
-    let details = serde_json::to_value(summary).unwrap_or_default();
-    let draft = Draft {
-        kind: Kind::Watch,
-        text,
-        details: serde_json::json!({ "replayed": details }),
-        host_ms: super::logbook::host_time().unix_ms(),
-        ..Draft::default()
-    };
-    logbook::append(folder, draft)?;
+    let told = serde_json::to_value(summary).unwrap_or_default();
+    let told = serde_json::json!({ "replayed": told });
+    let details = Details::Watch { event: Some(WatchEvent::Replayed), told };
+    logbook::append(folder, Draft::outside(details, text, super::logbook::host_time()))?;
     Ok(())
 }
 

@@ -4,10 +4,12 @@
 use std::borrow::Cow;
 use std::io::{self, Write};
 
+use serde_json::Value;
+
+use super::details::Keys;
 use super::draft::Draft;
-use super::reader::Entry;
+use super::entry::Entry;
 use crate::text::printable;
-use crate::watch::{Cause, Mode, Priority, State};
 
 /// The header row.
 const COLUMNS: &str = "entry,at,kind,priority,cause,state,alert,mmsi,person,mode,text,range_nm,\
@@ -36,17 +38,18 @@ impl<W: Write> Csv<W> {
     /// That of the output.
     pub fn write(&mut self, Entry { entry, draft, .. }: &Entry) -> io::Result<()> {
         let Draft { position, own, .. } = draft;
+        let Keys { kind, priority, cause, state, alert, mode, .. } = draft.details.keys();
         let cells = [
             number(Some(entry)),
             draft.at().to_string(),
-            draft.kind.word().to_owned(),
-            word(draft.priority.map(Priority::word)),
-            word(draft.cause.map(Cause::word)),
-            word(draft.state.map(State::word)),
-            number(draft.alert.map(|id| id.0)),
+            name(&kind),
+            name(&priority),
+            name(&cause),
+            name(&state),
+            number(alert.as_u64()),
             number(draft.mmsi),
             text(draft.person.as_deref()),
-            word(draft.mode.map(Mode::word)),
+            name(&mode),
             text(Some(&draft.text)),
             number(draft.range_nm),
             number(draft.bearing_deg),
@@ -88,8 +91,9 @@ fn number(value: Option<impl ToString>) -> String {
     value.map_or_else(String::new, |value| value.to_string())
 }
 
-fn word(word: Option<&str>) -> String {
-    word.unwrap_or_default().to_owned()
+/// A word as JSON has it, nothing for null.
+fn name(value: &Value) -> String {
+    text(value.as_str())
 }
 
 fn text(text: Option<&str>) -> String {

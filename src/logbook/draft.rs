@@ -1,26 +1,20 @@
-//! What an entry says: the body that is hashed, and how it is made of events and acts.
+//! What an entry says, and how it is made of events and acts.
 
 use std::fmt::Write as _;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::details::{Act, AlertChange, BeaconEvent, Details, WatchEvent};
+use super::kind::Kind;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
-    AlertId, AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, Matter,
-    Mode, Priority, SearchReport, State,
+    AlertReport, BeaconReport, BeaconUpdate, DatumReport, Event, EventBody, Mode, SearchReport,
 };
 use crate::wire::nmea::{Dsc, Mob};
-
-/// The text of the entry that begins a watch.
-pub const STARTED: &str = "watch started";
-/// The text of the entry that ends one in good order.
-pub const ENDED: &str = "watch ended";
-/// How the text of an entry begins that hands a watch over.
-pub const HANDED_OVER: &str = "watch handed over";
 
 /// How far host and position receiver may be apart before the receiver's time is shown.
 const CLOCKS_AGREE_MS: u64 = 2_000;
@@ -29,103 +23,19 @@ const SENTENCES_LIMIT: usize = 16;
 /// Bytes kept of a sentence. IEC 61162-1 allows 82; with a TAG block, still far fewer.
 const SENTENCE_BYTES: usize = 1_024;
 
-/// What an entry is about.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Kind {
-    /// An alert's state or priority changed.
-    Alert,
-    /// A beacon was heard, goes on or fell silent, or a crew alarm told of a person overboard.
-    Beacon,
-    /// A DSC call came in.
-    Dsc,
-    /// A safety text came in.
-    SafetyText,
-    /// An input is live, silent, lost or noisy.
-    Input,
-    /// Somebody did or noted something.
-    Operator,
-    /// A watch began, ended or was handed over, or the logbook tells of itself.
-    #[default]
-    Watch,
-    /// Where the ship was.
-    Position,
-    /// A self-test was judged.
-    Test,
-    /// A check of the register.
-    Check,
-}
-
-impl Kind {
-    /// Every kind.
-    pub const ALL: &[Self] = &[
-        Self::Alert,
-        Self::Beacon,
-        Self::Dsc,
-        Self::SafetyText,
-        Self::Input,
-        Self::Operator,
-        Self::Watch,
-        Self::Position,
-        Self::Test,
-        Self::Check,
-    ];
-
-    /// The word that JSON has for it.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Alert => "alert",
-            Self::Beacon => "beacon",
-            Self::Dsc => "dsc",
-            Self::SafetyText => "safety_text",
-            Self::Input => "input",
-            Self::Operator => "operator",
-            Self::Watch => "watch",
-            Self::Position => "position",
-            Self::Test => "test",
-            Self::Check => "check",
-        }
-    }
-}
-
-/// The body of an entry, in the order in which it is hashed. What does not apply or is not known is
-/// `None`.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+/// What is to be written down, or was. What does not apply or is not known is `None`.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Draft {
-    /// The version of this form: 1. Filled by the writer.
-    pub v: u32,
-    /// The entry's own number, from 1. Filled by the writer.
-    pub entry: i64,
-    /// The number of the entry that began the watch; `None` for what was written from outside of
-    /// one. Filled by the writer.
-    pub session: Option<i64>,
-    /// Arrival, in microseconds of that watch; `None` from outside.
+    /// Arrival, in microseconds of the watch; `None` for what was written from outside of one.
     pub arrival_us: Option<u64>,
     /// What the host held to be UTC, in milliseconds since 1970.
     pub host_ms: i64,
     /// UTC of the position receiver, in milliseconds since 1970.
     pub gnss_ms: Option<i64>,
-    /// What it is about.
-    pub kind: Kind,
-    /// The alert's priority.
-    pub priority: Option<Priority>,
-    /// The alert's cause.
-    pub cause: Option<Cause>,
-    /// The alert's state.
-    pub state: Option<State>,
-    /// The alert's number.
-    pub alert: Option<AlertId>,
-    /// What makes it the same alert when it comes again: of those that go on over a restart. Left
-    /// out of older entries.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub key: Option<Matter>,
     /// The station it is about.
     pub mmsi: Option<Mmsi>,
     /// Whose beacon that is, from the muster.
     pub person: Option<String>,
-    /// What the beacon does.
-    pub mode: Option<Mode>,
     /// The same for a person.
     pub text: String,
     /// How far the casualty is, in nautical miles.
@@ -154,8 +64,8 @@ pub struct Draft {
     pub recording_ms: Option<i64>,
     /// The sentences that caused it, at most 16; what is no text in them is replaced.
     pub sentences: Vec<String>,
-    /// What else is known, by the names of the events.
-    pub details: Value,
+    /// What it is about, and what belongs to that alone.
+    pub details: Details,
 }
 
 /// When something happened, and how the ship was under way then.
@@ -187,41 +97,40 @@ impl Draft {
             EventBody::Alert(alert) => draft.take_alert(alert),
             EventBody::BeaconHeard(beacon) => {
                 draft.take_beacon(beacon);
-                draft.details = json!({ "event": "beacon_heard", "evidence": beacon.evidence });
+                let told = json!({ "evidence": beacon.evidence });
+                draft.beacon(BeaconEvent::BeaconHeard, Some(beacon.mode), told);
             }
             EventBody::BeaconUpdate(update) => draft.take_update(update),
             EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s } => {
-                draft.kind = Kind::Beacon;
                 draft.mmsi = Some(*mmsi);
                 draft.text = format!("{mmsi} not heard since {}", last_heard.clock());
                 draft.take_position(*position);
                 draft.fix_age_s = *fix_age_s;
-                draft.details = json!({ "event": "beacon_silent", "last_heard": last_heard });
+                let told = json!({ "last_heard": last_heard });
+                draft.beacon(BeaconEvent::BeaconSilent, None, told);
             }
             EventBody::Datum(datum) => draft.take_datum(datum),
             EventBody::Search(search) => draft.take_search(search),
             EventBody::Passed { mmsi, range_nm } => {
-                draft.kind = Kind::Beacon;
                 draft.mmsi = Some(*mmsi);
                 draft.text = format!("{mmsi} passed at {range_nm}; the range opens");
-                draft.details = json!({ "event": "passed", "range_nm": range_nm });
+                draft.beacon(BeaconEvent::Passed, None, json!({ "range_nm": range_nm }));
             }
             EventBody::DscCall(call) => draft.take_call(call),
             EventBody::MobNotice(notice) => draft.take_notice(notice),
             EventBody::SafetyText { mmsi, text, addressed } => {
-                draft.kind = Kind::SafetyText;
                 draft.mmsi = Some(*mmsi);
                 draft.text.clone_from(text);
-                draft.details = json!({ "addressed": addressed });
+                draft.details = Details::SafetyText { addressed: Some(*addressed) };
             }
             EventBody::InputState { input, state, text } => {
-                draft.kind = Kind::Input;
                 draft.text.clone_from(text);
-                draft.details = json!({ "input": input, "state": state });
+                draft.details = Details::Input { input: input.clone(), state: *state };
             }
             EventBody::AwakePrompt { answer_within_s } => {
-                draft.kind = Kind::Watch;
                 draft.text = format!("watchkeeper asked to answer within {answer_within_s} s");
+                let event = Some(WatchEvent::AwakePrompt);
+                draft.details = Details::Watch { event, told: Value::Null };
             }
             // What was done by hand is written down as an act, and its alert as an alert.
             EventBody::OverboardMarked { .. }
@@ -232,20 +141,22 @@ impl Draft {
     }
 
     /// What somebody did in the watch.
-    pub fn operator(text: impl Into<String>, who: Option<&str>, moment: &Moment) -> Self {
+    pub fn operator(act: Act, text: impl Into<String>, who: Option<&str>, moment: &Moment) -> Self {
+        let details = Details::Operator { act: Some(act), alert: None };
         let operator = who.map(str::to_owned);
-        Self { kind: Kind::Operator, text: text.into(), operator, ..Self::at_moment(moment) }
+        Self { text: text.into(), operator, details, ..Self::at_moment(moment) }
     }
 
-    /// Something about the watch itself: [`STARTED`], [`ENDED`] and the like.
-    pub fn watch(text: impl Into<String>, details: Value, moment: &Moment) -> Self {
-        Self { kind: Kind::Watch, text: text.into(), details, ..Self::at_moment(moment) }
+    /// Something about the watch itself, and what else is known of it.
+    pub fn watch(event: WatchEvent, text: impl Into<String>, told: Value, moment: &Moment) -> Self {
+        let details = Details::Watch { event: Some(event), told };
+        Self { text: text.into(), details, ..Self::at_moment(moment) }
     }
 
     /// Where the ship is.
     pub fn position(moment: &Moment) -> Self {
         let text = moment.own.map_or("position not known".to_owned(), |own| own.to_string());
-        Self { kind: Kind::Position, text, ..Self::at_moment(moment) }
+        Self { text, details: Details::Position, ..Self::at_moment(moment) }
     }
 
     /// A remark from outside of a watch. `refers_to` is the entry it corrects.
@@ -255,19 +166,40 @@ impl Draft {
         refers_to: Option<i64>,
         host: Utc,
     ) -> Self {
-        Self {
-            kind: Kind::Operator,
-            text: text.into(),
-            operator: who.map(str::to_owned),
-            refers_to,
-            host_ms: host.unix_ms(),
-            ..Self::default()
+        let operator = who.map(str::to_owned);
+        let details = Details::Operator { act: Some(Act::Remark), alert: None };
+        Self { operator, refers_to, ..Self::outside(details, text, host) }
+    }
+
+    /// Anything from outside of a watch.
+    pub fn outside(details: Details, text: impl Into<String>, host: Utc) -> Self {
+        Self { text: text.into(), details, host_ms: host.unix_ms(), ..Self::default() }
+    }
+
+    /// What it is about; `None` for what this version does not know.
+    pub fn kind(&self) -> Option<Kind> {
+        self.details.kind()
+    }
+
+    /// The alert whose state or priority changed, if that is what it is about.
+    pub fn alert(&self) -> Option<&AlertChange> {
+        match &self.details {
+            Details::Alert(alert) => Some(alert),
+            _ => None,
+        }
+    }
+
+    /// What a beacon did, where the entry is of one that told it.
+    pub fn mode(&self) -> Option<Mode> {
+        match self.details {
+            Details::Beacon { mode, .. } => mode,
+            _ => None,
         }
     }
 
     /// Whether it is an alert about a beacon, a call, a notice or a text: its recording is kept.
     pub fn is_about_people(&self) -> bool {
-        self.kind == Kind::Alert && self.cause.is_some_and(Cause::is_about_people)
+        self.alert().is_some_and(|alert| alert.cause.is_about_people())
     }
 
     /// The time that is shown: the host's, or the later of the two clocks where
@@ -301,12 +233,9 @@ impl Draft {
     }
 
     fn take_alert(&mut self, alert: &AlertReport) {
-        self.kind = Kind::Alert;
-        self.priority = Some(alert.priority);
-        self.cause = Some(alert.cause);
-        self.state = Some(alert.state);
-        self.alert = Some(alert.id);
-        self.key = alert.matter.clone().filter(|_| alert.cause.is_about_people());
+        let AlertReport { id, cause, priority, state, .. } = *alert;
+        let matter = alert.matter.clone().filter(|_| cause.is_about_people());
+        self.details = Details::Alert(AlertChange { alert: id, cause, priority, state, matter });
         self.mmsi = alert.mmsi;
         self.text.clone_from(&alert.text);
         if alert.place.is_some() {
@@ -318,10 +247,8 @@ impl Draft {
     }
 
     fn take_beacon(&mut self, beacon: &BeaconReport) {
-        self.kind = Kind::Beacon;
         self.mmsi = Some(beacon.mmsi);
         self.person.clone_from(&beacon.person);
-        self.mode = Some(beacon.mode);
         self.text = match &beacon.person {
             Some(person) => format!("{person}'s {} {}", beacon.kind, beacon.mmsi),
             None => format!("{} {}", beacon.kind, beacon.mmsi),
@@ -339,27 +266,22 @@ impl Draft {
 
     fn take_update(&mut self, update: &BeaconUpdate) {
         self.take_beacon(&update.beacon);
-        self.details = json!({
-            "event": "beacon_update",
+        let told = json!({
             "evidence": update.beacon.evidence,
             "messages_heard": update.messages_heard,
             "bursts_heard": update.bursts_heard,
             "way": update.way,
         });
+        self.beacon(BeaconEvent::BeaconUpdate, Some(update.beacon.mode), told);
     }
 
     fn take_search(&mut self, search: &SearchReport) {
-        self.kind = Kind::Beacon;
         self.mmsi = search.mmsi;
         self.text = format!("search planned: {}", search.why);
-        self.details = serde_json::to_value(search).unwrap_or_default();
-        if let Some(details) = self.details.as_object_mut() {
-            details.insert("event".to_owned(), json!("search"));
-        }
+        self.beacon(BeaconEvent::Search, None, told(search));
     }
 
     fn take_datum(&mut self, datum: &DatumReport) {
-        self.kind = Kind::Beacon;
         self.mmsi = datum.mmsi;
         let who = match (datum.mmsi, datum.mark) {
             (Some(mmsi), _) => mmsi.to_string(),
@@ -369,35 +291,32 @@ impl Draft {
         let DatumReport { radius50_m, radius95_m, text, .. } = datum;
         self.text =
             format!("{who} reckoned, 50 % in {radius50_m} m, 95 % in {radius95_m} m: {text}");
-        self.details = serde_json::to_value(datum).unwrap_or_default();
-        if let Some(details) = self.details.as_object_mut() {
-            details.insert("event".to_owned(), json!("datum"));
-        }
+        self.beacon(BeaconEvent::Datum, None, told(datum));
         self.take_position(datum.position());
         self.fix_age_s = Some(datum.since_s);
     }
 
     fn take_call(&mut self, call: &Dsc) {
-        self.kind = Kind::Dsc;
         self.mmsi = call.casualty_mmsi.or(call.caller_mmsi);
-        self.details = serde_json::to_value(call).unwrap_or_default();
         let meaning = call.meaning.name();
+        self.details = Details::Dsc(told(call));
         let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());
         self.text = format!("DSC {meaning} from {by}");
         self.take_position(call.position());
     }
 
     fn take_notice(&mut self, notice: &Mob) {
-        self.kind = Kind::Beacon;
         self.mmsi = notice.mmsi;
-        self.details = serde_json::to_value(notice).unwrap_or_default();
-        let status = self.details["status"].as_str().unwrap_or("unknown").replace('_', " ");
+        let told = told(notice);
+        let status = told["status"].as_str().unwrap_or("unknown").replace('_', " ");
         let emitter = notice.emitter.as_deref().unwrap_or("unknown");
         self.text = format!("crew alarm, emitter {emitter}, status {status}");
-        if let Some(details) = self.details.as_object_mut() {
-            details.insert("event".to_owned(), json!("mob_notice"));
-        }
+        self.beacon(BeaconEvent::MobNotice, None, told);
         self.take_position(notice.position());
+    }
+
+    fn beacon(&mut self, event: BeaconEvent, mode: Option<Mode>, told: Value) {
+        self.details = Details::Beacon { event: Some(event), mode, told };
     }
 
     /// Where the casualty is, with range and bearing from the ship.
@@ -409,6 +328,11 @@ impl Draft {
             self.bearing_deg = Some(tenths(bearing.value()));
         }
     }
+}
+
+/// What an event says, by its names.
+fn told(event: &impl Serialize) -> Value {
+    serde_json::to_value(event).unwrap_or_default()
 }
 
 /// A received line as text.
@@ -429,6 +353,7 @@ fn thousandths(value: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::entry::Entry;
     use super::*;
 
     fn moment() -> Moment {
@@ -454,21 +379,14 @@ mod tests {
     }
 
     #[test]
-    fn every_kind_has_its_name() {
-        for kind in Kind::ALL {
-            assert_eq!(serde_json::to_value(kind).unwrap(), kind.word());
-        }
-    }
-
-    #[test]
     fn a_body_comes_back_as_it_was() {
-        let mut draft = Draft::operator("acknowledged", Some("Mate"), &moment());
+        let mut draft = Draft::operator(Act::Acknowledged, "acknowledged", Some("Mate"), &moment());
         draft.sentences = vec![sentence(b"!AIVDM,\xff\n")];
         draft.take_position(Position::new(50.1, -5.0));
-        let body = serde_json::to_string(&draft).unwrap();
-        assert!(body.starts_with(r#"{"v":0,"entry":0,"session":null,"arrival_us":7,"#), "{body}");
+        let body = draft.body(0, None).unwrap();
+        assert!(body.starts_with(r#"{"v":1,"entry":0,"session":null,"arrival_us":7,"#), "{body}");
         assert!(!body.contains('\n'));
-        assert_eq!(serde_json::from_str::<Draft>(&body).unwrap(), draft);
+        assert_eq!(Entry::read(0, String::new(), &body).unwrap().draft, draft);
         assert_eq!((draft.cog_deg, draft.sog_kn), (Some(0.0), Some(5.3)));
         // A tenth of a degree of latitude is 6 minutes, and at 50° N 6.006 NM on the ellipsoid.
         assert_eq!((draft.range_nm, draft.bearing_deg), (Some(6.006), Some(0.0)));

@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-use super::draft::{Draft, Kind};
+use super::draft::Draft;
+use super::entry::Entry;
 use super::error::Error;
-use super::reader::{Entry, Filter, Reader};
+use super::kind::Kind;
+use super::reader::{Filter, Reader};
 use crate::gpx::{Document, Track};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
@@ -28,18 +30,18 @@ pub fn write_gpx<E: From<Error> + From<io::Error>>(
         gpx.waypoint(place, Some(at), &name, &about)?;
     }
     gpx.track(|track| {
-        reader.entries::<E>(filter, |Entry { draft, .. }| {
+        reader.entries::<E>(filter, |Entry { session, draft, .. }| {
             let Some(own) = draft.own else { return Ok(()) };
-            step(track, "own ship", &draft, own, draft.own_age_s).map_err(E::from)
+            step(track, "own ship", (session, &draft), own, draft.own_age_s).map_err(E::from)
         })
     })?;
     for mmsi in reader.stations("beacon")? {
         let wanted = Filter { kind: Some(Kind::Beacon), mmsi: Some(mmsi), ..filter.clone() };
         gpx.track(|track| {
-            reader.entries::<E>(&wanted, |Entry { draft, .. }| {
-                let (Some(place), Some(_)) = (draft.position, draft.mode) else { return Ok(()) };
+            reader.entries::<E>(&wanted, |Entry { session, draft, .. }| {
+                let (Some(place), Some(_)) = (draft.position, draft.mode()) else { return Ok(()) };
                 let name = casualty(mmsi, draft.person.as_deref());
-                step(track, &name, &draft, place, draft.fix_age_s).map_err(E::from)
+                step(track, &name, (session, &draft), place, draft.fix_age_s).map_err(E::from)
             })
         })?;
     }
@@ -67,7 +69,10 @@ fn waypoints<E: From<Error>>(
     let mut found: BTreeMap<AlertId, (String, Draft, Position)> = BTreeMap::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..filter.clone() };
     reader.entries::<E>(&wanted, |Entry { draft, .. }| {
-        let Some(id) = draft.alert.filter(|_| draft.is_about_people()) else { return Ok(()) };
+        let Some(change) = draft.alert().filter(|_| draft.is_about_people()) else {
+            return Ok(());
+        };
+        let id = change.alert;
         let placed = found.get(&id).map(|(_, before, _)| before.position.is_some());
         let Some(place) = draft.position.or(draft.own) else { return Ok(()) };
         if placed.is_none() || (placed == Some(false) && draft.position.is_some()) {
@@ -86,12 +91,12 @@ fn waypoints<E: From<Error>>(
 fn step(
     track: &mut Track<'_, impl Write>,
     name: &str,
-    draft: &Draft,
+    (session, draft): (Option<i64>, &Draft),
     place: Position,
     age_s: Option<u64>,
 ) -> io::Result<()> {
     let age_ms = age_s.and_then(|age| i64::try_from(age.saturating_mul(1000)).ok());
     let taken = draft.at().unix_ms().saturating_sub(age_ms.unwrap_or(0));
     let time = Utc::from_unix_ms(taken).unwrap_or(draft.at());
-    track.point(name, draft.session, place, time)
+    track.point(name, session, place, time)
 }

@@ -2,13 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use super::draft::{Draft, ENDED, HANDED_OVER, Kind, STARTED};
+use super::details::{Act, Details, WatchEvent};
+use super::draft::Draft;
+use super::entry::Entry;
 use super::error::Error;
-use super::reader::{Entry, Filter, Reader};
+use super::kind::Kind;
+use super::reader::{Filter, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::{AlertId, Mode, State};
+use crate::watch::{AlertId, InputState, Mode, State};
 
 /// Items of each kind that are kept; a page holds no more.
 const LIMIT: usize = 100;
@@ -61,8 +64,11 @@ pub struct Outage {
     /// Whether it is over.
     pub over: bool,
     /// Arrival at its beginning, with the watch that counted it.
-    counted: (Option<i64>, Option<u64>),
+    counted: Counted,
 }
+
+/// An arrival, with the watch that counted it.
+type Counted = (Option<i64>, Option<u64>);
 
 impl Reader {
     /// Sums a watch up: since `since`, or else since the last handover or the beginning. A watch
@@ -104,13 +110,12 @@ impl Reader {
         let mut begin: Option<Entry> = None;
         let mut ended = true;
         self.entries::<Error>(&filter, |entry| {
-            let text = entry.draft.text.as_str();
-            if text.starts_with(ENDED) {
-                ended = true;
-            } else if text.starts_with(HANDED_OVER)
-                || (text.starts_with(STARTED) && std::mem::take(&mut ended))
-            {
-                begin = Some(entry);
+            let Details::Watch { event, .. } = entry.draft.details else { return Ok(()) };
+            match event {
+                Some(WatchEvent::Ended) => ended = true,
+                Some(WatchEvent::HandedOver) => begin = Some(entry),
+                Some(WatchEvent::Started) if std::mem::take(&mut ended) => begin = Some(entry),
+                _ => {}
             }
             Ok(())
         })?;
@@ -132,19 +137,23 @@ impl Summed {
             self.page.first_own.get_or_insert(here);
             self.page.last_own = Some(here);
         }
-        match draft.kind {
-            Kind::Alert => {
-                let Some(id) = draft.alert else { return };
-                if draft.state != Some(State::Normal) {
+        match &draft.details {
+            Details::Alert(change) => {
+                let id = change.alert;
+                if change.state != State::Normal {
                     self.resolved.remove(&id);
                 } else if self.resolved.len() < LIMIT {
                     self.resolved.insert(id, entry);
                 }
             }
-            Kind::Beacon => self.take_test(draft),
-            Kind::Input => self.take_input(draft),
-            // What was done in the watch has its moment of arrival; a remark comes from outside.
-            Kind::Operator if draft.arrival_us.is_none() && self.page.notes.len() < LIMIT => {
+            Details::Beacon { mode: Some(Mode::Test | Mode::TestPresumed), .. } => {
+                self.take_test(draft);
+            }
+            Details::Input { input, state } => {
+                let counted = (entry.session, draft.arrival_us);
+                self.take_input(input, *state, draft.at(), counted);
+            }
+            Details::Operator { act: Some(Act::Remark), .. } if self.page.notes.len() < LIMIT => {
                 self.page.notes.push(entry);
             }
             _ => {}
@@ -152,9 +161,7 @@ impl Summed {
     }
 
     fn take_test(&mut self, draft: &Draft) {
-        let (Some(mmsi), Some(Mode::Test | Mode::TestPresumed)) = (draft.mmsi, draft.mode) else {
-            return;
-        };
+        let Some(mmsi) = draft.mmsi else { return };
         let tests = &mut self.page.tests;
         if let Some(test) = tests.iter_mut().find(|test| test.mmsi == mmsi) {
             test.reports += 1;
@@ -164,27 +171,19 @@ impl Summed {
         }
     }
 
-    fn take_input(&mut self, draft: &Draft) {
-        let (Some(input), Some(state)) =
-            (draft.details["input"].as_str(), draft.details["state"].as_str())
-        else {
-            return;
-        };
+    fn take_input(&mut self, input: &str, state: InputState, at: Utc, counted: Counted) {
         let outages = &mut self.page.outages;
         let full = outages.len() >= LIMIT;
         let open = outages.iter_mut().find(|it| it.input == input && !it.over);
         match (open, state) {
-            (Some(outage), "live") => {
-                outage.seconds = outage.lasted(draft.at(), (draft.session, draft.arrival_us));
+            (Some(outage), InputState::Live) => {
+                outage.seconds = outage.lasted(at, counted);
                 outage.over = true;
             }
-            (None, "silent" | "lost" | "noisy") if !full => outages.push(Outage {
-                input: input.to_owned(),
-                since: draft.at(),
-                seconds: 0,
-                over: false,
-                counted: (draft.session, draft.arrival_us),
-            }),
+            (None, InputState::Silent | InputState::Lost | InputState::Noisy) if !full => {
+                let input = input.to_owned();
+                outages.push(Outage { input, since: at, seconds: 0, over: false, counted });
+            }
             _ => {}
         }
     }
@@ -200,7 +199,7 @@ impl Summed {
 
 impl Outage {
     /// How long it lasted: by our own count within one watch, else by the times that are shown.
-    fn lasted(&self, until: Utc, counted: (Option<i64>, Option<u64>)) -> u64 {
+    fn lasted(&self, until: Utc, counted: Counted) -> u64 {
         match (self.counted, counted) {
             ((session, Some(began)), (other, Some(ended))) if session == other => {
                 ended.saturating_sub(began) / 1_000_000

@@ -2,7 +2,8 @@
 
 use std::collections::VecDeque;
 
-use super::draft::{Draft, Kind};
+use super::details::{BeaconEvent, Details};
+use super::draft::Draft;
 use crate::watch::Priority;
 
 /// Drafts that may wait.
@@ -79,24 +80,43 @@ impl Queue {
 
 /// How much is lost with it, 0 to 3.
 fn worth(draft: &Draft) -> usize {
-    match draft.kind {
-        Kind::Position | Kind::Input => 0,
-        Kind::Beacon if draft.details["event"] == "beacon_update" => 0,
-        Kind::SafetyText => 1,
+    match &draft.details {
+        Details::Position | Details::Input { .. } => 0,
+        Details::Beacon { event: Some(BeaconEvent::BeaconUpdate), .. } => 0,
+        Details::SafetyText { .. } => 1,
         // A flood of cautions must not push an emergency out.
-        Kind::Alert if draft.priority == Some(Priority::Caution) => 1,
-        Kind::Alert if draft.priority == Some(Priority::Warning) => 2,
-        Kind::Beacon | Kind::Dsc | Kind::Watch | Kind::Test | Kind::Check => 2,
-        Kind::Alert | Kind::Operator => 3,
+        Details::Alert(alert) => match alert.priority {
+            Priority::Caution => 1,
+            Priority::Warning => 2,
+            Priority::Alarm | Priority::EmergencyAlarm => 3,
+        },
+        Details::Operator { .. } => 3,
+        _ => 2,
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::details::AlertChange;
+    use super::super::kind::Kind;
     use super::*;
+    use crate::watch::{AlertId, Cause, InputState, State};
 
     fn draft(kind: Kind, text: &str) -> Draft {
-        Draft { kind, text: text.to_owned(), ..Draft::default() }
+        let details = match kind {
+            Kind::Alert => Details::Alert(AlertChange {
+                alert: AlertId(1),
+                cause: Cause::BeaconActive,
+                priority: Priority::EmergencyAlarm,
+                state: State::ActiveUnacknowledged,
+                matter: None,
+            }),
+            Kind::SafetyText => Details::SafetyText { addressed: None },
+            Kind::Operator => Details::Operator { act: None, alert: None },
+            Kind::Input => Details::Input { input: "ais".to_owned(), state: InputState::Lost },
+            _ => Details::Position,
+        };
+        Draft { text: text.to_owned(), details, ..Draft::default() }
     }
 
     fn texts(queue: &mut Queue, most: usize) -> Vec<String> {

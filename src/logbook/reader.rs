@@ -8,8 +8,9 @@ use std::time::Duration;
 use rusqlite::types::Value;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
-use super::draft::{Draft, Kind};
+use super::entry::Entry;
 use super::error::Error;
+use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
@@ -20,17 +21,6 @@ const LOCK: Duration = Duration::from_secs(5);
 
 /// Alert entries that a watch is given for its history.
 const HISTORY: u32 = 500;
-
-/// An entry as it was written.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Entry {
-    /// Its number.
-    pub entry: i64,
-    /// Its hash.
-    pub hash: String,
-    /// What it says.
-    pub draft: Draft,
-}
 
 /// Which entries are wanted: those that meet all that is given.
 #[derive(Clone, Debug, Default)]
@@ -171,7 +161,7 @@ impl Reader {
             "SELECT json_extract(body, '$.session') FROM entry
              WHERE json_extract(body, '$.session') IS NOT NULL ORDER BY entry DESC LIMIT 1",
         )?;
-        open.retain(|it| it.draft.is_about_people() || it.draft.session == session);
+        open.retain(|it| it.draft.is_about_people() || it.session == session);
         let mut beacons: Vec<Entry> = Vec::new();
         for mmsi in open.iter().filter_map(|it| it.draft.mmsi) {
             if beacons.iter().all(|it| it.draft.mmsi != Some(mmsi)) {
@@ -208,7 +198,7 @@ impl Reader {
     fn raised(&self, last: &Entry) -> Result<Utc, Error> {
         const FIRST: &str = "SELECT entry, hash, body FROM entry
             WHERE alert = ?1 AND +kind = 'alert' ORDER BY entry LIMIT 1";
-        let id = last.draft.alert.map_or(0, |alert| alert.0);
+        let id = last.draft.alert().map_or(0, |change| change.alert.0);
         let first = self.all(FIRST, [id])?;
         Ok(first.first().unwrap_or(last).draft.host())
     }
@@ -221,7 +211,7 @@ impl Reader {
                 AND json_extract(body, '$.mode') IS NOT NULL AND json_extract(body, '$.mode') <> ?2
             ) ORDER BY entry LIMIT 1";
         let mmsi = last.draft.mmsi.map_or(0, |mmsi| i64::from(mmsi.value()));
-        let mode = last.draft.mode.map_or("", Mode::word);
+        let mode = last.draft.mode().map_or("", Mode::word);
         let first = self.all(FIRST, (mmsi, mode))?;
         Ok(first.into_iter().next().unwrap_or_else(|| last.clone()))
     }
@@ -276,12 +266,11 @@ impl Reader {
         let columns = || Ok::<_, rusqlite::Error>((row.get(0)?, row.get(1)?, row.get(2)?));
         let (entry, hash, body): (i64, String, String) =
             columns().map_err(|cause| Error::of(&self.path, cause))?;
-        match serde_json::from_str(&body) {
-            Ok(draft) => Ok(Entry { entry, hash, draft }),
-            Err(why) => {
-                Err(Error::Unreadable { path: self.path.clone(), entry, what: why.to_string() })
-            }
-        }
+        Entry::read(entry, hash, &body).map_err(|why| Error::Unreadable {
+            path: self.path.clone(),
+            entry,
+            what: why.to_string(),
+        })
     }
 }
 

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::draft::{Draft, Kind};
+use super::details::Details;
+use super::draft::Draft;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 
@@ -27,8 +28,8 @@ impl Seen {
     /// bearing are from where the ship is now.
     pub(super) fn complete(&mut self, draft: &mut Draft) {
         let (Some(mmsi), Some(arrival_us)) = (draft.mmsi, draft.arrival_us) else { return };
-        match draft.kind {
-            Kind::Beacon if draft.mode.is_some() => self.remember(
+        match draft.details {
+            Details::Beacon { mode: Some(_), .. } => self.remember(
                 mmsi,
                 Last {
                     arrival_us,
@@ -37,7 +38,7 @@ impl Seen {
                     fix_age_s: draft.fix_age_s,
                 },
             ),
-            Kind::Alert if draft.position.is_none() => {
+            Details::Alert(_) if draft.position.is_none() => {
                 let Some(last) = self.0.get(&mmsi) else { return };
                 let passed_s = arrival_us.saturating_sub(last.arrival_us) / 1_000_000;
                 draft.person = draft.person.take().or_else(|| last.person.clone());

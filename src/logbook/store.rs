@@ -21,9 +21,6 @@ const MIGRATIONS: &[&str] = &[include_str!("migrations/001.sql")];
 /// `application_id` of the file format: `ovsd` in ASCII, as the first migration sets it.
 const APPLICATION_ID: i64 = 0x6F76_7364;
 
-/// The version of [`Draft`] that is written.
-const BODY_VERSION: u32 = 1;
-
 /// Above this a file is not read through when it is opened: it would hold up the first entry.
 const QUICK_CHECK_BYTES: u64 = 64 << 20;
 
@@ -101,9 +98,9 @@ impl Store {
         identity(&self.path) != self.identity
     }
 
-    /// Appends these drafts in one transaction, and fills in their numbers. Nothing is written if
-    /// it fails.
-    pub(super) fn append(&mut self, drafts: &mut [Draft], session: Session) -> Result<(), Error> {
+    /// Appends these drafts in one transaction, and gives back the number of the first; the others
+    /// follow on it. Nothing is written if it fails.
+    pub(super) fn append(&mut self, drafts: &[Draft], session: Session) -> Result<i64, Error> {
         append_to(&mut self.connection, drafts, session)
             .map_err(|cause| Error::of(&self.path, cause))
     }
@@ -120,10 +117,7 @@ impl Store {
 /// # Errors
 /// Where the logbook cannot be written, or another program holds it for more than 5 s.
 pub fn append(folder: &Path, draft: Draft) -> Result<i64, Error> {
-    let mut drafts = [draft];
-    Store::open(folder, COMMAND_LOCK)?.append(&mut drafts, Session::Outside)?;
-    let [written] = drafts;
-    Ok(written.entry)
+    Store::open(folder, COMMAND_LOCK)?.append(&[draft], Session::Outside)
 }
 
 /// The latest version of the file that this program knows.
@@ -200,9 +194,9 @@ fn durable(connection: &Connection) -> rusqlite::Result<()> {
 
 fn append_to(
     connection: &mut Connection,
-    drafts: &mut [Draft],
+    drafts: &[Draft],
     session: Session,
-) -> rusqlite::Result<()> {
+) -> rusqlite::Result<i64> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let (last, mut previous) = head(&transaction)?;
     let session = match session {
@@ -214,16 +208,17 @@ fn append_to(
         let mut insert = transaction.prepare_cached(
             "INSERT INTO entry (entry, body, previous, hash) VALUES (?1, ?2, ?3, ?4)",
         )?;
-        for (draft, number) in drafts.iter_mut().zip(last + 1..) {
-            (draft.v, draft.entry, draft.session) = (BODY_VERSION, number, session);
-            let body = serde_json::to_string(draft)
+        for (draft, number) in drafts.iter().zip(last + 1..) {
+            let body = draft
+                .body(number, session)
                 .map_err(|why| rusqlite::Error::ToSqlConversionFailure(Box::new(why)))?;
             let hash = chain::hash(&previous, &body);
             insert.execute((number, &body, &previous, &hash))?;
             previous = hash;
         }
     }
-    transaction.commit()
+    transaction.commit()?;
+    Ok(last + 1)
 }
 
 /// The highest number ever given, and the hash of the last entry that is there.

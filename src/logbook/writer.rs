@@ -6,10 +6,9 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::Duration;
 
-use serde_json::json;
-
 use super::damage;
-use super::draft::{Draft, Kind};
+use super::details::{Details, WatchEvent};
+use super::draft::Draft;
 use super::error::Error;
 use super::queue::{self, Queue};
 use super::seen::Seen;
@@ -266,12 +265,13 @@ impl<F: Fn(Report)> Writer<F> {
         }
         self.open()?;
         let Some(store) = &mut self.store else { return Ok(()) };
-        if let Some(session) = self.session.filter(|_| !self.batch.is_empty()) {
-            store.append(&mut self.batch, Session::Of(session))?;
-        }
+        let first = match self.session.filter(|_| !self.batch.is_empty()) {
+            Some(session) => store.append(&self.batch, Session::Of(session))?,
+            None => 0,
+        };
         let written = std::mem::take(&mut self.batch);
         self.shared.lock().in_hand = 0;
-        self.tell(written);
+        self.tell(first, written);
         Ok(())
     }
 
@@ -288,17 +288,16 @@ impl<F: Fn(Report)> Writer<F> {
         let why = self.set_aside.clone().map(|text| self.remark(text));
         let Some(store) = &mut self.store else { return Ok(()) };
         if let Some(why) = why {
-            let mut why = [why];
-            store.append(&mut why, Session::Outside)?;
+            let first = store.append(std::slice::from_ref(&why), Session::Outside)?;
             self.set_aside = None;
-            self.tell(why.into());
+            self.tell(first, vec![why]);
         }
         let Some(store) = &mut self.store else { return Ok(()) };
-        let mut begun = [self.begun.clone()];
-        store.append(&mut begun, Session::BeginsHere)?;
-        self.session = Some(begun[0].entry);
+        let begun = self.begun.clone();
+        let first = store.append(std::slice::from_ref(&begun), Session::BeginsHere)?;
+        self.session = Some(first);
         self.shared.lock().in_hand = self.batch.len();
-        self.tell(begun.into());
+        self.tell(first, vec![begun]);
         Ok(())
     }
 
@@ -323,16 +322,17 @@ impl<F: Fn(Report)> Writer<F> {
     fn remark(&self, text: String) -> Draft {
         let at = self.batch.first().unwrap_or(&self.begun);
         let (arrival_us, host_ms, gnss_ms) = (at.arrival_us, at.host_ms, at.gnss_ms);
-        let details = json!({ "event": "logbook" });
-        Draft { kind: Kind::Watch, arrival_us, host_ms, gnss_ms, text, details, ..Draft::default() }
+        let details =
+            Details::Watch { event: Some(WatchEvent::Logbook), told: serde_json::Value::Null };
+        Draft { arrival_us, host_ms, gnss_ms, text, details, ..Draft::default() }
     }
 
-    fn tell(&mut self, written: Vec<Draft>) {
+    /// Tells of what was written, under numbers from `first` on.
+    fn tell(&mut self, first: i64, written: Vec<Draft>) {
         if std::mem::take(&mut self.failing) {
             (self.reports)(Report::Works);
         }
-        for draft in written {
-            let entry = draft.entry;
+        for (draft, entry) in written.into_iter().zip(first..) {
             (self.reports)(Report::Committed { entry, draft: Box::new(draft) });
         }
     }

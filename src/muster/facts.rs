@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::mmsi::Mmsi;
+use crate::proof::Judgement;
 use crate::time::Utc;
 
 /// All that was written down, in any order.
@@ -22,8 +23,8 @@ pub struct Proof {
     pub mmsi: Mmsi,
     /// When it was judged.
     pub at: Utc,
-    /// `proven`, `partial`, `not_heard` or `active_heard`; another word proves nothing.
-    pub verdict: String,
+    /// How it was judged.
+    pub verdict: Judgement,
     /// How it was received, in a few words.
     pub summary: String,
     /// The number of its entry in the logbook.

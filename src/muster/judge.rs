@@ -5,6 +5,7 @@ use chrono::{Months, NaiveDate};
 use super::facts::{Check, CheckKind, Facts, Proof};
 use super::kit::{Finding, Kit, LastTest, Member, Muster, Spare, Status};
 use crate::config::{Beacon, Config, Lifejacket};
+use crate::proof::Judgement;
 
 /// How many days before its last valid day something is due. Our own.
 const AHEAD_DAYS: i64 = 30;
@@ -112,12 +113,13 @@ impl<'a> Rules<'a> {
         let mmsi = beacon.mmsi;
         let tests: Vec<&Proof> = self.tests(beacon).collect();
         let latest = tests.iter().max_by_key(|it| (it.at, it.entry));
-        let proven = tests.iter().filter(|it| it.verdict == "proven");
+        let proven = tests.iter().filter(|it| it.verdict == Judgement::Proven);
         let proven = proven.max_by_key(|it| (it.at, it.entry));
         // The last try is told if it did not prove anything.
-        let tried = latest.filter(|it| matches!(it.verdict.as_str(), "partial" | "not_heard"));
+        let tried =
+            latest.filter(|it| matches!(it.verdict, Judgement::Partial | Judgement::NotHeard));
         let tried = tried.map(|it| {
-            let how = if it.verdict == "partial" { "only in part" } else { "not at all" };
+            let how = if it.verdict == Judgement::Partial { "only in part" } else { "not at all" };
             format!("that of {} with {mmsi} was received {how} (entry {})", it.at.date(), it.entry)
         });
         let repeat = format!("prove it with `overside prove --beacon {mmsi}`");
@@ -142,7 +144,7 @@ impl<'a> Rules<'a> {
     /// A beacon that was heard ACTIVE has used its battery: replace that after any use (the
     /// manuals of two makers of AIS search and rescue transmitters).
     fn active_use(&self, item: &str, beacon: &Beacon) -> Option<Finding> {
-        let active = self.tests(beacon).filter(|it| it.verdict == "active_heard");
+        let active = self.tests(beacon).filter(|it| it.verdict == Judgement::ActiveHeard);
         let active = active.max_by_key(|it| (it.at, it.entry))?;
         let day = active.at.date();
         let later = |it: &Check| it.entry > active.entry && it.on >= day;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::{Mono, seconds};
@@ -18,7 +18,7 @@ const LATEST: u32 = 128;
 const FEWEST: u32 = 40;
 
 /// How an input is doing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum InputState {
     /// Sentences come in.

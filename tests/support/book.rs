@@ -8,7 +8,8 @@ use std::time::Duration;
 
 use assert_cmd::{Command, cargo::cargo_bin_cmd};
 use overside::logbook::{
-    Check, Draft, Error, FILE, Filter, Kind, Logbook, Moment, Patience, Reader, Report, STARTED,
+    Act, AlertChange, BeaconEvent, Check, Details, Draft, Error, FILE, Filter, Logbook, Moment,
+    Patience, Reader, Report, WatchEvent,
 };
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
@@ -42,35 +43,44 @@ pub fn moment(second: i64) -> Moment {
     }
 }
 
+/// The text of the entry that begins a watch here.
+pub const STARTED: &str = "watch started";
+
 pub fn begun() -> Draft {
-    Draft::watch(STARTED, json!({ "version": "test" }), &moment(0))
+    Draft::watch(WatchEvent::Started, STARTED, json!({ "version": "test" }), &moment(0))
 }
 
 pub fn act(text: &str, second: i64) -> Draft {
-    Draft::operator(text, Some("Mate"), &moment(second))
+    Draft::operator(Act::AskedForRoute, text, Some("Mate"), &moment(second))
 }
 
 pub fn alert(id: u32, state: State, second: i64) -> Draft {
+    let change = AlertChange {
+        alert: AlertId(id),
+        cause: Cause::BeaconActive,
+        priority: Priority::EmergencyAlarm,
+        state,
+        matter: None,
+    };
     Draft {
-        kind: Kind::Alert,
-        priority: Some(Priority::EmergencyAlarm),
-        cause: Some(Cause::BeaconActive),
-        state: Some(state),
-        alert: Some(AlertId(id)),
+        details: Details::Alert(change),
         mmsi: Mmsi::new(972_000_017),
         ..act("person overboard", second)
     }
 }
 
 pub fn beacon(second: i64) -> Draft {
+    beacon_in(Mode::Active, second)
+}
+
+pub fn beacon_in(mode: Mode, second: i64) -> Draft {
+    let event = Some(BeaconEvent::BeaconHeard);
     Draft {
-        kind: Kind::Beacon,
-        mode: Some(Mode::Active),
+        details: Details::Beacon { event, mode: Some(mode), told: json!({}) },
         mmsi: Mmsi::new(972_000_017),
         person: Some("Mate".to_owned()),
         position: Position::new(50.1, -5.0),
         fix_age_s: Some(3),
-        details: json!({ "event": "beacon_heard" }),
         ..act("heard", second)
     }
 }

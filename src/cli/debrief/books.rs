@@ -7,7 +7,7 @@ use crate::app::RECORDINGS;
 use crate::cli::Error;
 use crate::cli::logbook::{Recorded, reader, recorded};
 use crate::debrief::{About, LogEntry, Logged};
-use crate::logbook::{Draft, Filter, Kind, Reader};
+use crate::logbook::{Act, Details, Draft, Filter, Kind, Reader};
 use crate::time::Utc;
 use crate::watch::{Cause, State};
 
@@ -23,12 +23,11 @@ pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
     let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
     reader.entries::<Error>(&wanted, |entry| {
         let draft = &entry.draft;
-        let raised = draft.cause == Some(Cause::BeaconActive)
-            && draft.state == Some(State::ActiveUnacknowledged)
-            && draft
-                .recording
-                .as_ref()
-                .is_some_and(|name| folder.join(RECORDINGS).join(name).exists());
+        let raised = draft.alert().is_some_and(|it| {
+            it.cause == Cause::BeaconActive && it.state == State::ActiveUnacknowledged
+        });
+        let recorded = |name: &String| folder.join(RECORDINGS).join(name).exists();
+        let raised = raised && draft.recording.as_ref().is_some_and(recorded);
         let begins = found.last().is_none_or(|&(_, last)| draft.host_ms - last > AROUND_MS);
         if raised && begins {
             found.push((entry.entry, draft.host_ms));
@@ -72,15 +71,15 @@ fn log(reader: &Reader, host_ms: i64, shift_ms: i64) -> Result<Vec<LogEntry>, Er
 
 /// What of an entry belongs into a debrief.
 fn of_debrief(draft: &Draft) -> Option<Logged> {
-    match (draft.kind, draft.state, draft.mmsi) {
-        (Kind::Alert, Some(State::ActiveAcknowledged), Some(mmsi)) => {
-            Some(Logged::Acknowledged(mmsi))
+    match &draft.details {
+        Details::Alert(change) if change.state == State::ActiveAcknowledged => {
+            draft.mmsi.map(Logged::Acknowledged)
         }
-        (Kind::Operator, _, Some(mmsi)) if draft.text.starts_with("Declared over") => {
-            Some(Logged::DeclaredOver(mmsi))
+        Details::Operator { act: Some(Act::DeclaredOver), .. } => {
+            draft.mmsi.map(Logged::DeclaredOver)
         }
         // Acts in the watch carry the alert they are about; what is left was written by somebody.
-        (Kind::Operator, _, _) if draft.alert.is_none() => {
+        Details::Operator { alert: None, .. } => {
             Some(Logged::Remark { by: draft.operator.clone(), text: draft.text.clone() })
         }
         _ => None,

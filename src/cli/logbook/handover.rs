@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use super::super::moment;
 use super::list::{day_and_time, row};
 use super::{Common, Error, ExitCode, host_time, reader};
-use crate::logbook::{self, Draft, Entry, HANDED_OVER, Handover, Kind};
+use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
 use crate::text::{json_line, printable};
 use crate::time::Utc;
 
@@ -60,18 +60,16 @@ pub(super) fn run(args: &HandoverArgs, folder: &Path, common: &Common) -> Result
 }
 
 fn entry_of(args: &HandoverArgs, page: &Handover, now: Utc) -> Draft {
-    let mut text = HANDED_OVER.to_owned();
+    let mut text = "watch handed over".to_owned();
     for (word, who) in [("from", &args.from), ("to", &args.to)] {
         if let Some(who) = who {
             let _ = write!(text, " {word} {who}");
         }
     }
-    let open: Vec<_> = page.open.iter().filter_map(|it| it.draft.alert).collect();
-    Draft {
-        kind: Kind::Watch,
-        details: json!({ "event": "handed_over", "from": args.from, "to": args.to, "open": open }),
-        ..Draft::note(text, args.from.as_deref(), None, now)
-    }
+    let open: Vec<_> = page.open.iter().filter_map(|it| Some(it.draft.alert()?.alert)).collect();
+    let told = json!({ "from": args.from, "to": args.to, "open": open });
+    let details = Details::Watch { event: Some(WatchEvent::HandedOver), told };
+    Draft { operator: args.from.clone(), ..Draft::outside(details, text, now) }
 }
 
 fn as_page(args: &HandoverArgs, page: &Handover) -> String {

@@ -5,16 +5,17 @@ use std::path::Path;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 use serde::Serialize;
+use serde_json::Value;
 
 use super::super::moment;
 use super::{Common, Error, ExitCode};
-use crate::logbook::{Csv, Draft, Entry, Filter, Kind, Reader};
+use crate::logbook::{Csv, Draft, Entry, Filter, Keys, Kind, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::text::{json_line, printable};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
-use crate::watch::{AlertId, Cause, Mode, Priority, State};
+use crate::watch::{Priority, State};
 
 /// Which entries are shown, and how.
 #[derive(Debug, clap::Args)]
@@ -47,10 +48,10 @@ pub struct ListArgs {
 struct Listed<'a> {
     entry: i64,
     at: Utc,
-    kind: Kind,
-    priority: Option<Priority>,
-    cause: Option<Cause>,
-    state: Option<State>,
+    kind: Value,
+    priority: Value,
+    cause: Value,
+    state: Value,
     mmsi: Option<Mmsi>,
     person: Option<&'a str>,
     text: &'a str,
@@ -60,8 +61,8 @@ struct Listed<'a> {
     own_age_s: Option<u64>,
     position: Option<Position>,
     fix_age_s: Option<u64>,
-    mode: Option<Mode>,
-    alert: Option<AlertId>,
+    mode: Value,
+    alert: Value,
     operator: Option<&'a str>,
     refers_to: Option<i64>,
     host: Option<Utc>,
@@ -108,13 +109,14 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
 }
 
 fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> std::io::Result<()> {
+    let Keys { kind, priority, cause, state, alert, mode, .. } = draft.details.keys();
     let listed = Listed {
         entry: *entry,
         at: draft.at(),
-        kind: draft.kind,
-        priority: draft.priority,
-        cause: draft.cause,
-        state: draft.state,
+        kind,
+        priority,
+        cause,
+        state,
         mmsi: draft.mmsi,
         person: draft.person.as_deref(),
         text: &draft.text,
@@ -124,8 +126,8 @@ fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> st
         own_age_s: draft.own_age_s,
         position: draft.position,
         fix_age_s: draft.fix_age_s,
-        mode: draft.mode,
-        alert: draft.alert,
+        mode,
+        alert,
         operator: draft.operator.as_deref(),
         refers_to: draft.refers_to,
         host: Utc::from_unix_ms(draft.host_ms),
@@ -147,33 +149,35 @@ pub(super) fn day_and_time(at: Utc) -> String {
 }
 
 fn word_of(draft: &Draft) -> &'static str {
-    match (draft.kind, draft.priority) {
-        (Kind::Alert, Some(priority)) => priority.name(),
-        (Kind::Alert, None) => "alert",
-        (Kind::Beacon, _) => "beacon",
-        (Kind::Dsc, _) => "DSC",
-        (Kind::SafetyText, _) => "safety text",
-        (Kind::Input, _) => "input",
-        (Kind::Operator, _) => "operator",
-        (Kind::Watch, _) => "watch",
-        (Kind::Position, _) => "position",
-        (Kind::Test, _) => "test",
-        (Kind::Check, _) => "check",
+    match draft.kind() {
+        Some(Kind::Alert) => draft.alert().map_or("alert", |it| it.priority.name()),
+        Some(Kind::Beacon) => "beacon",
+        Some(Kind::Dsc) => "DSC",
+        Some(Kind::SafetyText) => "safety text",
+        Some(Kind::Input) => "input",
+        Some(Kind::Operator) => "operator",
+        Some(Kind::Watch) => "watch",
+        Some(Kind::Position) => "position",
+        Some(Kind::Test) => "test",
+        Some(Kind::Check) => "check",
+        None => "unknown",
     }
 }
 
 /// What an entry says, on one line and inert on a terminal.
 fn words(draft: &Draft) -> String {
-    let mut text = match draft.state {
-        Some(State::ActiveSilenced) => format!("silenced: {}", draft.text),
-        Some(State::ActiveAcknowledged) if draft.priority != Some(Priority::Caution) => {
-            format!("acknowledged: {}", draft.text)
+    let change = draft.alert();
+    let state = match change.map(|it| (it.state, it.priority)) {
+        Some((State::ActiveSilenced, _)) => "silenced: ",
+        Some((State::ActiveAcknowledged, priority)) if priority != Priority::Caution => {
+            "acknowledged: "
         }
-        Some(State::RectifiedUnacknowledged) => format!("ended, unacknowledged: {}", draft.text),
-        Some(State::Normal) => format!("ended: {}", draft.text),
-        _ => draft.text.clone(),
+        Some((State::RectifiedUnacknowledged, _)) => "ended, unacknowledged: ",
+        Some((State::Normal, _)) => "ended: ",
+        _ => "",
     };
-    if draft.kind != Kind::Alert
+    let mut text = format!("{state}{}", draft.text);
+    if change.is_none()
         && let Some((range, bearing)) = draft.range_nm.zip(draft.bearing_deg)
     {
         text += &format!(", {}, bearing {}", NauticalMiles(range), Degrees::new(bearing));

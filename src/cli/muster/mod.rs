@@ -9,14 +9,12 @@ use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use clap::Subcommand;
-use serde_json::Value;
 
 use super::logbook::host_time;
 use super::{Common, Error, ExitCode};
 use crate::config::Config;
-use crate::logbook::{Entry, Filter, Kind, Reader};
-use crate::mmsi::Mmsi;
-use crate::muster::{Check, CheckKind, Facts, Proof, calendar, judge};
+use crate::logbook::{CheckMade, Details, Entry, Filter, Kind, Reader, TestJudged};
+use crate::muster::{Check, Facts, Proof, calendar, judge};
 use crate::text::json_line;
 
 pub use record::RecordArgs;
@@ -122,9 +120,13 @@ fn facts(folder: &Path, as_of: NaiveDate) -> Result<Facts, Error> {
             if entry.draft.at().date() > as_of {
                 return Ok(());
             }
-            match kind {
-                Kind::Test => facts.proofs.extend(proof(&entry)),
-                _ => facts.checks.extend(check(&entry)),
+            match &entry.draft.details {
+                Details::Test(test) => facts.proofs.extend(proof(test, &entry)),
+                Details::Check(made) => {
+                    let by = entry.draft.operator.clone();
+                    facts.checks.push(check(made.clone(), entry.entry, by));
+                }
+                _ => {}
             }
             Ok(())
         })?;
@@ -132,39 +134,27 @@ fn facts(folder: &Path, as_of: NaiveDate) -> Result<Facts, Error> {
     Ok(facts)
 }
 
-/// A judged self-test; `None` for an entry that tells of no beacon or no verdict.
-fn proof(Entry { entry, draft, .. }: &Entry) -> Option<Proof> {
-    let details = &draft.details;
-    let verdict = details["verdict"].as_str()?.to_owned();
-    let mmsi = details["mmsi"].as_u64().and_then(|value| u32::try_from(value).ok());
-    let mmsi = mmsi.and_then(Mmsi::new).or(draft.mmsi)?;
-    Some(Proof { mmsi, at: draft.at(), verdict, summary: reception(details), entry: *entry })
+/// A judged self-test of a beacon; `None` for one of none.
+fn proof(test: &TestJudged, Entry { entry, draft, .. }: &Entry) -> Option<Proof> {
+    let (mmsi, at, verdict) = (draft.mmsi?, draft.at(), test.verdict);
+    Some(Proof { mmsi, at, verdict, summary: reception(test), entry: *entry })
 }
 
 /// How a self-test was received: `7 of 8 heard, A 4, B 3, at 12 m`, as far as that is known.
-fn reception(details: &Value) -> String {
-    let count = |key: &str| details[key].as_u64();
-    let heard = count("messages_heard").zip(count("messages_expected"));
+fn reception(test: &TestJudged) -> String {
+    let heard = test.messages_heard.zip(test.messages_expected);
     let parts = [
         heard.map(|(heard, expected)| format!("{heard} of {expected} heard")),
-        count("channel_a").map(|heard| format!("A {heard}")),
-        count("channel_b").map(|heard| format!("B {heard}")),
-        details["range_m"].as_f64().map(|range| format!("at {range:.0} m")),
+        test.channel_a.map(|heard| format!("A {heard}")),
+        test.channel_b.map(|heard| format!("B {heard}")),
+        test.range_m.map(|range| format!("at {range:.0} m")),
     ];
     parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
-/// A recorded check; `None` for an entry that is not in the form that `muster record` writes.
-fn check(Entry { entry, draft, .. }: &Entry) -> Option<Check> {
-    let details = &draft.details;
-    Some(Check {
-        item: details["item"].as_str()?.to_owned(),
-        kind: CheckKind::of_name(details["check"].as_str()?)?,
-        on: day(details["on"].as_str()?).ok()?,
-        ok: details["ok"].as_bool()?,
-        by: draft.operator.clone(),
-        entry: *entry,
-    })
+fn check(made: CheckMade, entry: i64, by: Option<String>) -> Check {
+    let CheckMade { item, check, on, ok, .. } = made;
+    Check { item, kind: check, on, ok, by, entry }
 }
 
 /// A day on the command line.

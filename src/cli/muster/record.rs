@@ -4,14 +4,14 @@ use std::path::Path;
 
 use chrono::NaiveDate;
 use clap::builder::{PossibleValuesParser, TypedValueParser as _};
-use serde_json::json;
 
 use super::super::logbook::{host_time, tell_entry};
 use super::{Common, Error, ExitCode, day};
 use crate::config::{Beacon, Config};
-use crate::logbook::{self, Draft, Kind};
+use crate::logbook::{self, CheckMade, Details, Draft};
 use crate::mmsi::Mmsi;
 use crate::muster::CheckKind;
+use crate::time::Utc;
 
 /// Letters of a remark, and of whoever makes it, at most.
 const LETTERS: usize = 2_000;
@@ -71,33 +71,29 @@ pub(super) fn run(
         }
     }
     let checked = checked(&args.item, args.check, config)?;
-    let entry = logbook::append(folder, draft(args, &checked, on, now.unix_ms()))?;
+    let entry = logbook::append(folder, draft(args, &checked, on, now))?;
     tell_entry(entry, common)
 }
 
-fn draft(args: &RecordArgs, checked: &Checked<'_>, on: NaiveDate, host_ms: i64) -> Draft {
+fn draft(args: &RecordArgs, checked: &Checked<'_>, on: NaiveDate, now: Utc) -> Draft {
     let note = args.note.as_deref().map(str::trim);
     let outcome = if args.ok { "in order" } else { "FAILED" };
     let mut text = format!("{}: {} {outcome} on {on}", checked.item, args.check.words());
     if let Some(note) = note {
         text = format!("{text}; {note}");
     }
-    let details = json!({
-        "item": checked.item,
-        "check": args.check,
-        "ok": args.ok,
-        "on": on,
-        "note": note,
+    let details = Details::Check(CheckMade {
+        item: checked.item.clone(),
+        check: args.check,
+        ok: args.ok,
+        on,
+        note: note.map(str::to_owned),
     });
     Draft {
-        kind: Kind::Check,
-        text,
         mmsi: checked.mmsi,
         person: checked.person.map(str::to_owned),
         operator: args.by.as_deref().map(|by| by.trim().to_owned()),
-        host_ms,
-        details,
-        ..Draft::default()
+        ..Draft::outside(details, text, now)
     }
 }
 

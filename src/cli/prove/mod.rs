@@ -12,7 +12,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::config::Config;
 use crate::edge::NonBlockingWriter;
-use crate::logbook::{self, Draft, Kind};
+use crate::logbook::{self, Details, Draft, TestJudged};
 use crate::mmsi::Mmsi;
 use crate::proof::{Judgement, PositionKind, SelfTest, Session, Subject, Verdict, identities};
 use crate::text::{json_line, printable};
@@ -188,19 +188,21 @@ fn live(
 /// Writes a verdict into the logbook: the number and the hash of its entry.
 fn write_down(test: &SelfTest, args: &ProveArgs, folder: &Path) -> Result<(i64, String), Error> {
     let verdict = &test.verdict;
-    let mut draft = Draft::note(verdict.summary(), args.by.as_deref(), None, verdict.ended);
-    draft.kind = Kind::Test;
+    let mut told = serde_json::to_value(verdict).unwrap_or_default();
+    let mut text = verdict.summary();
+    if let (Some(rang), Some(told)) = (test.radio_rang, told.as_object_mut()) {
+        told.insert("radio_rang".to_owned(), rang.into());
+        let said = if rang { "the radio itself rang" } else { "the radio itself did not ring" };
+        text = format!("{text}; {said}");
+    }
+    let details = TestJudged::of(told).map(|test| Details::Test(Box::new(test)));
+    let mut draft = Draft::outside(details.unwrap_or_default(), text, verdict.ended);
+    draft.operator.clone_from(&args.by);
     draft.mmsi = verdict.mmsi;
     draft.person.clone_from(&verdict.person);
     draft.sentences.clone_from(&test.sentences);
     draft.own = test.own;
     draft.range_nm = verdict.range_m.map(|m| (f64::from(m) / 1.852).round() / 1000.0);
-    draft.details = serde_json::to_value(verdict).unwrap_or_default();
-    if let (Some(rang), Some(details)) = (test.radio_rang, draft.details.as_object_mut()) {
-        details.insert("radio_rang".to_owned(), rang.into());
-        let said = if rang { "the radio itself rang" } else { "the radio itself did not ring" };
-        draft.text = format!("{}; {said}", draft.text);
-    }
     let entry = logbook::append(folder, draft)?;
     let hash = super::logbook::reader(folder)?.get(entry)?.map(|it| it.hash).unwrap_or_default();
     let _ = writeln!(anstream::stderr(), "written down as entry {entry}");
