@@ -598,3 +598,122 @@ fn a_damaged_logbook_is_set_aside() {
         assert!(kept, "{name}: the damaged logbook is not there any more");
     }
 }
+
+/// Leaves the Mate's emergency open in a logbook, and gives its number.
+fn left_open(folder: &Path) -> Value {
+    let mut watch = Night::begin(folder);
+    watch.say(&[active(MATE)]);
+    let raised = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    watch.wait_for(|event| is_logged(event, "beacon_active"));
+    watch.kill();
+    raised["id"].clone()
+}
+
+/// A pipe in place of the file holds up nothing, and numbers do not begin at 1.
+#[test]
+fn a_pipe_in_place_of_the_logbook_delays_no_alarm() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("logbook.db");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let mut watch = Night::begin(folder.path());
+    watch.say(&[active(MATE)]);
+    let (mut alarm, mut failed) = (None, false);
+    while alarm.is_none() || !failed {
+        let event = watch.events.recv_timeout(PATIENCE).expect("alarm and failure, in time");
+        failed |= is_alert(&event, "logbook_failed");
+        alarm = alarm.or_else(|| is_alert(&event, "beacon_active").then_some(event));
+    }
+    assert!(alarm.unwrap()["id"].as_i64() > Some(1_000_000));
+    watch.kill();
+}
+
+/// Held by another program at the start: the alarm comes all the same, and what was open goes on
+/// under its number as soon as it can be read, though other alerts were raised since.
+#[test]
+fn what_was_open_goes_on_once_the_logbook_can_be_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let id = left_open(folder.path());
+    let lock = rusqlite::Connection::open(folder.path().join("logbook.db")).unwrap();
+    lock.execute_batch("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE").unwrap();
+    let mut watch = Night::begin(folder.path());
+    watch.say(&[active(972_000_018)]);
+    let other = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    assert_eq!(other["mmsi"], 972_000_018);
+    assert!(other["id"].as_i64() > Some(1_000_000), "{other}");
+    drop(lock);
+    let again = watch.wait_for(|event| is_alert(event, "beacon_active"));
+    assert_eq!((&again["id"], &again["mmsi"]), (&id, &MATE.into()), "{again}");
+    assert_eq!(again["state"], "active_unacknowledged");
+    watch.end();
+    check(folder.path());
+    let mut next = Night::begin(folder.path());
+    let mut open: Vec<Value> = Vec::new();
+    while open.len() < 2 {
+        open.push(next.wait_for(|event| is_alert(event, "beacon_active"))["mmsi"].clone());
+    }
+    next.say(&[]);
+    next.end();
+    assert_eq!(open, [Value::from(MATE), Value::from(972_000_018)]);
+}
+
+/// One byte of one entry altered, at each place: the emergency goes on, it is told, and `check`,
+/// `list`, `handover` and `export` go on with the others.
+#[test]
+fn an_altered_entry_makes_no_emergency_forgotten() {
+    let kept = tempfile::tempdir().unwrap();
+    let id = left_open(kept.path());
+    left_open(kept.path());
+    let bodies = |connection: &rusqlite::Connection| -> Vec<(i64, String)> {
+        let mut query = connection.prepare("SELECT entry, body FROM entry").unwrap();
+        query
+            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
+            .unwrap()
+            .map(Result::unwrap)
+            .collect()
+    };
+    let book = |folder: &Path| rusqlite::Connection::open(folder.join("logbook.db")).unwrap();
+    // All into the one file.
+    book(kept.path()).query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())).unwrap();
+    for (entry, body) in bodies(&book(kept.path())) {
+        let folder = tempfile::tempdir().unwrap();
+        let mut bytes = std::fs::read(kept.path().join("logbook.db")).unwrap();
+        // A page that was split leaves an old copy behind.
+        let places: Vec<usize> = bytes
+            .windows(body.len())
+            .enumerate()
+            .filter_map(|(place, it)| (it == body.as_bytes()).then_some(place))
+            .collect();
+        if places.is_empty() {
+            eprintln!("entry {entry} lies on several pages");
+            continue;
+        }
+        // No JSON any more.
+        places.into_iter().for_each(|place| bytes[place] = b'x');
+        std::fs::write(folder.path().join("logbook.db"), bytes).unwrap();
+        let mut watch = Night::begin(folder.path());
+        let (mut again, mut told) = (None, false);
+        watch.say(&[active(972_000_018)]);
+        let mut logged = false;
+        while !(told && again.is_some() && logged) {
+            let event = watch.events.recv_timeout(PATIENCE);
+            let event = event.unwrap_or_else(|_| panic!("entry {entry}: told {told}, {again:?}"));
+            let text = event["text"].as_str().unwrap_or_default();
+            told |= is_alert(&event, "logbook_failed") && text.contains(&format!("({entry})"));
+            logged |= event["event"] == "logged" && event["mmsi"] == 972_000_018;
+            if is_alert(&event, "beacon_active") && event["mmsi"] == MATE {
+                again = again.or(Some(event));
+            }
+        }
+        assert_eq!(again.unwrap()["id"], id, "entry {entry}");
+        watch.end();
+        let reader = Reader::open(folder.path()).unwrap().unwrap();
+        assert_eq!(reader.check().unwrap().first_bad, Some(entry));
+        for command in [&["list"][..], &["handover"], &["export", "--gpx"]] {
+            let mut program = Command::new(env!("CARGO_BIN_EXE_overside"));
+            program.arg("logbook").args(command).arg("--storage").arg(folder.path());
+            let output = program.current_dir(std::env::temp_dir()).output().unwrap();
+            let said = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert!(output.status.success(), "{command:?}: {said}");
+        }
+    }
+}

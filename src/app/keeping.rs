@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
+use super::resume::Found;
 use super::{Error, Plan};
 use crate::capture::{self, Recorder};
 use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
@@ -35,6 +36,8 @@ pub(super) enum Notice {
     Hook(HookReport),
     Logbook(logbook::Report),
     Recorder(capture::Report),
+    /// What is found of the watch before.
+    Before(Found),
     /// What became of the route of a search.
     Route(String),
     /// The terminal's bell is to be rung.
@@ -230,7 +233,8 @@ impl Keeping {
 
     /// Writes down what the watch goes on without.
     pub(super) fn log_loss(&mut self, text: String, watch: &Watch, now: Stamp) {
-        self.write(Draft::watch(text, serde_json::Value::Null, &moment(watch, now)), now);
+        let told = serde_json::Value::Null;
+        self.write(Draft::watch(WatchEvent::GoesOnWithout, text, told, &moment(watch, now)), now);
     }
 
     /// Writes an act of the operator down.
@@ -303,7 +307,10 @@ impl Keeping {
     pub(super) fn hear(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
         let logged = notice.committed();
         match notice {
-            Notice::Ring => (Vec::new(), None),
+            Notice::Ring | Notice::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
+            Notice::Before(Found::Damaged(entries)) => {
+                (vec![(Part::OldEntries, Some(damaged(&entries)))], None)
+            }
             Notice::Route(text) => {
                 self.parts.route = text;
                 (Vec::new(), None)
@@ -412,6 +419,17 @@ impl Keeping {
             tracing::error!("{unwritten} logbook entries could not be written");
         }
     }
+}
+
+/// Says which entries are damaged, the first of them by number.
+fn damaged(entries: &[i64]) -> String {
+    let numbers: Vec<String> = entries.iter().take(8).map(i64::to_string).collect();
+    let more = if entries.len() > numbers.len() { " …" } else { "" };
+    let (count, noun) = (entries.len(), if entries.len() == 1 { "entry" } else { "entries" });
+    format!(
+        "{count} {noun} cannot be read or altered ({}{more}); see overside logbook check",
+        numbers.join(", ")
+    )
 }
 
 /// A moment of which only the time is known.

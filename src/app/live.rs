@@ -8,6 +8,7 @@ use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 
 use super::keeping::{Keeping, Notice};
+use super::resume::{Found, Left};
 use super::{Error, end_signal, resume};
 use crate::capture::Keep;
 use crate::edge::input::{self, Arrival, Retry, What};
@@ -93,10 +94,8 @@ pub async fn watch<F: Front>(
     reload: impl Fn() -> Option<Plan>,
     front: &mut F,
 ) -> Result<(), Error> {
-    let folder = plan.folder.as_deref().filter(|_| plan.keeps_logbook);
-    let mut left = resume::read(folder, Clock::start().now().utc);
-    let clock = Clock::start_after(left.before);
     let (notices, mut noticed) = mpsc::unbounded_channel();
+    let (clock, mut left) = left_open(&plan, &notices, &mut noticed).await;
     let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
     if front.wants_reception() {
         watch.record_reception();
@@ -118,8 +117,10 @@ pub async fn watch<F: Front>(
         front,
         goes_on,
         output_lost: false,
+        last_before: 0,
         service: Service::from_env(|name| std::env::var_os(name)),
     };
+    live.last_before = left.open.last_id;
     live.watch.resume(left.open, clock.now());
     live.settle(None)?;
     live.inputs.follow(&plan, &mut live.watch);
@@ -137,6 +138,30 @@ pub async fn watch<F: Front>(
     ended
 }
 
+/// The clock of the watch, and what one before it left open: if the logbook does not tell that at
+/// once, it is told when it does, and the count has room for all that may have been before.
+async fn left_open(
+    plan: &Plan,
+    notices: &mpsc::UnboundedSender<Notice>,
+    noticed: &mut mpsc::UnboundedReceiver<Notice>,
+) -> (Clock, Left) {
+    let Some(folder) = plan.folder.clone().filter(|_| plan.keeps_logbook) else {
+        return (Clock::start(), Left::default());
+    };
+    let tx = notices.clone();
+    resume::read(folder, move |found| tx.send(Notice::Before(found)).is_ok());
+    let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv()).await;
+    if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told {
+        let now = Clock::start().now().utc;
+        let clock = Clock::start_after(resume::before(&incidents, now));
+        return (clock, resume::place(*incidents, u32::MAX, clock.now()));
+    }
+    let clock = Clock::start_after(resume::LONGEST);
+    let mut left = Left::default();
+    left.open.last_id = resume::number_without_a_book(clock.now().utc);
+    (clock, left)
+}
+
 /// A watch that is being kept.
 struct Live<'f, F> {
     watch: Watch,
@@ -147,6 +172,8 @@ struct Live<'f, F> {
     /// An output that takes nothing any more does not end this watch.
     goes_on: bool,
     output_lost: bool,
+    /// The number after which this watch began to count its alerts.
+    last_before: u32,
     service: Service,
 }
 
@@ -303,6 +330,12 @@ impl<F: Front> Live<'_, F> {
         let stamp = self.clock.now();
         if matches!(notice, Notice::Ring) {
             self.front.ring();
+        }
+        if let Notice::Before(Found::LeftOpen(Some(incidents))) = notice {
+            let left = resume::place(*incidents, self.last_before, stamp);
+            self.watch.resume(left.open, stamp);
+            left.history.iter().for_each(|event| self.front.recall(event));
+            return Ok(());
         }
         let (faults, logged) = self.keeping.hear(notice);
         for (part, fault) in faults {

@@ -1,51 +1,116 @@
 //! What a watch before this one left open, read back from the logbook.
 
-use std::path::Path;
+use std::path::PathBuf;
+use std::thread;
 use std::time::Duration;
 
-use crate::logbook::{AlertChange, Draft, Entry, Incidents, Reader};
+use crate::logbook::{self, AlertChange, Draft, Entry, Incidents, Reader};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{AlertReport, Cause, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
-const LONGEST: Duration = Duration::from_secs(30 * 86_400);
+pub(super) const LONGEST: Duration = Duration::from_secs(30 * 86_400);
+
+/// How long a watch waits for it before it begins: alarms come first.
+pub(super) const BEFORE_THE_WATCH: Duration = Duration::from_millis(250);
+
+/// How long until a logbook that could not be read is tried again.
+const AGAIN: Duration = Duration::from_millis(500);
+
+/// What the logbook tells of the watch before.
+#[derive(Debug)]
+pub(super) enum Found {
+    /// It cannot be read yet.
+    NotYet,
+    /// What was left open; `None` if that can never be read.
+    LeftOpen(Option<Box<Incidents>>),
+    /// Entries that cannot be read or were altered.
+    Damaged(Vec<i64>),
+}
 
 /// What goes on, and what is only remembered.
 #[derive(Default)]
 pub(super) struct Left {
-    /// How long before this watch the first of it happened.
-    pub before: Duration,
     /// What goes on.
     pub open: LeftOpen,
     /// The alerts of the watch before, for the eye.
     pub history: Vec<Event>,
 }
 
-/// Reads it. A logbook that cannot be read leaves nothing open: it is an alert of its own.
-pub(super) fn read(folder: Option<&Path>, now: Utc) -> Left {
-    let found = folder.and_then(|folder| match Reader::open(folder) {
-        Ok(reader) => reader?.open_incidents().ok(),
-        Err(why) => {
-            tracing::debug!("cannot read what was open before: {why}");
-            None
+/// Reads it on a thread of its own, however long that takes, and tells it: first what was open, then
+/// which entries are damaged. A logbook that is none leaves nothing open: its writer says so.
+///
+/// `tell` says whether anybody still wants to know.
+pub(super) fn read(folder: PathBuf, tell: impl Fn(Found) -> bool + Send + 'static) {
+    let look = move || loop {
+        match Reader::open(&folder).and_then(|reader| {
+            let incidents = reader.as_ref().map(Reader::open_incidents).transpose()?;
+            Ok((reader, incidents.unwrap_or_default()))
+        }) {
+            Ok((reader, incidents)) => {
+                let mut damaged = incidents.unread.clone();
+                let wanted = tell(Found::LeftOpen(Some(Box::new(incidents))));
+                if !wanted {
+                    return;
+                }
+                damaged.extend(reader.and_then(|reader| reader.damaged().ok()).unwrap_or_default());
+                damaged.sort_unstable();
+                damaged.dedup();
+                if !damaged.is_empty() {
+                    tell(Found::Damaged(damaged));
+                }
+                return;
+            }
+            // Another program holds it, or the disk does not answer: it may later.
+            Err(why @ logbook::Error::Unusable { .. }) if tell(Found::NotYet) => {
+                tracing::debug!("cannot read yet what was open before: {why}");
+                thread::sleep(AGAIN);
+            }
+            Err(why) => {
+                tracing::debug!("cannot read what was open before: {why}");
+                tell(Found::LeftOpen(None));
+                return;
+            }
         }
-    });
-    found.map(|incidents| place(incidents, now)).unwrap_or_default()
+    };
+    if let Err(why) = thread::Builder::new().name("resume".to_owned()).spawn(look) {
+        tracing::error!("what was open before cannot be read: no thread: {why}");
+    }
 }
 
-/// Gives what happened its place in the count of this watch. A clock that was set back in between
-/// makes nothing younger than now.
-fn place(incidents: Incidents, now: Utc) -> Left {
-    let Incidents { open, raised, beacons, beacons_began, highest_alert, history } = incidents;
-    let ago = |utc: Utc| {
-        let ms = u64::try_from(now.ms_since(utc)).unwrap_or(0);
-        Duration::from_millis(ms).min(LONGEST)
-    };
-    let times = raised.iter().copied().chain(beacons_began.iter().map(|it| it.draft.host()));
-    let before = times.map(ago).max().unwrap_or_default();
-    let at = |utc: Utc| Mono::START + before.saturating_sub(ago(utc));
+/// The number after which alerts are counted while the logbook cannot be read: four a second since
+/// 2020, which lasts to 2053 and is above what is counted one by one. A clock that has lost the time
+/// gives one of the lowest billion by its milliseconds: no rising number, but hardly one that was
+/// given.
+pub(super) fn number_without_a_book(now: Utc) -> u32 {
+    const BEGINNING_OF_2020_S: i64 = 1_577_836_800;
+    let ms = now.unix_ms();
+    let quarters = (ms / 1000 - BEGINNING_OF_2020_S).saturating_mul(4);
+    match u32::try_from(quarters) {
+        Ok(quarters) if quarters > 0 => quarters.min(u32::MAX / 2),
+        _ => 1_000_000 + (ms.unsigned_abs() % 0x1000_0000) as u32,
+    }
+}
+
+/// How long before now the first of it happened.
+pub(super) fn before(incidents: &Incidents, now: Utc) -> Duration {
+    let began = incidents.beacons_began.iter().map(|it| it.draft.host());
+    incidents.raised.iter().copied().chain(began).map(|it| ago(it, now)).max().unwrap_or_default()
+}
+
+/// A clock that was set back in between makes nothing younger than now.
+fn ago(utc: Utc, now: Utc) -> Duration {
+    Duration::from_millis(u64::try_from(now.ms_since(utc)).unwrap_or(0)).min(LONGEST)
+}
+
+/// Gives what happened its place in the count of this watch, which began `LONGEST` or
+/// [`before`] ago. What has a number above `last` is of this watch itself.
+pub(super) fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
+    let Incidents { open, raised, beacons, beacons_began, highest_alert, history, .. } = incidents;
+    let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
-        let AlertChange { alert: id, cause, priority, state, matter } = draft.alert()?.clone();
+        let change = draft.alert().filter(|it| it.alert.0 <= last)?.clone();
+        let AlertChange { alert: id, cause, priority, state, matter } = change;
         Some(OpenAlert {
             id,
             cause,
@@ -76,20 +141,21 @@ fn place(incidents: Incidents, now: Utc) -> Left {
             own_at_first: first.own,
         })
     });
+    let history = history.iter().filter_map(|entry| event(&entry.draft, last));
     Left {
-        before,
         open: LeftOpen {
             alerts: alerts.collect(),
             beacons: beacons.collect(),
             last_id: highest_alert.map_or(0, |id| id.0),
         },
-        history: history.iter().filter_map(|entry| event(&entry.draft)).collect(),
+        history: history.collect(),
     }
 }
 
 /// An entry about an alert as the event that it was.
-fn event(draft: &Draft) -> Option<Event> {
-    let AlertChange { alert: id, cause, priority, state, matter } = draft.alert()?.clone();
+fn event(draft: &Draft, last: u32) -> Option<Event> {
+    let change = draft.alert().filter(|it| it.alert.0 <= last)?.clone();
+    let AlertChange { alert: id, cause, priority, state, matter } = change;
     let body = EventBody::Alert(AlertReport {
         id,
         cause,

@@ -132,6 +132,8 @@ pub enum WatchEvent {
     Reconfigured,
     /// The watchkeeper was asked to answer.
     AwakePrompt,
+    /// It goes on without something it began with.
+    GoesOnWithout,
     /// A recording was replayed.
     Replayed,
     /// The logbook tells of itself.

@@ -88,6 +88,12 @@ pub enum Error {
         /// The file.
         path: PathBuf,
     },
+    /// What is there is a folder, a pipe or a device.
+    #[error("logbook {} is no file: move it away, or name another folder", .path.display())]
+    NoFile {
+        /// What is there.
+        path: PathBuf,
+    },
     /// An entry's body is not what this program writes.
     #[error(
         "logbook {}, entry {entry}: it cannot be read ({what}); `overside logbook check` tells \

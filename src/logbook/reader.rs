@@ -1,20 +1,22 @@
 //! Reads the logbook, also while a watch writes to it.
 
-use std::collections::HashSet;
+use std::borrow::Cow;
+use std::collections::{BTreeSet, HashSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::types::Value;
+use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
+use super::chain;
 use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
-use crate::watch::{AlertId, Mode, Priority};
+use crate::watch::{AlertId, Priority};
 
 /// How long to wait for a lock: a reader needs one for moments only.
 const LOCK: Duration = Duration::from_secs(5);
@@ -56,6 +58,8 @@ pub struct Incidents {
     pub highest_alert: Option<AlertId>,
     /// The last 500 entries of alerts, the oldest first.
     pub history: Vec<Entry>,
+    /// Entries of open alerts that cannot be read.
+    pub unread: Vec<i64>,
 }
 
 /// A logbook that is read and never changed.
@@ -73,7 +77,7 @@ impl Reader {
     /// A file that cannot be read, is damaged, another program's or of a later version.
     pub fn open(folder: &Path) -> Result<Option<Self>, Error> {
         let path = folder.join(FILE);
-        if matches!(path.try_exists(), Ok(false)) {
+        if !store::is_there(&path)? {
             return Ok(None);
         }
         let (opened, lacks_newest) = match Self::connect(&path, false) {
@@ -110,10 +114,11 @@ impl Reader {
         self.lacks_newest
     }
 
-    /// Hands the entries that are wanted to `each`, the oldest first, one at a time.
+    /// Hands the entries that are wanted to `each`, the oldest first, one at a time. One that cannot
+    /// be read is left out, which is said on standard error.
     ///
     /// # Errors
-    /// That of `each`, which ends it; or an entry that cannot be read.
+    /// That of `each`, which ends it; or a logbook that cannot be read.
     pub fn entries<E: From<Error>>(
         &self,
         filter: &Filter,
@@ -124,7 +129,10 @@ impl Reader {
         let mut statement = self.connection.prepare(&sql).map_err(failed)?;
         let mut rows = statement.query(params_from_iter(values)).map_err(failed)?;
         while let Some(row) = rows.next().map_err(failed)? {
-            each(self.entry(row)?)?;
+            match self.entry(row) {
+                Err(why @ Error::Unreadable { .. }) => tracing::warn!("left out: {why}"),
+                entry => each(entry?)?,
+            }
         }
         Ok(())
     }
@@ -134,47 +142,47 @@ impl Reader {
     /// # Errors
     /// One that cannot be read.
     pub fn get(&self, entry: i64) -> Result<Option<Entry>, Error> {
-        let found = self.all("SELECT entry, hash, body FROM entry WHERE entry = ?1", [entry])?;
-        Ok(found.into_iter().next())
+        let sql = "SELECT entry, hash, body FROM entry WHERE entry = ?1";
+        let failed = |cause| Error::of(&self.path, cause);
+        let mut statement = self.connection.prepare(sql).map_err(failed)?;
+        let mut rows = statement.query([entry]).map_err(failed)?;
+        rows.next().map_err(failed)?.map(|row| self.entry(row)).transpose()
     }
 
     /// What a watch that begins again goes on with; ask before it writes its first entry.
     ///
     /// An alert about people is open until an entry says that it is over, however often the
-    /// program was started since; another only if it was open in the last watch.
+    /// program was started since; another only if it was open in the last watch. Where the last
+    /// entry of an alert cannot be read, the last that can speaks for it.
     ///
     /// # Errors
     /// A logbook that cannot be read.
     pub fn open_incidents(&self) -> Result<Incidents, Error> {
-        // The plus keeps SQLite to the index that holds all of it.
-        const OPEN: &str = "SELECT entry, hash, body FROM entry WHERE entry IN (
-            SELECT last FROM (
-                SELECT max(entry) AS last, state FROM entry
-                WHERE alert IS NOT NULL AND +kind = 'alert' GROUP BY alert
-            ) WHERE state <> 'normal'
-        ) ORDER BY alert";
-        const BEACON: &str = "SELECT entry, hash, body FROM entry
-            WHERE mmsi = ?1 AND kind = 'beacon' AND json_extract(body, '$.mode') IS NOT NULL
-            ORDER BY entry DESC LIMIT 1";
-        let mut open = self.all(OPEN, [])?;
-        let session: Option<i64> = self.optional(
-            "SELECT json_extract(body, '$.session') FROM entry
-             WHERE json_extract(body, '$.session') IS NOT NULL ORDER BY entry DESC LIMIT 1",
-        )?;
-        open.retain(|it| it.draft.is_about_people() || it.session == session);
-        let mut beacons: Vec<Entry> = Vec::new();
-        for mmsi in open.iter().filter_map(|it| it.draft.mmsi) {
-            if beacons.iter().all(|it| it.draft.mmsi != Some(mmsi)) {
-                beacons.extend(self.all(BEACON, [i64::from(mmsi.value())])?);
+        const OF_ALERT: &str = "SELECT entry, hash, body FROM entry WHERE entry IN (
+            SELECT entry FROM entry INDEXED BY entry_by_alert WHERE alert = ?1 AND kind = 'alert'
+        ) ORDER BY entry";
+        let session = self.last_session()?;
+        let mut found = Incidents::default();
+        for (alert, last) in self.open_alerts()? {
+            let mut entries = self.all(OF_ALERT, [alert])?;
+            entries.retain(|it| it.draft.alert().is_some());
+            let raised = entries.first().map(|it| it.draft.host());
+            let entry = entries.pop();
+            if entry.as_ref().is_none_or(|it| it.entry != last) {
+                found.unread.push(last);
+            }
+            let Some((entry, raised)) = entry.zip(raised) else { continue };
+            if entry.draft.is_about_people() || entry.session == session {
+                found.open.push(entry);
+                found.raised.push(raised);
             }
         }
-        let mut raised = Vec::new();
-        for entry in &open {
-            raised.push(self.raised(entry)?);
-        }
-        let mut beacons_began = Vec::new();
-        for last in &beacons {
-            beacons_began.push(self.began(last)?);
+        let beacons: BTreeSet<Mmsi> = found.open.iter().filter_map(|it| it.draft.mmsi).collect();
+        for mmsi in beacons {
+            if let Some((last, first)) = self.last_mode(mmsi)? {
+                found.beacons.push(last);
+                found.beacons_began.push(first);
+            }
         }
         // Numbers go on where none follows for long: a damaged one at the end of all numbers
         // would leave none.
@@ -185,35 +193,87 @@ impl Reader {
             room = AlertId::ROOM,
             last = u32::MAX - AlertId::ROOM,
         ))?;
-        let mut history = self.all(
-            "SELECT entry, hash, body FROM entry WHERE kind = 'alert' ORDER BY entry DESC LIMIT ?1",
+        found.highest_alert = highest.and_then(|id| u32::try_from(id).ok()).map(AlertId);
+        found.history = self.all(
+            "SELECT entry, hash, body FROM entry WHERE entry IN (
+                SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'alert'
+                ORDER BY entry DESC LIMIT ?1
+            ) ORDER BY entry",
             [HISTORY],
         )?;
-        history.reverse();
-        let highest_alert = highest.and_then(|id| u32::try_from(id).ok()).map(AlertId);
-        Ok(Incidents { open, raised, beacons, beacons_began, highest_alert, history })
+        Ok(found)
     }
 
-    /// When an alert was raised: its first entry, in whichever watch.
-    fn raised(&self, last: &Entry) -> Result<Utc, Error> {
-        const FIRST: &str = "SELECT entry, hash, body FROM entry
-            WHERE alert = ?1 AND +kind = 'alert' ORDER BY entry LIMIT 1";
-        let id = last.draft.alert().map_or(0, |change| change.alert.0);
-        let first = self.all(FIRST, [id])?;
-        Ok(first.first().unwrap_or(last).draft.host())
+    /// The numbers of the alerts that are open, each with its last entry. By an index that holds
+    /// all of it: no body that is damaged is looked into.
+    fn open_alerts(&self) -> Result<Vec<(i64, i64)>, Error> {
+        let sql = "SELECT alert, last FROM (
+                SELECT alert, max(entry) AS last, state FROM entry INDEXED BY entry_by_alert
+                WHERE alert IS NOT NULL AND kind = 'alert' GROUP BY alert
+            ) WHERE state IS NOT 'normal' ORDER BY alert";
+        let query = || {
+            let mut statement = self.connection.prepare(sql)?;
+            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            rows.collect::<rusqlite::Result<_>>()
+        };
+        query().map_err(|cause| Error::of(&self.path, cause))
     }
 
-    /// Since when a beacon has been in the mode of its last report.
-    fn began(&self, last: &Entry) -> Result<Entry, Error> {
-        const FIRST: &str = "SELECT entry, hash, body FROM entry
-            WHERE mmsi = ?1 AND kind = 'beacon' AND json_extract(body, '$.mode') = ?2 AND entry > (
-                SELECT coalesce(max(entry), 0) FROM entry WHERE mmsi = ?1 AND kind = 'beacon'
-                AND json_extract(body, '$.mode') IS NOT NULL AND json_extract(body, '$.mode') <> ?2
-            ) ORDER BY entry LIMIT 1";
-        let mmsi = last.draft.mmsi.map_or(0, |mmsi| i64::from(mmsi.value()));
-        let mode = last.draft.mode().map_or("", Mode::word);
-        let first = self.all(FIRST, (mmsi, mode))?;
-        Ok(first.into_iter().next().unwrap_or_else(|| last.clone()))
+    /// The watch of the last entry that was written in one.
+    fn last_session(&self) -> Result<Option<i64>, Error> {
+        let failed = |cause| Error::of(&self.path, cause);
+        let sql = "SELECT entry, hash, body FROM entry ORDER BY entry DESC";
+        let mut statement = self.connection.prepare(sql).map_err(failed)?;
+        let mut rows = statement.query([]).map_err(failed)?;
+        while let Some(row) = rows.next().map_err(failed)? {
+            if let Ok(Entry { session: Some(session), .. }) = self.entry(row) {
+                return Ok(Some(session));
+            }
+        }
+        Ok(None)
+    }
+
+    /// The last report of a beacon, and the first of the unbroken series of reports before it that
+    /// say the same of its mode.
+    fn last_mode(&self, mmsi: Mmsi) -> Result<Option<(Entry, Entry)>, Error> {
+        let failed = |cause| Error::of(&self.path, cause);
+        let sql = "SELECT entry, hash, body FROM entry WHERE entry IN (
+            SELECT entry FROM entry INDEXED BY entry_by_mmsi WHERE mmsi = ?1
+        ) ORDER BY entry DESC";
+        let mut statement = self.connection.prepare(sql).map_err(failed)?;
+        let mut rows = statement.query([i64::from(mmsi.value())]).map_err(failed)?;
+        let mut series: Option<(Entry, Entry)> = None;
+        while let Some(row) = rows.next().map_err(failed)? {
+            let Ok(entry) = self.entry(row) else { continue };
+            let Some(mode) = entry.draft.mode() else { continue };
+            match &mut series {
+                None => series = Some((entry.clone(), entry)),
+                Some((last, first)) if last.draft.mode() == Some(mode) => *first = entry,
+                Some(_) => break,
+            }
+        }
+        Ok(series)
+    }
+
+    /// The numbers of the entries that cannot be read or are not as they were written; the first
+    /// thousand.
+    ///
+    /// # Errors
+    /// A logbook that cannot be read.
+    pub fn damaged(&self) -> Result<Vec<i64>, Error> {
+        let failed = |cause| Error::of(&self.path, cause);
+        let sql = "SELECT entry, hash, body, previous FROM entry ORDER BY entry";
+        let mut statement = self.connection.prepare(sql).map_err(failed)?;
+        let mut rows = statement.query([]).map_err(failed)?;
+        let mut damaged = Vec::new();
+        while let Some(row) = rows.next().map_err(failed)?.filter(|_| damaged.len() < 1_000) {
+            let number: i64 = row.get(0).map_err(failed)?;
+            let whole = chain::hash(&text(row, 3), &text(row, 2)) == text(row, 1);
+            if !whole || Entry::read(number, String::new(), &text(row, 2)).is_err() {
+                damaged.push(number);
+            }
+        }
+        Ok(damaged)
     }
 
     /// The names of the recordings that entries refer to.
@@ -221,19 +281,23 @@ impl Reader {
     /// # Errors
     /// A logbook that cannot be read.
     pub fn recordings(&self) -> Result<HashSet<String>, Error> {
-        let sql = "SELECT DISTINCT json_extract(body, '$.recording') FROM entry
-            WHERE kind = 'alert' AND json_extract(body, '$.recording') IS NOT NULL";
+        let sql = "SELECT DISTINCT CASE WHEN json_valid(body) THEN
+                json_extract(body, '$.recording') END
+            FROM entry WHERE kind = 'alert'";
         let query = || {
             let mut statement = self.connection.prepare(sql)?;
-            let rows = statement.query_map([], |row| row.get(0))?;
-            rows.collect::<rusqlite::Result<_>>()
+            let rows = statement.query_map([], |row| row.get::<_, Option<String>>(0))?;
+            rows.filter_map(rusqlite::Result::transpose).collect::<rusqlite::Result<_>>()
         };
         query().map_err(|cause| Error::of(&self.path, cause))
     }
 
     /// The stations that are the subject of entries of this kind.
     pub(super) fn stations(&self, kind: &str) -> Result<Vec<Mmsi>, Error> {
-        let sql = "SELECT DISTINCT mmsi FROM entry WHERE kind = ?1 AND mmsi IS NOT NULL ORDER BY 1";
+        let sql = "SELECT DISTINCT mmsi FROM entry INDEXED BY entry_by_mmsi
+            WHERE mmsi IS NOT NULL AND entry IN (
+                SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = ?1
+            ) ORDER BY 1";
         let query = || {
             let mut statement = self.connection.prepare(sql)?;
             let rows = statement.query_map([kind], |row| row.get::<_, i64>(0))?;
@@ -251,36 +315,48 @@ impl Reader {
         }
     }
 
+    /// The entries that can be read.
     fn all(&self, sql: &str, values: impl rusqlite::Params) -> Result<Vec<Entry>, Error> {
         let failed = |cause| Error::of(&self.path, cause);
         let mut statement = self.connection.prepare(sql).map_err(failed)?;
         let mut rows = statement.query(values).map_err(failed)?;
         let mut found = Vec::new();
         while let Some(row) = rows.next().map_err(failed)? {
-            found.push(self.entry(row)?);
+            found.extend(self.entry(row).ok());
         }
         Ok(found)
     }
 
     fn entry(&self, row: &Row<'_>) -> Result<Entry, Error> {
-        let columns = || Ok::<_, rusqlite::Error>((row.get(0)?, row.get(1)?, row.get(2)?));
-        let (entry, hash, body): (i64, String, String) =
-            columns().map_err(|cause| Error::of(&self.path, cause))?;
-        Entry::read(entry, hash, &body).map_err(|why| Error::Unreadable {
-            path: self.path.clone(),
-            entry,
-            what: why.to_string(),
+        let entry = row.get(0).map_err(|cause| Error::of(&self.path, cause))?;
+        Entry::read(entry, text(row, 1).into_owned(), &text(row, 2)).map_err(|why| {
+            Error::Unreadable { path: self.path.clone(), entry, what: why.to_string() }
         })
+    }
+}
+
+/// A column's text; what is no text in it is replaced.
+fn text<'a>(row: &'a Row<'_>, column: usize) -> Cow<'a, str> {
+    match row.get_ref(column) {
+        Ok(ValueRef::Text(bytes) | ValueRef::Blob(bytes)) => String::from_utf8_lossy(bytes),
+        _ => Cow::Borrowed(""),
     }
 }
 
 impl Filter {
     fn query(&self) -> (String, Vec<Value>) {
-        let word = |word: &str| Value::Text(word.to_owned());
+        let word = |word: Option<&str>| word.map(|word| Value::Text(word.to_owned()));
         let wanted = [
-            ("kind = ?", self.kind.map(|it| word(it.word()))),
-            ("mmsi = ?", self.mmsi.map(|it| Value::Integer(it.value().into()))),
-            ("priority = ?", self.priority.map(|it| word(it.word()))),
+            // Each by its index alone: a body that is damaged is not looked into.
+            ("entry IN (SELECT entry FROM entry WHERE kind = ?)", word(self.kind.map(Kind::word))),
+            (
+                "entry IN (SELECT entry FROM entry WHERE mmsi = ?)",
+                self.mmsi.map(|it| Value::Integer(it.value().into())),
+            ),
+            (
+                "entry IN (SELECT entry FROM entry WHERE priority = ?)",
+                word(self.priority.map(Priority::word)),
+            ),
             ("entry > ?", self.after.map(Value::Integer)),
         ];
         let (mut conditions, mut values): (Vec<&str>, Vec<Value>) =

@@ -57,6 +57,7 @@ impl Store {
         fs::create_dir_all(folder)
             .map_err(|cause| Error::Folder { path: folder.to_owned(), cause })?;
         let path = folder.join(FILE);
+        is_there(&path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -83,13 +84,14 @@ impl Store {
         if fs::metadata(&self.path).is_ok_and(|file| file.len() >= QUICK_CHECK_BYTES) {
             return Ok(());
         }
-        let said: String = self
-            .connection
-            .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
-            .map_err(|cause| Error::of(&self.path, cause))?;
-        match said.as_str() {
-            "ok" => Ok(()),
-            _ => Err(Error::Damaged { path: self.path.clone(), what: said }),
+        let said =
+            self.connection.query_row("PRAGMA quick_check(1)", [], |row| row.get::<_, String>(0));
+        match said.map_err(|cause| Error::of(&self.path, cause)) {
+            Ok(said) if said == "ok" => Ok(()),
+            Ok(what) => Err(Error::Damaged { path: self.path.clone(), what }),
+            Err(why @ Error::Damaged { .. }) => Err(why),
+            // An entry that is no JSON any more: the file holds the others.
+            Err(_) => Ok(()),
         }
     }
 
@@ -118,6 +120,18 @@ impl Store {
 /// Where the logbook cannot be written, or another program holds it for more than 5 s.
 pub fn append(folder: &Path, draft: Draft) -> Result<i64, Error> {
     Store::open(folder, COMMAND_LOCK)?.append(&[draft], Session::Outside)
+}
+
+/// Whether the logbook is there. What is no file is refused: opening a pipe would wait for ever.
+///
+/// # Errors
+/// [`Error::NoFile`].
+pub(super) fn is_there(path: &Path) -> Result<bool, Error> {
+    match fs::metadata(path) {
+        Ok(found) if !found.is_file() => Err(Error::NoFile { path: path.to_owned() }),
+        Err(why) if why.kind() == std::io::ErrorKind::NotFound => Ok(false),
+        _ => Ok(true),
+    }
 }
 
 /// The latest version of the file that this program knows.

@@ -10,6 +10,8 @@ pub enum Part {
     Logbook,
     /// A damaged logbook was set aside.
     SetAside,
+    /// Entries of the logbook that cannot be read.
+    OldEntries,
     /// The recorder.
     Recorder,
     /// One way of sounding an alarm; another is left.

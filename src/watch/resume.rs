@@ -7,8 +7,8 @@ use super::left_open::{LeftOpen, OpenAlert};
 use crate::time::{Mono, Stamp, Utc};
 
 impl Watch {
-    /// Goes on with what a watch before this one left open. To be called once, before the first
-    /// input; what it tells is to be polled as after an input.
+    /// Goes on with what a watch before this one left open: before the first input, or as soon as
+    /// it can be read. What was heard since counts. What it tells is to be polled as after an input.
     pub fn resume(&mut self, left: LeftOpen, now: Stamp) {
         self.now = now;
         self.wakefulness.answer(now.at);
@@ -23,6 +23,10 @@ impl Watch {
                 .alerts
                 .iter()
                 .any(|alert| alert.mmsi == Some(beacon.mmsi) && alert.cause == Cause::BeaconSilent);
+            // What was heard in this watch is newer.
+            if self.beacons.get(beacon.mmsi).is_some() {
+                continue;
+            }
             if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
                 known.resume(beacon, prolonged, silent);
             }

@@ -60,6 +60,7 @@ impl Watch {
         let (cause, priority, what) = match part {
             Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
             Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
+            Part::OldEntries => (Cause::LogbookFailed, Priority::Warning, "Logbook damaged"),
             Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook begun anew"),
             Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Sounder"),
             Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "Nothing sounds"),
