@@ -119,7 +119,7 @@ impl Formatter for Inert {
         }
         let mut rest = fragment;
         while let Some((place, c)) = rest.char_indices().find(|&(_, c)| is_hostile(c)) {
-            output.write_all(rest[..place].as_bytes())?;
+            output.write_all(&rest.as_bytes()[..place])?;
             for unit in c.encode_utf16(&mut [0; 2]) {
                 write!(output, "\\u{unit:04x}")?;
             }
