@@ -127,8 +127,10 @@ pub(super) struct Beacon {
     pub resolved: bool,
     burst_began: Mono,
     active_at: Option<Mono>,
-    /// When ACTIVE was heard first since it was last switched off.
+    /// When ACTIVE was heard first since it was last over.
     pub first_active: Option<Mono>,
+    /// It has taken the place of a point set by hand since then, or might have before a restart.
+    pub took_point: bool,
     presumed_at: Option<Mono>,
     test_at: Option<Mono>,
     off_at: Option<Mono>,
@@ -171,6 +173,7 @@ impl Beacon {
             burst_began: Mono::START,
             active_at: None,
             first_active: None,
+            took_point: false,
             presumed_at: None,
             test_at: None,
             off_at: None,
@@ -196,6 +199,7 @@ impl Beacon {
         if again && self.resolved {
             // The operator ended what went before: what comes now is judged afresh.
             (self.resolved, self.prolonged, self.undefined) = (false, false, None);
+            (self.mode, self.first_active, self.took_point) = (None, None, false);
         }
         self.silent = false;
         self.trail.found();
@@ -302,7 +306,7 @@ impl Beacon {
             Evidence::Word(BeaconWord::Test) => self.test_at = Some(now),
             Evidence::Word(BeaconWord::Off | BeaconWord::Cancel) => {
                 (self.active_at, self.presumed_at, self.test_at) = (None, None, None);
-                self.first_active = None;
+                (self.first_active, self.took_point) = (None, false);
                 (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
                 self.off_at = Some(now);
             }
@@ -406,7 +410,10 @@ impl Beacon {
     pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool) {
         let at = Some(open.last.at);
         match open.mode {
-            Mode::Active => (self.active_at, self.first_active) = (at, Some(open.since.at)),
+            Mode::Active => {
+                (self.active_at, self.first_active) = (at, Some(open.since.at));
+                self.took_point = true;
+            }
             Mode::ActivePresumed => self.presumed_at = at,
             Mode::Test => self.test_at = at,
             Mode::Off => self.off_at = at,

@@ -128,7 +128,9 @@ impl Watch {
             return;
         };
         let emergency = matches!(beacon.alert(), Some((Cause::BeaconActive, _)));
-        let Some(active) = beacon.first_active.filter(|_| emergency && !beacon.resolved) else {
+        let Some(active) =
+            beacon.first_active.filter(|_| emergency && !beacon.resolved && !beacon.took_point)
+        else {
             return;
         };
         let near = |mark: &Mark| match mark.position.zip(beacon.position) {
@@ -141,6 +143,8 @@ impl Watch {
         let Some(place) = self.marks.iter().position(fits) else { return };
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);
+        // One beacon is one person: it takes the place of no second point.
+        beacon.took_point = true;
         self.alerts.end(&Matter::Mark(mark.number));
     }
 }
