@@ -12,8 +12,10 @@ use std::io;
 use std::path::PathBuf;
 use std::time::Duration;
 
+pub use keeping::{damaged, entry_of, entry_of_act};
 pub use live::{Plan, watch};
 pub use playback::{Replay, observe, receive, replay};
+pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 
 use crate::capture::Unreadable;
 use crate::config::Config;

@@ -222,13 +222,9 @@ impl Keeping {
                 recorder.hurry();
             }
         }
-        // It is written down with the moment it happened, which may lie before this one: what was
-        // due by the time alone is told before the line that comes after it.
-        let ago = u64::try_from(now.utc.ms_since(event.at)).unwrap_or(0);
-        let arrival = Mono::from_micros(now.at.micros().saturating_sub(ago.saturating_mul(1000)));
-        let moment = Moment { arrival, host: event.at, ..moment(watch, now) };
-        let Some(draft) = Draft::of_event(event, &moment, line) else { return };
-        self.write(draft, now);
+        if let Some(draft) = entry_of(event, watch, now, line) {
+            self.write(draft, now);
+        }
     }
 
     /// Writes down what the watch goes on without.
@@ -239,28 +235,9 @@ impl Keeping {
 
     /// Writes an act of the operator down.
     pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
-        let by = self.keeper.as_deref();
-        let draft = |act, text: &str| Draft::operator(act, text, by, &moment(watch, now));
-        let (act, verb, id) = match command {
-            Command::Acknowledge(id) => (Act::Acknowledged, "Acknowledged", id),
-            Command::Silence(id) => (Act::Silenced, "Silenced for 30 s", id),
-            Command::Resolve(id) => (Act::DeclaredOver, "Declared over", id),
-            Command::MarkOverboard => {
-                let text = "Marked by hand: person overboard now, here";
-                return self.write(draft(Act::MarkedOverboard, text), now);
-            }
-            Command::PlaceShip(position) => {
-                let text = format!("Own position by hand: {position}");
-                return self.write(draft(Act::PlacedShip, &text), now);
-            }
-            Command::Present => return,
-        };
-        let about = watch.alerts().iter().find(|alert| alert.id == id);
-        let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
-        let mut draft = draft(act, &text);
-        draft.details = Details::Operator { act: Some(act), alert: Some(id) };
-        draft.mmsi = about.and_then(|alert| alert.mmsi);
-        self.write(draft, now);
+        if let Some(draft) = entry_of_act(command, self.keeper.as_deref(), watch, now) {
+            self.write(draft, now);
+        }
     }
 
     fn write(&self, mut draft: Draft, now: Stamp) {
@@ -421,8 +398,50 @@ impl Keeping {
     }
 }
 
+/// What is written down of an event; `None` of those that are not logged.
+///
+/// It is written down with the moment it happened, which may lie before this one: what was due by
+/// the time alone is told before the line that comes after it.
+pub fn entry_of(event: &Event, watch: &Watch, now: Stamp, line: Option<&[u8]>) -> Option<Draft> {
+    let ago = u64::try_from(now.utc.ms_since(event.at)).unwrap_or(0);
+    let arrival = Mono::from_micros(now.at.micros().saturating_sub(ago.saturating_mul(1000)));
+    let moment = Moment { arrival, host: event.at, ..moment(watch, now) };
+    Draft::of_event(event, &moment, line)
+}
+
+/// What is written down of an act of the operator, before the watch obeys; `None` of a key that
+/// means nothing else than that somebody is there.
+pub fn entry_of_act(
+    command: Command,
+    keeper: Option<&str>,
+    watch: &Watch,
+    now: Stamp,
+) -> Option<Draft> {
+    let draft = |act, text: &str| Draft::operator(act, text, keeper, &moment(watch, now));
+    let (act, verb, id) = match command {
+        Command::Acknowledge(id) => (Act::Acknowledged, "Acknowledged", id),
+        Command::Silence(id) => (Act::Silenced, "Silenced for 30 s", id),
+        Command::Resolve(id) => (Act::DeclaredOver, "Declared over", id),
+        Command::MarkOverboard => {
+            let text = "Marked by hand: person overboard now, here";
+            return Some(draft(Act::MarkedOverboard, text));
+        }
+        Command::PlaceShip(position) => {
+            let text = format!("Own position by hand: {position}");
+            return Some(draft(Act::PlacedShip, &text));
+        }
+        Command::Present => return None,
+    };
+    let about = watch.alerts().iter().find(|alert| alert.id == id);
+    let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
+    let mut draft = draft(act, &text);
+    draft.details = Details::Operator { act: Some(act), alert: Some(id) };
+    draft.mmsi = about.and_then(|alert| alert.mmsi);
+    Some(draft)
+}
+
 /// Says which entries are damaged, the first of them by number.
-fn damaged(entries: &[i64]) -> String {
+pub fn damaged(entries: &[i64]) -> String {
     let numbers: Vec<String> = entries.iter().take(8).map(i64::to_string).collect();
     let more = if entries.len() > numbers.len() { " …" } else { "" };
     let (count, noun) = (entries.len(), if entries.len() == 1 { "entry" } else { "entries" });

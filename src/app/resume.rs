@@ -9,7 +9,7 @@ use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{AlertReport, Cause, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
-pub(super) const LONGEST: Duration = Duration::from_secs(30 * 86_400);
+pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
 
 /// How long a watch waits for it before it begins: alarms come first.
 pub(super) const BEFORE_THE_WATCH: Duration = Duration::from_millis(250);
@@ -29,8 +29,8 @@ pub(super) enum Found {
 }
 
 /// What goes on, and what is only remembered.
-#[derive(Default)]
-pub(super) struct Left {
+#[derive(Debug, Default)]
+pub struct Left {
     /// What goes on.
     pub open: LeftOpen,
     /// The alerts of the watch before, for the eye.
@@ -82,7 +82,7 @@ pub(super) fn read(folder: PathBuf, tell: impl Fn(Found) -> bool + Send + 'stati
 /// 2020, which lasts to 2053 and is above what is counted one by one. A clock that has lost the time
 /// gives one of the lowest billion by its milliseconds: no rising number, but hardly one that was
 /// given.
-pub(super) fn number_without_a_book(now: Utc) -> u32 {
+pub fn number_without_a_book(now: Utc) -> u32 {
     const BEGINNING_OF_2020_S: i64 = 1_577_836_800;
     let ms = now.unix_ms();
     let quarters = (ms / 1000 - BEGINNING_OF_2020_S).saturating_mul(4);
@@ -93,7 +93,7 @@ pub(super) fn number_without_a_book(now: Utc) -> u32 {
 }
 
 /// How long before now the first of it happened.
-pub(super) fn before(incidents: &Incidents, now: Utc) -> Duration {
+pub fn before(incidents: &Incidents, now: Utc) -> Duration {
     let began = incidents.beacons_began.iter().map(|it| it.draft.host());
     incidents.raised.iter().copied().chain(began).map(|it| ago(it, now)).max().unwrap_or_default()
 }
@@ -105,7 +105,7 @@ fn ago(utc: Utc, now: Utc) -> Duration {
 
 /// Gives what happened its place in the count of this watch, which began `LONGEST` or
 /// [`before`] ago. What has a number above `last` is of this watch itself.
-pub(super) fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
+pub fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
     let Incidents { open, raised, beacons, beacons_began, highest_alert, history, .. } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
