@@ -81,15 +81,19 @@ fn check_reception(seed: u64, truth: &Rehearsed, measures: &Measures) -> f64 {
     let heard: Vec<_> = bursts.iter().flatten().collect();
     let times: Vec<f64> = heard.iter().map(|it| seconds(it.at)).collect();
     let (first, last) = (times[0], *times.last().unwrap());
-    near(seed, "activated", &at(&measures.activated_at), first, 0.001);
-    near(seed, "alarm", &at(&measures.alarm_at), first, 0.001);
-    near(seed, "activated to alarm", &measures.activated_to_alarm_s, 0.0, 0.001);
+    near(seed, "activated", &at(&measures.alarm.activated_at), first, 0.001);
+    near(seed, "alarm", &at(&measures.alarm.alarm_at), first, 0.001);
+    near(seed, "activated to alarm", &measures.alarm.activated_to_alarm_s, 0.0, 0.001);
     let fix = heard.iter().find(|it| it.report().is_some_and(|it| it.lat.is_some())).unwrap();
-    near(seed, "first position", &at(&measures.first_position_at), seconds(fix.at), 0.001);
+    near(seed, "first position", &at(&measures.alarm.first_position_at), seconds(fix.at), 0.001);
     let count = |channel: char| heard.iter().filter(|it| it.channel == channel).count() as u32;
-    assert_eq!(measures.messages_heard.value(), Some(&(heard.len() as u32)), "seed {seed}");
-    assert_eq!(measures.heard_a.value(), Some(&count('A')), "seed {seed}");
-    assert_eq!(measures.heard_b.value(), Some(&count('B')), "seed {seed}");
+    assert_eq!(
+        measures.reception.messages_heard.value(),
+        Some(&(heard.len() as u32)),
+        "seed {seed}"
+    );
+    assert_eq!(measures.reception.heard_a.value(), Some(&count('A')), "seed {seed}");
+    assert_eq!(measures.reception.heard_b.value(), Some(&count('B')), "seed {seed}");
     // The same drill with everything heard tells what was sent.
     let all = rehearsal::bursts(&Scenario::parse(&truth.all_heard()).unwrap(), MMSI);
     let sent = all
@@ -100,27 +104,41 @@ fn check_reception(seed: u64, truth: &Rehearsed, measures: &Measures) -> f64 {
         })
         .map(Vec::len)
         .sum::<usize>();
-    let expected = measures.messages_expected.map(|it| f64::from(*it));
+    let expected = measures.reception.messages_expected.map(|it| f64::from(*it));
     near(seed, "messages sent", &expected, sent as f64, 8.0);
     let off = heard.iter().any(|it| it.text().is_some_and(|it| it.contains("OFF")));
     let end = (!off).then_some(truth.way.len() as f64);
     let silence = times.iter().copied().chain(end).collect::<Vec<_>>();
     let silence = silence.windows(2).map(|two| two[1] - two[0]).fold(0.0, f64::max);
-    near(seed, "silence", &measures.longest_silence_s, silence, 1.2);
-    let bands = measures.reception_by_range.value().unwrap();
+    near(seed, "silence", &measures.reception.longest_silence_s, silence, 1.2);
+    let bands = measures.reception.reception_by_range.value().unwrap();
     let (sum, of) = bands.iter().fold((0, 0), |sum, it| (sum.0 + it.heard, sum.1 + it.expected));
-    assert!(sum <= heard.len() as u32 && of <= *measures.messages_expected.value().unwrap());
-    near(seed, "first range", &metres(&measures.first_heard_range_nm), truth.range(first), 30.0);
+    assert!(
+        sum <= heard.len() as u32 && of <= *measures.reception.messages_expected.value().unwrap()
+    );
+    near(
+        seed,
+        "first range",
+        &metres(&measures.reception.first_heard_range_nm),
+        truth.range(first),
+        30.0,
+    );
     first
 }
 
 fn check_turn(seed: u64, truth: &Rehearsed, measures: &Measures, alarm: f64) {
     let turned = truth.turned as f64;
-    near(seed, "turn", &at(&measures.turn_begun_at), turned, 5.0);
-    near(seed, "time lost", &measures.alarm_to_turn_s, turned - alarm, 5.0);
+    near(seed, "turn", &at(&measures.turn.turn_begun_at), turned, 5.0);
+    near(seed, "time lost", &measures.turn.alarm_to_turn_s, turned - alarm, 5.0);
     let sailed = truth.way[0].knots * KNOT * (turned - alarm);
-    near(seed, "way lost", &measures.alarm_to_turn_m, sailed, 20.0 + 0.1 * sailed);
-    near(seed, "range at the turn", &metres(&measures.range_at_turn_nm), truth.range(turned), 25.0);
+    near(seed, "way lost", &measures.turn.alarm_to_turn_m, sailed, 20.0 + 0.1 * sailed);
+    near(
+        seed,
+        "range at the turn",
+        &metres(&measures.turn.range_at_turn_nm),
+        truth.range(turned),
+        25.0,
+    );
     let points = |second: usize| {
         let ahead = truth.way[second].course;
         let there = bearing(truth.own(second as f64), truth.casualty(second as f64));
@@ -128,25 +146,25 @@ fn check_turn(seed: u64, truth: &Rehearsed, measures: &Measures, alarm: f64) {
     };
     let pointed = (truth.turned..truth.way.len() - 6).find(|&it| (it..=it + 5).all(points));
     if let Some(pointed) = pointed {
-        near(seed, "pointing", &at(&measures.pointing_at), pointed as f64, 10.0);
+        near(seed, "pointing", &at(&measures.turn.pointing_at), pointed as f64, 10.0);
     }
 }
 
 fn check_ranges(seed: u64, truth: &Rehearsed, measures: &Measures, first: f64) {
     let until = truth.there.unwrap_or(truth.way.len());
     let greatest = truth.ranges(first as usize, until).fold(0.0, f64::max);
-    near(seed, "greatest range", &metres(&measures.greatest_range_nm), greatest, 25.0);
-    let when = seconds(*measures.greatest_range_at.value().unwrap());
+    near(seed, "greatest range", &metres(&measures.approach.greatest_range_nm), greatest, 25.0);
+    let when = seconds(*measures.approach.greatest_range_at.value().unwrap());
     assert!(truth.range(when) >= greatest - 30.0, "seed {seed}: greatest range at {when}");
-    let passes = measures.passes_missed.value().unwrap();
+    let passes = measures.approach.passes_missed.value().unwrap();
     if truth.there.is_some() {
-        near(seed, "closest", &measures.closest_approach_m, 0.0, 25.0);
-        let when = seconds(*measures.closest_approach_at.value().unwrap());
+        near(seed, "closest", &measures.approach.closest_approach_m, 0.0, 25.0);
+        let when = seconds(*measures.approach.closest_approach_at.value().unwrap());
         assert!(truth.range(when) <= 30.0, "seed {seed}: closest approach at {when}");
         assert_eq!(passes.len(), truth.passes, "seed {seed}: {passes:?}");
     } else {
         let closest = truth.ranges(truth.turned, until).fold(f64::INFINITY, f64::min);
-        near(seed, "closest", &measures.closest_approach_m, closest, 25.0);
+        near(seed, "closest", &measures.approach.closest_approach_m, closest, 25.0);
     }
     for pass in passes {
         let when = seconds(pass.at);
@@ -161,28 +179,40 @@ fn check_ranges(seed: u64, truth: &Rehearsed, measures: &Measures, first: f64) {
 
 fn check_recovery(seed: u64, truth: &Rehearsed, measures: &Measures, moved: &mut (u32, u32)) {
     let Some((there, leaves)) = truth.there.zip(truth.leaves) else {
-        assert_eq!(measures.recovered_at.value(), None, "seed {seed}");
-        assert_eq!(measures.at_casualty_at.value(), None, "seed {seed}");
-        assert_eq!(measures.total_s.value(), None, "seed {seed}");
+        assert_eq!(measures.recovery.recovered_at.value(), None, "seed {seed}");
+        assert_eq!(measures.recovery.at_casualty_at.value(), None, "seed {seed}");
+        assert_eq!(measures.recovery.total_s.value(), None, "seed {seed}");
         return;
     };
-    near(seed, "there", &at(&measures.at_casualty_at), there as f64, 15.0);
+    near(seed, "there", &at(&measures.recovery.at_casualty_at), there as f64, 15.0);
     let bursts = rehearsal::bursts(&Scenario::parse(&truth.toml).unwrap(), MMSI);
     let mut messages = bursts.iter().flatten();
     let off = messages.find(|it| it.text().is_some_and(|it| it.contains("OFF")));
-    match measures.recovered_by {
+    match measures.recovery.recovered_by {
         Some(RecoveredBy::Off) => {
-            near(seed, "off", &at(&measures.recovered_at), seconds(off.unwrap().at), 0.001);
+            near(
+                seed,
+                "off",
+                &at(&measures.recovery.recovered_at),
+                seconds(off.unwrap().at),
+                0.001,
+            );
         }
         Some(RecoveredBy::MovesWithShip) => {
             // The way out of the circle of 50 m lies between, at 5 knots less the drift.
             let (leaves, slow) = (leaves as f64, 50.0 + 35.0);
-            near(seed, "moves", &at(&measures.recovered_at), leaves + 20.0, 25.0 + slow / 5.0);
+            near(
+                seed,
+                "moves",
+                &at(&measures.recovery.recovered_at),
+                leaves + 20.0,
+                25.0 + slow / 5.0,
+            );
             moved.0 += 1;
         }
         // Switched off alongside, and its word was lost: nothing tells it.
         None => assert!(off.is_none() && truth.end == End::OffAlongside, "seed {seed}"),
-        other => panic!("seed {seed}: {other:?}: {:?}", measures.recovered_at),
+        other => panic!("seed {seed}: {other:?}: {:?}", measures.recovery.recovered_at),
     }
     moved.1 += u32::from(truth.end == End::SailsOn);
     if let Some(error) = measures.position_error.value() {
@@ -195,7 +225,8 @@ fn check_recovery(seed: u64, truth: &Rehearsed, measures: &Measures, moved: &mut
 
 fn check_way_back(seed: u64, truth: &Rehearsed, measures: &Measures) {
     let Some(there) = truth.there else { return };
-    let way = measures.steering.value().unwrap_or_else(|| panic!("seed {seed}: {measures:#?}"));
+    let way =
+        measures.turn.steering.value().unwrap_or_else(|| panic!("seed {seed}: {measures:#?}"));
     let sailed: f64 = truth.way[truth.turned..there].iter().map(|it| it.knots * KNOT).sum();
     let taken = (there - truth.turned) as f64;
     assert!((way.sailed_m - sailed).abs() <= 30.0 + 0.05 * sailed, "seed {seed}: {way:?} {sailed}");
@@ -265,12 +296,12 @@ fn noise_and_gaps_cost_little() {
         );
         let drill = debriefed_text(&recorded(&noisy));
         let measures = &only(&drill).measures;
-        near(seed, "turn", &at(&measures.turn_begun_at), turned as f64, 5.0);
+        near(seed, "turn", &at(&measures.turn.turn_begun_at), turned as f64, 5.0);
         let until = truth.there.unwrap_or(truth.way.len());
         let greatest = truth.ranges(truth.fallen, until).fold(0.0, f64::max);
-        near(seed, "greatest range", &metres(&measures.greatest_range_nm), greatest, 40.0);
+        near(seed, "greatest range", &metres(&measures.approach.greatest_range_nm), greatest, 40.0);
         if let Some(there) = truth.there {
-            near(seed, "there", &at(&measures.at_casualty_at), there as f64, 15.0);
+            near(seed, "there", &at(&measures.recovery.at_casualty_at), there as f64, 15.0);
         }
     }
 }
@@ -281,12 +312,12 @@ fn a_recording_that_starts_late_says_so() {
     let late = truth.fallen as f64 + 70.0;
     let drill = debriefed_text(&kept(&recorded(&truth.toml), |second, _| second >= late));
     let measures = &only(&drill).measures;
-    assert!(measures.activated_at.value().is_some(), "{:?}", measures.activated_at);
-    assert!(measures.activated_at.how().contains("may have been active earlier"));
-    assert_eq!(measures.activated_to_alarm_s.value(), None);
-    assert_eq!(measures.total_s.value(), None);
-    near(PLAIN, "there", &at(&measures.at_casualty_at), truth.there.unwrap() as f64, 15.0);
-    assert!(measures.recovered_at.value().is_some());
+    assert!(measures.alarm.activated_at.value().is_some(), "{:?}", measures.alarm.activated_at);
+    assert!(measures.alarm.activated_at.how().contains("may have been active earlier"));
+    assert_eq!(measures.alarm.activated_to_alarm_s.value(), None);
+    assert_eq!(measures.recovery.total_s.value(), None);
+    near(PLAIN, "there", &at(&measures.recovery.at_casualty_at), truth.there.unwrap() as f64, 15.0);
+    assert!(measures.recovery.recovered_at.value().is_some());
 }
 
 #[test]
@@ -302,9 +333,9 @@ fn parts_are_one_recording_and_a_gap_between_them_is_kept() {
     let whole = debriefed_text(&all);
     let parted = debriefed(&parts, About::default());
     let (whole, parted) = (&only(&whole).measures, &only(&parted).measures);
-    assert_eq!(whole.turn_begun_at, parted.turn_begun_at);
-    assert_eq!(whole.recovered_at, parted.recovered_at);
-    assert_eq!(whole.activated_at, parted.activated_at);
+    assert_eq!(whole.turn.turn_begun_at, parted.turn.turn_begun_at);
+    assert_eq!(whole.recovery.recovered_at, parted.recovery.recovered_at);
+    assert_eq!(whole.alarm.activated_at, parted.alarm.activated_at);
 }
 
 #[test]
@@ -316,11 +347,11 @@ fn a_recording_without_times_is_counted_and_one_that_learns_them_is_moved() {
     let untagged: String = all.lines().map(bare).collect();
     let drill = debriefed_text(&untagged);
     let measures = &only(&drill).measures;
-    near(PLAIN, "turn", &at(&measures.turn_begun_at), truth.turned as f64, 6.0);
+    near(PLAIN, "turn", &at(&measures.turn.turn_begun_at), truth.turned as f64, 6.0);
     assert_eq!(drill.begun.unwrap().date(), utc(0.0).date());
     let untimed: String = all.lines().filter(|it| !it.contains("RMC")).map(bare).collect();
     let drill = debriefed_text(&untimed);
-    assert_eq!(only(&drill).measures.closest_approach_m.value(), None);
+    assert_eq!(only(&drill).measures.approach.closest_approach_m.value(), None);
     assert!(drill.findings.iter().any(|it| it.contains("tells no time")), "{:?}", drill.findings);
     assert!(drill.findings.iter().any(|it| it.contains("Own position is not")));
 }
@@ -346,8 +377,8 @@ fn each_of_two_casualties_has_its_own_numbers() {
     let [mate, other] = drill.casualties.as_slice() else { panic!("{}", drill.casualties.len()) };
     assert_eq!((mate.mmsi.value(), mate.name().as_str()), (MMSI, "Mate"));
     assert_eq!((other.mmsi.value(), other.name().as_str()), (972_000_016, "972000016"));
-    assert!(mate.measures.recovered_at.value().is_some());
-    assert_eq!(other.measures.recovered_at.value(), None);
+    assert!(mate.measures.recovery.recovered_at.value().is_some());
+    assert_eq!(other.measures.recovery.recovered_at.value(), None);
     let drift = other.measures.drift.value().unwrap();
     assert!((drift.rate_kn.0 - 0.6).abs() < 0.1 && angle(drift.set_deg.value(), 45.0) < 8.0);
     // A remark that names nobody is about neither of two; one that names one is.
@@ -359,7 +390,7 @@ fn each_of_two_casualties_has_its_own_numbers() {
         let folder = tempfile::tempdir().unwrap();
         let path = file(&folder, "drill.nmea", &recorded(&format!("{}{second}", truth.toml)));
         let drill = debriefed(&[path], About { log: Some(log), ..About::default() });
-        let found = drill.casualties[1].measures.recovered_by;
+        let found = drill.casualties[1].measures.recovery.recovered_by;
         assert_eq!(found, recovered.then_some(RecoveredBy::Logbook), "{text}");
         let remark = drill.events.iter().find(|it| it.kind == DrillEventKind::Remark).unwrap();
         assert_eq!(remark.text, format!("Skipper: {text}"));
@@ -370,7 +401,7 @@ fn each_of_two_casualties_has_its_own_numbers() {
 fn the_logbook_tells_who_acknowledged_and_when() {
     let truth = Rehearsed::of(PLAIN);
     let text = recorded(&truth.toml);
-    let alarm = seconds(*only(&debriefed_text(&text)).measures.alarm_at.value().unwrap());
+    let alarm = seconds(*only(&debriefed_text(&text)).measures.alarm.alarm_at.value().unwrap());
     let entry = |second: f64, mmsi: u32| LogEntry {
         at: utc(second),
         what: Logged::Acknowledged(Mmsi::new(mmsi).unwrap()),
@@ -380,7 +411,7 @@ fn the_logbook_tells_who_acknowledged_and_when() {
     let folder = tempfile::tempdir().unwrap();
     let path = file(&folder, "drill.nmea", &text);
     let drill = debriefed(&[path], About { log: Some(log), ..About::default() });
-    near(PLAIN, "acknowledged", &only(&drill).measures.alarm_to_acknowledged_s, 9.0, 0.01);
+    near(PLAIN, "acknowledged", &only(&drill).measures.alarm.alarm_to_acknowledged_s, 9.0, 0.01);
 }
 
 #[test]
@@ -399,7 +430,7 @@ fn a_beacon_that_is_activated_again_after_off_is_a_second_incident() {
     let begun: Vec<f64> = drill
         .casualties
         .iter()
-        .map(|it| seconds(*it.measures.activated_at.value().unwrap()))
+        .map(|it| seconds(*it.measures.alarm.activated_at.value().unwrap()))
         .collect();
     assert_eq!(begun.len(), 2, "{begun:?}");
     assert!(
@@ -441,7 +472,7 @@ fn a_long_recording_stays_within_its_limits() {
     assert!(casualty.receptions.len() <= 12_288 && casualty.fixes.len() <= 12_288);
     assert!(casualty.bursts.len() <= 2 * 4_096 && casualty.ranges.len() <= 30_000);
     // What was not kept is counted all the same.
-    let heard = *casualty.measures.messages_heard.value().unwrap();
+    let heard = *casualty.measures.reception.messages_heard.value().unwrap();
     assert!((59_000..=60_000).contains(&heard), "{heard}");
     // The first hours are there second by second.
     let spared = drill.own_track.windows(2).take(7000);

@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use crate::navigation::CLOSE;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{BeaconView, Picture};
 
@@ -12,9 +13,6 @@ const FIX_STALE: Duration = Duration::from_secs(150);
 
 /// An own position older than this makes a range that is last known too. Our own.
 const OWN_STALE: Duration = Duration::from_secs(30);
-
-/// Nearer than this a bearing is noise: what counts is to go slowly, and to look. Our own.
-const CLOSE: NauticalMiles = NauticalMiles(100.0 / 1852.0);
 
 /// Whether the numbers hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

@@ -1,17 +1,10 @@
 //! How near own ship came, how far she went, how often she passed, and when she was at the casualty.
 
 use super::scene::Scene;
-use crate::units::Knots;
+use crate::navigation::{AT_CASUALTY, PASSES_WITHIN, Passing, RangeTurned, TURNED};
+use crate::units::{Knots, NauticalMiles};
 
-/// She comes nearer, or goes away, when the range has changed by more than this, in metres: several
-/// times what positions are off. Our own.
-const CHANGE_M: f64 = 50.0;
-
-/// A pass further off than this is none, in metres (0.2 NM). Our own.
-const PASS_M: f64 = 370.4;
-
-/// At the casualty: within this, slower than that, for so long. Our own.
-const CLOSE_M: f64 = 50.0;
+/// At the casualty: as near as that, slower than this, for so long. Our own.
 const SLOW: Knots = Knots(2.0);
 const STAYS_S: f64 = 10.0;
 
@@ -33,31 +26,23 @@ impl Approaches {
     /// Finds them in a course of ranges.
     pub(super) fn of(ranges: &[At]) -> Self {
         let mut found = Self::default();
-        let mut furthest: Option<At> = None;
-        for &(t, range) in ranges {
-            if let Some(nearest) = found.last {
-                if range < nearest.1 {
-                    found.last = Some((t, range));
-                } else if range > nearest.1 + CHANGE_M {
-                    found.passes.push(nearest);
-                    found.last = None;
-                    furthest = Some((t, range));
+        let mut passing = Passing::default();
+        for &at in ranges {
+            match passing.note(NauticalMiles::from_metres(at.1), at) {
+                Some(RangeTurned::Closes(_, (begun, _))) => {
+                    found.first_began = found.first_began.or(Some(begun));
                 }
-            } else if furthest.is_none_or(|(_, most)| range > most) {
-                furthest = Some((t, range));
-            } else if let Some((begun, most)) = furthest
-                && range < most - CHANGE_M
-            {
-                found.last = Some((t, range));
-                found.first_began = found.first_began.or(Some(begun));
+                Some(RangeTurned::Opens(_, nearest)) => found.passes.push(nearest),
+                None => {}
             }
         }
+        found.last = passing.nearest();
         found
     }
 
     /// Those near enough to count, that ended before she was there.
     pub(super) fn missed(&self, until: f64) -> Vec<At> {
-        let near = |&&(t, range): &&At| range <= PASS_M && t < until;
+        let near = |&&(t, range): &&At| range <= PASSES_WITHIN.metres() && t < until;
         self.passes.iter().filter(near).copied().collect()
     }
 
@@ -70,14 +55,15 @@ impl Approaches {
 /// How a pass is told from arriving.
 pub(super) fn pass_words() -> String {
     format!(
-        "times the range fell below 0.2 NM and then opened by more than {CHANGE_M:.0} m before own \
-         ship was at the casualty"
+        "times the range fell below {:.1} NM and then opened by more than {TURNED} before own ship \
+         was at the casualty",
+        PASSES_WITHIN.0
     )
 }
 
 /// What being there means.
 pub(super) fn there_words() -> String {
-    format!("within {CLOSE_M:.0} m and slower than {SLOW} for {STAYS_S:.0} s; ±15 s")
+    format!("within {AT_CASUALTY} and slower than {SLOW} for {STAYS_S:.0} s; ±15 s")
 }
 
 /// When own ship was at the casualty, from `from` on.
@@ -85,7 +71,7 @@ pub(super) fn at_casualty(scene: &Scene<'_>, from: f64, until: f64) -> Option<f6
     let mut since: Option<f64> = None;
     let mut before: Option<f64> = None;
     for step in scene.steps(from, until) {
-        let near = scene.range_at(step.t).is_some_and(|range| range <= CLOSE_M);
+        let near = scene.range_at(step.t).is_some_and(|range| range <= AT_CASUALTY.metres());
         let slow = step.sog.is_some_and(|sog| sog.0 < SLOW.0);
         // A gap in her track says nothing of what she did.
         let unbroken = before.is_none_or(|before| step.t - before <= STAYS_S);

@@ -5,14 +5,12 @@ use super::log::{LogEntry, Logged};
 use super::recovery::{Recovery, recovered};
 use super::scene::Scene;
 use super::turn::{self, Compass};
+use crate::navigation::CLOSE;
 use crate::time::Utc;
 
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
 /// have been active before.
 const LATE_S: f64 = 60.0;
-
-/// She has left the casualty when she is this far off again, in metres. Our own.
-const LEFT_M: f64 = 100.0;
 
 /// Positions of a ship and a beacon that lie still tremble by this, in metres. Our own.
 const TREMBLING_M: f64 = 10.0;
@@ -88,11 +86,13 @@ impl Found {
     }
 }
 
-/// When she was at the casualty for good: not the time before she left it again.
+/// When she was at the casualty for good: not the time before she left it again, which she has when
+/// she is no longer close.
 fn last_arrival(scene: &Scene<'_>, from: f64, until: f64) -> Option<f64> {
     let mut arrived = at_casualty(scene, from, until)?;
     loop {
-        let left = scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > LEFT_M);
+        let left =
+            scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > CLOSE.metres());
         let again = left.and_then(|(left, _)| at_casualty(scene, left, until));
         match again {
             Some(again) => arrived = again,

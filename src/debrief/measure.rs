@@ -1,13 +1,14 @@
 //! Puts what was found into numbers, each with how it was determined.
 
-use super::approach::{pass_words, there_words};
-use super::drill::{
-    Burst, Casualty, CasualtyDrift, CasualtyFix, Drill, Measures, Pass, PositionError, RangeAt,
-    RangeBand, Received,
-};
+use super::approach::{At, pass_words, there_words};
+use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received};
 use super::events;
 use super::found::Found;
 use super::measured::Measured;
+use super::measures::{
+    AlarmMeasures, ApproachMeasures, CasualtyDrift, Measures, Pass, PositionError, RangeBand,
+    ReceptionMeasures, RecoveryMeasures, Steering, TurnMeasures,
+};
 use super::observer::Observed;
 use super::reception;
 use super::recovery::position_error;
@@ -60,7 +61,15 @@ pub(super) fn drill(seen: Observed) -> Drill {
 fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
     let receptions = reception::received(scene);
     let bursts = reception::bursts(scene, &receptions);
-    let measures = measures(scene, found, has_log, &receptions, &bursts);
+    let measures = Measures {
+        alarm: alarm(scene, found, has_log),
+        turn: turn(scene, found),
+        approach: approach(scene, found),
+        recovery: recovery(scene, found),
+        reception: heard(scene, &receptions, &bursts),
+        position_error: accuracy(scene, found),
+        drift: drift(scene),
+    };
     let fixes = scene.fixes.iter().filter_map(|&(t, place)| {
         Some(CasualtyFix { at: scene.utc(t), position: scene.position(place)? })
     });
@@ -83,16 +92,8 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
     casualty
 }
 
-fn measures(
-    scene: &Scene<'_>,
-    found: &Found,
-    has_log: bool,
-    receptions: &[Received],
-    bursts: &[Burst],
-) -> Measures {
+fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
     let when = |t: f64| scene.utc(t);
-    let until = found.recovery.as_ref().map(|it| it.t);
-    let arrival = found.there.or(found.closest.map(|(t, _)| t));
     let alarm_at = known(
         found.alarm.map(when),
         "the first alarm of the watch about it",
@@ -102,28 +103,6 @@ fn measures(
         found.acknowledged.map(when),
         "the logbook's entry of the acknowledgement",
         if has_log { "the logbook has no acknowledgement of it" } else { NO_LOG },
-    );
-    let turn_begun_at =
-        known(found.turn.map(when), &turn_words(found.compass), no_turn(scene, found));
-    let from_alarm = |t: Option<f64>, why: &Measured<Utc>| between(found.alarm, t, why);
-    let at_turn = found.turn.and_then(|turn| scene.range_at(turn));
-    let beacon = scene.beacon;
-    let heard = (beacon.messages.len() as u32).saturating_add(beacon.beyond);
-    let on =
-        |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
-    let silence = reception::longest_silence(receptions, scene);
-    let ranged = || receptions.iter().filter_map(|it| it.range_nm);
-    let recovered_at = match &found.recovery {
-        Some(it) => Measured::known(when(it.t), it.how()),
-        None => Measured::not_known(
-            "neither OFF nor CANCEL was heard, the beacon's positions did not move with the ship, \
-             and no logbook says it",
-        ),
-    };
-    let at_casualty_at = known(
-        found.there.map(when),
-        &there_words(),
-        "own ship was not seen close to the casualty and slow",
     );
     let first_position_at = known(
         found.first_fix.map(when),
@@ -136,16 +115,24 @@ fn measures(
     } else {
         "the first message heard; it comes 10 to 30 s after the beacon is activated"
     };
-    Measures {
+    AlarmMeasures {
         activated_at: Measured::known(when(found.first), first_how),
-        activated_to_alarm_s: if found.is_late {
-            Measured::not_known("the beacon may have been active before the recording began")
-        } else {
-            between(Some(found.first), found.alarm, &alarm_at)
-        },
-        alarm_to_acknowledged_s: from_alarm(found.acknowledged, &acknowledged_at),
-        alarm_to_first_position_s: from_alarm(found.first_fix, &first_position_at),
-        alarm_to_turn_s: from_alarm(found.turn, &turn_begun_at),
+        activated_to_alarm_s: since_first(found, found.alarm, &alarm_at),
+        alarm_to_acknowledged_s: between(found.alarm, found.acknowledged, &acknowledged_at),
+        alarm_to_first_position_s: between(found.alarm, found.first_fix, &first_position_at),
+        alarm_at,
+        acknowledged_at,
+        first_position_at,
+    }
+}
+
+fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
+    let when = |t: f64| scene.utc(t);
+    let turn_begun_at =
+        known(found.turn.map(when), &turn_words(found.compass), no_turn(scene, found));
+    let at_turn = found.turn.and_then(|turn| scene.range_at(turn));
+    TurnMeasures {
+        alarm_to_turn_s: between(found.alarm, found.turn, &turn_begun_at),
         alarm_to_turn_m: lost_m(scene, found),
         range_at_turn_nm: known(
             at_turn.map(NauticalMiles::from_metres),
@@ -161,35 +148,77 @@ fn measures(
             "the bow was not seen to stay on the casualty after a turn",
         ),
         turn_to_pointing_s: between(found.turn, found.pointing, &turn_begun_at),
-        greatest_range_nm: known(
-            found.greatest.map(|(_, m)| NauticalMiles::from_metres(m)),
-            RANGE,
-            NO_RANGE,
-        ),
-        greatest_range_at: known(found.greatest.map(|(t, _)| when(t)), RANGE, NO_RANGE),
-        closest_approach_m: known(found.closest.map(|(_, m)| m), CLOSEST, NO_APPROACH),
-        closest_approach_at: known(found.closest.map(|(t, _)| when(t)), CLOSEST, NO_APPROACH),
+        steering: way_back(scene, found),
+        turn_begun_at,
+    }
+}
+
+fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
+    let arrival = found.there.or(found.closest.map(|(t, _)| t));
+    let way = found.turn.zip(arrival).filter(|(turn, arrival)| arrival > turn);
+    known(
+        way.and_then(|(turn, arrival)| steering(scene, turn, arrival)),
+        "the course over ground against that of an interception of the drifting casualty at the \
+         same speed, second by second from the turn to the casualty, further off than 100 m; the \
+         way needed is that of an interception begun at the turn at the mean speed",
+        "turn, approach and both positions are needed for it",
+    )
+}
+
+fn approach(scene: &Scene<'_>, found: &Found) -> ApproachMeasures {
+    let when = |(t, _): At| scene.utc(t);
+    let metres = |(_, metres): At| metres;
+    ApproachMeasures {
+        greatest_range_nm: known(found.greatest.map(metres), RANGE, NO_RANGE)
+            .map(|metres| NauticalMiles::from_metres(*metres)),
+        greatest_range_at: known(found.greatest.map(when), RANGE, NO_RANGE),
+        closest_approach_m: known(found.closest.map(metres), CLOSEST, NO_APPROACH),
+        closest_approach_at: known(found.closest.map(when), CLOSEST, NO_APPROACH),
         passes_missed: passes(scene, found),
+    }
+}
+
+fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
+    let until = found.recovery.as_ref().map(|it| it.t);
+    let at_casualty_at = known(
+        found.there.map(|t| scene.utc(t)),
+        &there_words(),
+        "own ship was not seen close to the casualty and slow",
+    );
+    let recovered_at = match &found.recovery {
+        Some(it) => Measured::known(scene.utc(it.t), it.how()),
+        None => Measured::not_known(
+            "neither OFF nor CANCEL was heard, the beacon's positions did not move with the ship, \
+             and no logbook says it",
+        ),
+    };
+    RecoveryMeasures {
         at_casualty_to_recovered_s: between(found.there, until, &at_casualty_at),
-        total_s: if found.is_late {
-            Measured::not_known("the beacon may have been active before the recording began")
-        } else {
-            between(Some(found.first), until, &recovered_at)
-        },
+        total_s: since_first(found, until, &recovered_at),
         recovered_by: found.recovery.as_ref().map(|it| it.by),
+        at_casualty_at,
+        recovered_at,
+    }
+}
+
+fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> ReceptionMeasures {
+    let beacon = scene.beacon;
+    let all = u32::try_from(beacon.messages.len()).unwrap_or(u32::MAX);
+    let on =
+        |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
+    let silence = reception::longest_silence(receptions, scene);
+    let ranged = || receptions.iter().filter_map(|it| it.range_nm);
+    let one = "a single message";
+    ReceptionMeasures {
         messages_heard: Measured::known(
-            heard,
+            all.saturating_add(beacon.beyond),
             "each transmission once, however many receivers heard it",
         ),
         messages_expected: expected(scene, bursts),
         heard_a: Measured::known(on('A'), "messages the receiver marked as of channel A"),
         heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
-        longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, "a single message"),
-        longest_silence_from: known(
-            silence.map(|(from, _)| when(from)),
-            SILENCE,
-            "a single message",
-        ),
+        longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, one),
+        longest_silence_from: known(silence.map(|(from, _)| scene.utc(from)), SILENCE, one),
         first_heard_range_nm: known(ranged().next(), RANGE, NO_RANGE),
         last_heard_range_nm: known(ranged().next_back(), RANGE, NO_RANGE),
         greatest_heard_range_nm: known(
@@ -198,25 +227,6 @@ fn measures(
             NO_RANGE,
         ),
         reception_by_range: by_range(bursts),
-        position_error: accuracy(scene, found),
-        drift: drift(scene),
-        steering: known(
-            found
-                .turn
-                .zip(arrival)
-                .filter(|(turn, arrival)| arrival > turn)
-                .and_then(|(turn, arrival)| steering(scene, turn, arrival)),
-            "the course over ground against that of an interception of the drifting casualty at \
-             the same speed, second by second from the turn to the casualty, further off than \
-             100 m; the way needed is that of an interception begun at the turn at the mean speed",
-            "turn, approach and both positions are needed for it",
-        ),
-        alarm_at,
-        acknowledged_at,
-        first_position_at,
-        turn_begun_at,
-        at_casualty_at,
-        recovered_at,
     }
 }
 
@@ -224,7 +234,7 @@ const RANGE: &str = "between own position and the beacon's, which is interpolate
                      bursts and carried by its drift for five minutes outside of them; ±20 m";
 const CLOSEST: &str = "the least range after an approach began, while the casualty was in the \
                        water; ±20 m";
-const NO_APPROACH: &str = "own ship was not seen to come nearer by more than 50 m";
+const NO_APPROACH: &str = "own ship was not seen to come nearer by more than 40 m";
 const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
                        the recording where the beacon did not say OFF; 46 s is the pause between \
                        bursts";
@@ -244,6 +254,14 @@ fn between(from: Option<f64>, until: Option<f64>, later: &Measured<Utc>) -> Meas
         (None, _) => Measured::not_known("its beginning is not known"),
         (_, None) => Measured::not_known(later.how()),
     }
+}
+
+/// Seconds from the first message to a later moment, which the recording tells if it has the first.
+fn since_first(found: &Found, until: Option<f64>, later: &Measured<Utc>) -> Measured<f64> {
+    if found.is_late {
+        return Measured::not_known("the beacon may have been active before the recording began");
+    }
+    between(Some(found.first), until, later)
 }
 
 fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {

@@ -19,6 +19,7 @@ mod labels;
 mod log;
 mod measure;
 mod measured;
+mod measures;
 mod observer;
 mod page;
 mod plot;
@@ -33,13 +34,16 @@ mod way_back;
 mod wind;
 
 pub use drill::{
-    Burst, Casualty, CasualtyDrift, CasualtyFix, Drill, DrillEvent, DrillEventKind, Measures,
-    OwnPoint, Pass, Phase, PositionError, RangeAt, RangeBand, Received, RecoveredBy, Steering,
-    Wind,
+    Burst, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase, RangeAt,
+    Received, Wind,
 };
 pub use json::{Summary, document};
 pub use log::{LogEntry, Logged};
 pub use measured::Measured;
+pub use measures::{
+    AlarmMeasures, ApproachMeasures, CasualtyDrift, Measures, Pass, PositionError, RangeBand,
+    ReceptionMeasures, RecoveredBy, RecoveryMeasures, Steering, TurnMeasures,
+};
 pub use observer::{About, Observer};
 pub use page::{chart, escaped, page};
 pub use plot::{Dots, plot};

@@ -1,6 +1,7 @@
 //! What was heard of what was sent: the one measurement a crew can make of its own antenna.
 
-use super::drill::{Burst, RangeBand, Received};
+use super::drill::{Burst, Received};
+use super::measures::RangeBand;
 use super::scene::{BURST_S, Scene};
 use crate::units::NauticalMiles;
 

@@ -1,7 +1,7 @@
 //! When the casualty was out of the water, and how right the beacon's positions were.
 
-use super::drill::{PositionError, RecoveredBy};
 use super::log::LogEntry;
+use super::measures::{PositionError, RecoveredBy};
 use super::scene::{Scene, carried, metres};
 use crate::navigation::{CIRCLE_95, Offset};
 use crate::units::METRES_PER_NAUTICAL_MILE;

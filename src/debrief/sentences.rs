@@ -1,8 +1,9 @@
 //! Plain sentences from the numbers. Each says a number of the measures, or that one is not known;
 //! none praises or blames.
 
-use super::drill::{Casualty, Drill, Measures, RecoveredBy};
+use super::drill::{Casualty, Drill};
 use super::labels::is_real;
+use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 use crate::units::NauticalMiles;
 
@@ -42,16 +43,16 @@ pub fn in_short(casualty: &Casualty) -> Vec<String> {
 }
 
 fn alarm(measures: &Measures, name: &str) -> Option<String> {
-    let first = measures.activated_at.value()?.clock();
-    let alarm = match measures.activated_to_alarm_s.value() {
+    let first = measures.alarm.activated_at.value()?.clock();
+    let alarm = match measures.alarm.activated_to_alarm_s.value() {
         Some(s) if *s < 0.5 => "the alarm came with it".to_owned(),
         Some(s) => format!("the alarm came {} later", span(*s)),
-        None => match measures.alarm_at.value() {
+        None => match measures.alarm.alarm_at.value() {
             Some(at) => format!("the alarm was at {}", at.clock()),
             None => "no alarm was raised".to_owned(),
         },
     };
-    let position = match measures.alarm_to_first_position_s.value() {
+    let position = match measures.alarm.alarm_to_first_position_s.value() {
         Some(s) if *s < 0.5 => ", and with it the first position".to_owned(),
         Some(s) => format!(", and the first position {} after the alarm", span(*s)),
         None => String::new(),
@@ -60,15 +61,15 @@ fn alarm(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn acknowledged(measures: &Measures) -> Option<String> {
-    let s = measures.alarm_to_acknowledged_s.value()?;
+    let s = measures.alarm.alarm_to_acknowledged_s.value()?;
     Some(format!("Somebody acknowledged the alarm {} after it.", span(*s)))
 }
 
 fn turn(measures: &Measures) -> Option<String> {
-    let Some(lost) = measures.alarm_to_turn_s.value() else {
-        let known = measures.turn_begun_at.value().is_some();
+    let Some(lost) = measures.turn.alarm_to_turn_s.value() else {
+        let known = measures.turn.turn_begun_at.value().is_some();
         return (!known).then(|| {
-            format!("When the boat turned is not known: {}.", measures.turn_begun_at.how())
+            format!("When the boat turned is not known: {}.", measures.turn.turn_begun_at.how())
         });
     };
     let after = if *lost < 0.5 {
@@ -76,11 +77,11 @@ fn turn(measures: &Measures) -> Option<String> {
     } else {
         format!("The turn began {} after the alarm", span(*lost))
     };
-    let sailed = measures.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
+    let sailed = measures.turn.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
     let sailed = sailed.map_or(String::new(), |m| format!(", {} sailed in that time", metres(*m)));
-    let range = measures.range_at_turn_nm.value();
+    let range = measures.turn.range_at_turn_nm.value();
     let range = range.map_or(String::new(), |nm| format!("; the casualty was {nm} away then"));
-    let pointing = match measures.turn_to_pointing_s.value() {
+    let pointing = match measures.turn.turn_to_pointing_s.value() {
         Some(s) => format!(". The bow pointed at the casualty {} after that", span(*s)),
         None => String::new(),
     };
@@ -88,12 +89,15 @@ fn turn(measures: &Measures) -> Option<String> {
 }
 
 fn furthest(measures: &Measures, name: &str) -> Option<String> {
-    let (range, at) = (measures.greatest_range_nm.value()?, measures.greatest_range_at.value()?);
+    let (range, at) = (
+        measures.approach.greatest_range_nm.value()?,
+        measures.approach.greatest_range_at.value()?,
+    );
     Some(format!("The greatest range to {name} in the water was {range}, at {}.", at.clock()))
 }
 
 fn passes(measures: &Measures, name: &str) -> Option<String> {
-    let passes = measures.passes_missed.value().filter(|passes| !passes.is_empty())?;
+    let passes = measures.approach.passes_missed.value().filter(|passes| !passes.is_empty())?;
     let each: Vec<String> = passes
         .iter()
         .map(|pass| format!("{} at {}", metres(pass.range_m), pass.at.clock()))
@@ -107,10 +111,15 @@ fn passes(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn arrival(measures: &Measures, name: &str) -> Option<String> {
-    let closest = measures.closest_approach_m.value().zip(measures.closest_approach_at.value());
+    let closest = measures
+        .approach
+        .closest_approach_m
+        .value()
+        .zip(measures.approach.closest_approach_at.value());
     let closest =
         closest.map(|(m, at)| format!("the closest approach was {} at {}", metres(*m), at.clock()));
     let arrived = measures
+        .recovery
         .at_casualty_at
         .value()
         .map(|at| format!("the boat was alongside {name}, slow, at {}", at.clock()));
@@ -121,18 +130,18 @@ fn arrival(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn recovery(measures: &Measures, name: &str) -> Option<String> {
-    let Some(at) = measures.recovered_at.value() else {
+    let Some(at) = measures.recovery.recovered_at.value() else {
         return Some(format!(
             "When {name} was out of the water is not known: {}.",
-            measures.recovered_at.how()
+            measures.recovery.recovered_at.how()
         ));
     };
-    let beside = measures.at_casualty_to_recovered_s.value();
+    let beside = measures.recovery.at_casualty_to_recovered_s.value();
     let beside =
         beside.map_or(String::new(), |s| format!(", {} after the boat was there", span(*s)));
-    let total = measures.total_s.value();
+    let total = measures.recovery.total_s.value();
     let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
-    let said = match measures.recovered_by? {
+    let said = match measures.recovery.recovered_by? {
         RecoveredBy::Off => format!("{name}'s beacon said OFF, which counts as the recovery, at"),
         RecoveredBy::MovesWithShip => {
             format!("{name} was out of the water before the ship went on with the beacon, at")
@@ -143,8 +152,9 @@ fn recovery(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn reception(measures: &Measures, name: &str) -> Option<String> {
-    let (heard, sent) = (measures.messages_heard.value()?, measures.messages_expected.value()?);
-    let (a, b) = (measures.heard_a.value()?, measures.heard_b.value()?);
+    let (heard, sent) =
+        (measures.reception.messages_heard.value()?, measures.reception.messages_expected.value()?);
+    let (a, b) = (measures.reception.heard_a.value()?, measures.reception.heard_b.value()?);
     let share = percent(*heard, *sent)?;
     Some(format!(
         "Of {sent} messages of {name}'s beacon {heard} were heard ({share} %): {a} on channel A, {b} on channel B."
@@ -152,7 +162,10 @@ fn reception(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn silence(measures: &Measures, name: &str) -> Option<String> {
-    let (s, from) = (measures.longest_silence_s.value()?, measures.longest_silence_from.value()?);
+    let (s, from) = (
+        measures.reception.longest_silence_s.value()?,
+        measures.reception.longest_silence_from.value()?,
+    );
     // Less is the pause between two bursts.
     (*s >= 60.0).then(|| {
         format!(
@@ -164,9 +177,11 @@ fn silence(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn ranges(measures: &Measures, name: &str) -> Option<String> {
-    let (first, last) =
-        (measures.first_heard_range_nm.value()?, measures.last_heard_range_nm.value()?);
-    let most = measures.greatest_heard_range_nm.value()?;
+    let (first, last) = (
+        measures.reception.first_heard_range_nm.value()?,
+        measures.reception.last_heard_range_nm.value()?,
+    );
+    let most = measures.reception.greatest_heard_range_nm.value()?;
     Some(format!(
         "{name}'s beacon was heard first at {first}, last at {last}, and at {most} at the furthest."
     ))
@@ -192,7 +207,7 @@ fn drift(measures: &Measures, name: &str) -> Option<String> {
 }
 
 fn steering(measures: &Measures, name: &str) -> Option<String> {
-    let way = measures.steering.value()?;
+    let way = measures.turn.steering.value()?;
     let more = way.sailed_m - way.needed_m;
     Some(format!(
         "From the turn to {name} the boat sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, so {} more than that. The course averaged {:.0}° off the best one.",

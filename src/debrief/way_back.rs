@@ -1,12 +1,9 @@
 //! The way back: what was sailed, and what an interception would have taken.
 
-use super::drill::Steering;
+use super::measures::Steering;
 use super::scene::{Scene, Step, metres};
-use crate::navigation::intercept;
+use crate::navigation::{CLOSE, intercept};
 use crate::units::{Knots, METRES_PER_NAUTICAL_MILE};
-
-/// Nearer than this a bearing is noise, in metres: no course is compared there.
-const NOISE_M: f64 = 100.0;
 
 /// Steps further apart than this have nothing between them.
 const GAP_S: f64 = 35.0;
@@ -78,6 +75,7 @@ fn off_course(scene: &Scene<'_>, step: &Step) -> Option<f64> {
     let velocity = scene.way.as_ref()?.velocity;
     let target = scene.casualty_at(step.t)? - step.place;
     let sog = step.sog.filter(|sog| sog.0 >= COURSE_FROM.0)?;
-    let best = intercept(target, velocity, sog).filter(|_| metres(target) >= NOISE_M)?;
+    // Close by a bearing is noise: no course is compared there.
+    let best = intercept(target, velocity, sog).filter(|_| metres(target) >= CLOSE.metres())?;
     Some(step.cog?.relative_to(best.course).abs())
 }

@@ -2,16 +2,12 @@
 //! whether it was passed.
 
 use super::settings::{DATUM_EVERY, DATUM_GAP};
-use crate::navigation::{Datum, Drift, Fixes, Position, Search, Unsteerable, Velocity, Wind};
+use crate::navigation::{
+    self, Datum, Drift, Fixes, PASSES_WITHIN, Position, RangeTurned, Search, Unsteerable, Velocity,
+    Wind,
+};
 use crate::time::Mono;
 use crate::units::NauticalMiles;
-
-/// Nearer than this, and then opening, is passing: 0.2 NM. Our own.
-const PASSES_WITHIN: NauticalMiles = NauticalMiles(0.2);
-
-/// It opens, or closes again, when the range has changed by this much since it turned: more than
-/// two positions are off, each by its 10 m.
-const TURNED: NauticalMiles = NauticalMiles(40.0 / 1852.0);
 
 /// Where a casualty goes.
 #[derive(Clone, Debug, Default)]
@@ -79,10 +75,7 @@ impl Trail {
 /// How the range goes: whether the ship closes, or has passed and opens again.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Passing {
-    /// Whether she closes, and the range where that turns: the least while she does, the greatest
-    /// while she does not. Whoever falls overboard is left behind, and not passed.
-    closing: bool,
-    turned: Option<NauticalMiles>,
+    range: navigation::Passing<()>,
     /// How near it was when it was passed last, and when that was noticed; until she closes again.
     pub passed: Option<(NauticalMiles, Mono)>,
 }
@@ -90,19 +83,12 @@ pub(super) struct Passing {
 impl Passing {
     /// Takes the present range. How near it was, if that it was passed is noticed now.
     pub(super) fn note(&mut self, range: NauticalMiles, now: Mono) -> Option<NauticalMiles> {
-        let turned = self.turned.unwrap_or(range);
-        let held = if self.closing { turned.0.min(range.0) } else { turned.0.max(range.0) };
-        self.turned = Some(NauticalMiles(held));
-        let closes = !self.closing && range.0 < turned.0 - TURNED.0;
-        let opens = self.closing && range.0 > turned.0 + TURNED.0;
-        if closes {
-            *self = Self { closing: true, turned: Some(range), passed: None };
-        } else if opens {
-            let passed = (turned <= PASSES_WITHIN).then_some((turned, now));
-            *self = Self { closing: false, turned: Some(range), passed };
-            return passed.map(|(near, _)| near);
-        }
-        None
+        let turned = self.range.note(range, ())?;
+        self.passed = match turned {
+            RangeTurned::Opens(nearest, ()) if nearest <= PASSES_WITHIN => Some((nearest, now)),
+            _ => None,
+        };
+        self.passed.map(|(nearest, _)| nearest)
     }
 }
 

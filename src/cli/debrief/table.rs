@@ -13,13 +13,15 @@ const NAME: usize = 24;
 type Column = (&'static str, fn(&Casualty) -> Option<String>);
 
 const COLUMNS: [Column; 8] = [
-    ("to ackn.", |it| time(&it.measures.alarm_to_acknowledged_s)),
-    ("to turn", |it| time(&it.measures.alarm_to_turn_s)),
-    ("greatest", |it| it.measures.greatest_range_nm.value().map(NauticalMiles::to_string)),
-    ("passes", |it| it.measures.passes_missed.value().map(|passes| passes.len().to_string())),
-    ("closest", |it| metres(&it.measures.closest_approach_m)),
-    ("alongside", |it| time(&it.measures.at_casualty_to_recovered_s)),
-    ("total", |it| time(&it.measures.total_s)),
+    ("to ackn.", |it| time(&it.measures.alarm.alarm_to_acknowledged_s)),
+    ("to turn", |it| time(&it.measures.turn.alarm_to_turn_s)),
+    ("greatest", |it| it.measures.approach.greatest_range_nm.value().map(NauticalMiles::to_string)),
+    ("passes", |it| {
+        it.measures.approach.passes_missed.value().map(|passes| passes.len().to_string())
+    }),
+    ("closest", |it| metres(&it.measures.approach.closest_approach_m)),
+    ("alongside", |it| time(&it.measures.recovery.at_casualty_to_recovered_s)),
+    ("total", |it| time(&it.measures.recovery.total_s)),
     ("heard", heard),
 ];
 
@@ -32,8 +34,8 @@ fn metres(metres: &Measured<f64>) -> Option<String> {
 }
 
 fn heard(casualty: &Casualty) -> Option<String> {
-    let heard = casualty.measures.messages_heard.value()?;
-    let sent = casualty.measures.messages_expected.value().filter(|sent| **sent > 0)?;
+    let heard = casualty.measures.reception.messages_heard.value()?;
+    let sent = casualty.measures.reception.messages_expected.value().filter(|sent| **sent > 0)?;
     Some(format!("{:.0} %", f64::from(*heard) / f64::from(*sent) * 100.0))
 }
 

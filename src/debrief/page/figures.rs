@@ -1,7 +1,8 @@
 //! The few numbers that a crew compares from drill to drill.
 
 use super::text::{metres, percent};
-use crate::debrief::drill::{Casualty, Measures};
+use crate::debrief::drill::Casualty;
+use crate::debrief::measures::Measures;
 use crate::debrief::sentences::span;
 use crate::units::NauticalMiles;
 
@@ -19,44 +20,44 @@ pub(super) const FIGURES: [Figure; 8] = [
         name: "alarm to acknow\u{ad}ledged",
         // A recording alone does not tell it.
         is_large: false,
-        of: |it| it.alarm_to_acknowledged_s.value().map(|s| span(*s)),
+        of: |it| it.alarm.alarm_to_acknowledged_s.value().map(|s| span(*s)),
     },
     Figure {
         name: "alarm to turn",
         is_large: true,
-        of: |it| it.alarm_to_turn_s.value().map(|s| span(*s)),
+        of: |it| it.turn.alarm_to_turn_s.value().map(|s| span(*s)),
     },
     Figure {
         name: "greatest range",
         is_large: true,
-        of: |it| it.greatest_range_nm.value().map(NauticalMiles::to_string),
+        of: |it| it.approach.greatest_range_nm.value().map(NauticalMiles::to_string),
     },
     Figure {
         name: "passes missed",
         is_large: true,
-        of: |it| it.passes_missed.value().map(|passes| passes.len().to_string()),
+        of: |it| it.approach.passes_missed.value().map(|passes| passes.len().to_string()),
     },
     Figure {
         name: "closest approach",
         is_large: false,
-        of: |it| it.closest_approach_m.value().map(|m| metres(*m)),
+        of: |it| it.approach.closest_approach_m.value().map(|m| metres(*m)),
     },
     Figure {
         name: "alongside to recovered",
         is_large: true,
-        of: |it| it.at_casualty_to_recovered_s.value().map(|s| span(*s)),
+        of: |it| it.recovery.at_casualty_to_recovered_s.value().map(|s| span(*s)),
     },
     Figure {
         name: "first message to recovered",
         is_large: true,
-        of: |it| it.total_s.value().map(|s| span(*s)),
+        of: |it| it.recovery.total_s.value().map(|s| span(*s)),
     },
     Figure { name: "messages heard", is_large: true, of: heard },
 ];
 
 fn heard(measures: &Measures) -> Option<String> {
-    let heard = measures.messages_heard.value()?;
-    let sent = measures.messages_expected.value()?;
+    let heard = measures.reception.messages_heard.value()?;
+    let sent = measures.reception.messages_expected.value()?;
     percent(*heard, *sent).map(|share| format!("{share:.0} %"))
 }
 

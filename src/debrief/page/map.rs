@@ -119,7 +119,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
 
 /// Its track until it is out of the water: from there on it is own ship's.
 fn in_water(casualty: &Casualty, window: Window) -> Vec<(Utc, Position)> {
-    let until = casualty.measures.recovered_at.value();
+    let until = casualty.measures.recovery.recovered_at.value();
     let fixes = casualty.track.iter().filter(|fix| {
         window.holds(fix.at) && until.is_none_or(|until| fix.at <= moved(*until, 30_000))
     });

@@ -27,7 +27,7 @@ impl Scales {
     /// are known.
     pub(super) fn of(drills: &[Drill]) -> Self {
         let casualties = || drills.iter().flat_map(|drill| &drill.casualties);
-        let recovered = casualties().filter_map(|it| it.measures.total_s.value().copied());
+        let recovered = casualties().filter_map(|it| it.measures.recovery.total_s.value().copied());
         let known = casualties().filter_map(|it| {
             let begun = begun(it)?;
             it.ranges.last().map(|last| seconds(begun, last.at))
@@ -85,7 +85,11 @@ pub(super) fn draw(casualty: &Casualty, scales: Scales, id: &str) -> String {
 /// The turn, the arrival and the recovery on the line, each with its own shape.
 fn draw_steps(drawing: &mut Drawing, casualty: &Casualty, begun: Utc, line: &[(f64, Point)]) {
     let measures = &casualty.measures;
-    let steps = [&measures.turn_begun_at, &measures.at_casualty_at, &measures.recovered_at];
+    let steps = [
+        &measures.turn.turn_begun_at,
+        &measures.recovery.at_casualty_at,
+        &measures.recovery.recovered_at,
+    ];
     for (step, at) in steps.into_iter().enumerate() {
         let Some(s) = at.value().map(|at| seconds(begun, *at)) else { continue };
         let after = line.partition_point(|(then, _)| *then < s);

@@ -1,8 +1,9 @@
 //! Every number of a casualty, with how it was determined or why it is not known.
 
 use super::text::{degrees, escaped, metres, percent};
-use crate::debrief::drill::{Casualty, Drill, Measures, RecoveredBy};
+use crate::debrief::drill::{Casualty, Drill};
 use crate::debrief::measured::Measured;
+use crate::debrief::measures::{Measures, RecoveredBy};
 use crate::debrief::sentences::span;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -72,34 +73,38 @@ pub(super) fn table(drill: &Drill, casualty: &Casualty) -> String {
 
 fn alarm(measures: &Measures) -> Vec<Row> {
     vec![
-        time("first message", &measures.activated_at),
-        time("alarm", &measures.alarm_at),
-        lasting("first message to alarm", &measures.activated_to_alarm_s),
-        time("acknowledged", &measures.acknowledged_at),
-        lasting("alarm to acknowledged", &measures.alarm_to_acknowledged_s),
-        time("first position", &measures.first_position_at),
-        lasting("alarm to first position", &measures.alarm_to_first_position_s),
+        time("first message", &measures.alarm.activated_at),
+        time("alarm", &measures.alarm.alarm_at),
+        lasting("first message to alarm", &measures.alarm.activated_to_alarm_s),
+        time("acknowledged", &measures.alarm.acknowledged_at),
+        lasting("alarm to acknowledged", &measures.alarm.alarm_to_acknowledged_s),
+        time("first position", &measures.alarm.first_position_at),
+        lasting("alarm to first position", &measures.alarm.alarm_to_first_position_s),
     ]
 }
 
 fn turn(measures: &Measures) -> Vec<Row> {
     vec![
-        time("turn begun", &measures.turn_begun_at),
-        lasting("alarm to turn", &measures.alarm_to_turn_s),
-        row("sailed in that time", &measures.alarm_to_turn_m, |m| metres(*m)),
-        range("range when the turn began", &measures.range_at_turn_nm),
-        time("bow points at the casualty", &measures.pointing_at),
-        lasting("turn to that", &measures.turn_to_pointing_s),
+        time("turn begun", &measures.turn.turn_begun_at),
+        lasting("alarm to turn", &measures.turn.alarm_to_turn_s),
+        row("sailed in that time", &measures.turn.alarm_to_turn_m, |m| metres(*m)),
+        range("range when the turn began", &measures.turn.range_at_turn_nm),
+        time("bow points at the casualty", &measures.turn.pointing_at),
+        lasting("turn to that", &measures.turn.turn_to_pointing_s),
     ]
 }
 
 fn way_back(measures: &Measures) -> Vec<Row> {
-    let greatest = measures.greatest_range_nm.map(|range| range.metres());
-    let steering = &measures.steering;
+    let greatest = measures.approach.greatest_range_nm.map(|range| range.metres());
+    let steering = &measures.turn.steering;
     vec![
-        range_at("greatest range", &greatest, &measures.greatest_range_at),
-        range_at("closest approach", &measures.closest_approach_m, &measures.closest_approach_at),
-        row("passes missed", &measures.passes_missed, |passes| {
+        range_at("greatest range", &greatest, &measures.approach.greatest_range_at),
+        range_at(
+            "closest approach",
+            &measures.approach.closest_approach_m,
+            &measures.approach.closest_approach_at,
+        ),
+        row("passes missed", &measures.approach.passes_missed, |passes| {
             let each =
                 passes.iter().map(|it| format!("{} at {}", metres(it.range_m), it.at.clock()));
             let each: Vec<String> = each.collect();
@@ -122,42 +127,46 @@ fn way_back(measures: &Measures) -> Vec<Row> {
 }
 
 fn recovery(measures: &Measures) -> Vec<Row> {
-    let by = match measures.recovered_by {
+    let by = match measures.recovery.recovered_by {
         Some(RecoveredBy::Off) => ", by the beacon's OFF",
         Some(RecoveredBy::MovesWithShip) => ", by its motion with the ship",
         Some(RecoveredBy::Logbook) => ", by the logbook",
         None => "",
     };
     vec![
-        time("at the casualty, slow", &measures.at_casualty_at),
-        row("out of the water", &measures.recovered_at, |at| format!("{}{by}", at.clock())),
-        lasting("at the casualty to recovered", &measures.at_casualty_to_recovered_s),
-        lasting("first message to recovered", &measures.total_s),
+        time("at the casualty, slow", &measures.recovery.at_casualty_at),
+        row("out of the water", &measures.recovery.recovered_at, |at| {
+            format!("{}{by}", at.clock())
+        }),
+        lasting("at the casualty to recovered", &measures.recovery.at_casualty_to_recovered_s),
+        lasting("first message to recovered", &measures.recovery.total_s),
     ]
 }
 
 fn reception(measures: &Measures) -> Vec<Row> {
-    let sent = measures.messages_expected.value().copied();
+    let sent = measures.reception.messages_expected.value().copied();
     let channel = |what, heard: &Measured<u32>| {
         row(what, heard, |heard| match sent {
             Some(sent) => format!("{heard} of {}", sent / 2),
             None => heard.to_string(),
         })
     };
-    let from = measures.longest_silence_from.value();
+    let from = measures.reception.longest_silence_from.value();
     let from = from.map(|at| format!(", from {}", at.clock())).unwrap_or_default();
     vec![
-        row("messages heard", &measures.messages_heard, |heard| {
+        row("messages heard", &measures.reception.messages_heard, |heard| {
             let share = sent.and_then(|sent| percent(*heard, sent));
             share.map_or(heard.to_string(), |share| format!("{heard} ({share:.0} %)"))
         }),
-        row("messages sent", &measures.messages_expected, u32::to_string),
-        channel("heard on channel A", &measures.heard_a),
-        channel("heard on channel B", &measures.heard_b),
-        row("longest silence", &measures.longest_silence_s, |s| format!("{}{from}", span(*s))),
-        range("range at the first message", &measures.first_heard_range_nm),
-        range("range at the last message", &measures.last_heard_range_nm),
-        range("greatest range heard", &measures.greatest_heard_range_nm),
+        row("messages sent", &measures.reception.messages_expected, u32::to_string),
+        channel("heard on channel A", &measures.reception.heard_a),
+        channel("heard on channel B", &measures.reception.heard_b),
+        row("longest silence", &measures.reception.longest_silence_s, |s| {
+            format!("{}{from}", span(*s))
+        }),
+        range("range at the first message", &measures.reception.first_heard_range_nm),
+        range("range at the last message", &measures.reception.last_heard_range_nm),
+        range("greatest range heard", &measures.reception.greatest_heard_range_nm),
     ]
 }
 

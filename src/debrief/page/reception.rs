@@ -2,14 +2,15 @@
 
 use super::svg::{Anchor, Drawing, Layout, Point};
 use super::text::percent;
-use crate::debrief::drill::{Casualty, RangeBand};
+use crate::debrief::drill::Casualty;
+use crate::debrief::measures::RangeBand;
 
 /// The height of a row.
 const ROW: f64 = 34.0;
 
 /// Draws it; `None` if nothing was heard at a known range.
 pub(super) fn draw(casualty: &Casualty, layout: Layout, id: &str) -> Option<String> {
-    let bands = casualty.measures.reception_by_range.value()?;
+    let bands = casualty.measures.reception.reception_by_range.value()?;
     let bands: Vec<&RangeBand> = bands.iter().filter(|band| band.expected > 0).collect();
     if bands.is_empty() {
         return None;

@@ -52,14 +52,14 @@ impl Window {
 
 fn begun(casualty: &Casualty) -> Option<Utc> {
     let heard = casualty.receptions.first().map(|first| first.at);
-    let known = casualty.measures.activated_at.value().copied();
+    let known = casualty.measures.alarm.activated_at.value().copied();
     heard.into_iter().chain(known).min()
 }
 
 fn ended(casualty: &Casualty) -> Option<Utc> {
-    let recovered = casualty.measures.recovered_at.value();
+    let recovered = casualty.measures.recovery.recovered_at.value();
     let last = || casualty.receptions.last().map(|last| moved(last.at, AFTER_MS));
-    let alarm = || casualty.measures.alarm_at.value().map(|at| moved(*at, AFTER_MS));
+    let alarm = || casualty.measures.alarm.alarm_at.value().map(|at| moved(*at, AFTER_MS));
     recovered.map(|at| moved(*at, RECOVERED_MS)).or_else(last).or_else(alarm)
 }
 
