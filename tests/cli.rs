@@ -249,6 +249,12 @@ fn decode_counts_what_it_took_though_not_by_the_letter() {
     let input = format!("{SART_TEST}\n{dollar}{fill}");
     let (code, objects) = decode(&["--tally"], input.as_bytes());
     assert_eq!((code, &objects[0]["messages"], &objects[0]["lenient"]), (0, &json!(3), &json!(2)));
+    // Both at once is one sentence taken, and one that is rejected was not taken at all.
+    let both = sealed("$AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,7");
+    let rejected = sealed("$AIVDM,1,1,,A,>,7");
+    let (code, objects) = decode(&["--tally"], format!("{both}{rejected}").as_bytes());
+    let counts = ["messages", "rejects", "lenient"].map(|key| objects[0][key].clone());
+    assert_eq!((code, counts), (0, [json!(1), json!(1), json!(1)]));
 }
 
 /// A file that is missing, or no file, is told at the start: 2, and why. The good one before it was

@@ -366,6 +366,17 @@ fn nothing_to_measure_is_said() {
 }
 
 #[test]
+fn times_at_the_end_of_the_calendar_and_endless_jumps_overflow_nothing() {
+    let active = vdm(&position(MMSI, 14, Some((57.7, 10.5)), 10), 'A');
+    let first = format!("2026-06-14T14:00:00Z {active}\r\n");
+    let other = sealed("$GPXTE,A");
+    let last = format!("9999-12-31T23:59:59Z {other}\r\n");
+    assert_eq!(only(&debriefed_text(&format!("{first}{last}"))).bursts.len(), 1);
+    let jumps = format!("{last}2001-01-01T00:00:00Z {other}\r\n").repeat(40_000);
+    assert_eq!(debriefed_text(&format!("{first}{jumps}")).casualties.len(), 1);
+}
+
+#[test]
 fn each_of_two_casualties_has_its_own_numbers() {
     let truth = Rehearsed::of(PLAIN);
     let fallen = truth.fallen + 30;

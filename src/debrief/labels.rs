@@ -33,7 +33,7 @@ impl Labels {
             return step;
         }
         if step < 0 {
-            self.added_ms -= step;
+            self.added_ms = self.added_ms.saturating_sub(step);
         }
         0
     }

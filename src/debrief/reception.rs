@@ -63,7 +63,8 @@ pub(super) fn bursts(scene: &Scene<'_>, received: &[Received]) -> Vec<Burst> {
         count(&mut burst, message);
         bursts.push(burst);
     }
-    let slots = |seconds: f64| ((seconds / SPACING_S).round() as u32 + 1).min(MESSAGES);
+    let slots =
+        |seconds: f64| ((seconds / SPACING_S).round() as u32).saturating_add(1).min(MESSAGES);
     // The recording may cut the first burst and the last.
     if let (Some(burst), Some(&(first, last))) = (bursts.first_mut(), spans.first())
         && first < BURST_S

@@ -154,9 +154,12 @@ impl Decoder {
         if line.trim_ascii().is_empty() {
             return None;
         }
+        let lenient = self.tally.lenient;
         let heard = match self.hear(input, at, line) {
             Ok(heard) => heard,
             Err(why) => {
+                // What is not taken was not taken leniently either.
+                self.tally.lenient = lenient;
                 self.tally.rejects += 1;
                 return Some(Err(why));
             }
@@ -272,13 +275,11 @@ impl Decoder {
         };
         let payload = fields.take().unwrap_or_default();
         let fill = match fields.take() {
-            Some(&[fill @ b'0'..=b'5']) => fill - b'0',
-            _ => {
-                self.tally.lenient += 1;
-                0
-            }
+            Some(&[fill @ b'0'..=b'5']) => Some(fill - b'0'),
+            _ => None,
         };
-        self.tally.lenient += u64::from(!line.sentence.encapsulated);
+        self.tally.lenient += u64::from(fill.is_none() || !line.sentence.encapsulated);
+        let fill = fill.unwrap_or(0);
         if total == 1 {
             self.bits.load(payload, fill)?;
             return Ok(Some(channel));

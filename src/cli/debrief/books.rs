@@ -28,7 +28,8 @@ pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
         });
         let recorded = |name: &String| folder.join(RECORDINGS).join(name).exists();
         let raised = raised && draft.recording.as_ref().is_some_and(recorded);
-        let begins = found.last().is_none_or(|&(_, last)| draft.host_ms - last > AROUND_MS);
+        let begins =
+            found.last().is_none_or(|&(_, last)| draft.host_ms.saturating_sub(last) > AROUND_MS);
         if raised && begins {
             found.push((entry.entry, draft.host_ms));
         }
@@ -47,7 +48,7 @@ pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<
     let Recorded { draft, files, label } = recorded(&reader, entry, folder)?;
     let until = Utc::from_unix_ms(label.unix_ms() + AROUND_MS);
     // A recording's labels are those of the host's clock, as it went when the file was begun.
-    let log = log(&reader, draft.host_ms, label.unix_ms() - draft.host_ms)?;
+    let log = log(&reader, draft.host_ms, label.unix_ms().saturating_sub(draft.host_ms))?;
     let recording = format!("logbook entry {entry}");
     let about = About { recording, ship, log: Some(log), around: Some(label) };
     Ok(Source { files, until, about })
@@ -60,7 +61,7 @@ fn log(reader: &Reader, host_ms: i64, shift_ms: i64) -> Result<Vec<LogEntry>, Er
         let draft = entry.draft;
         if draft.host_ms.abs_diff(host_ms) <= AROUND_MS.unsigned_abs()
             && let Some(what) = of_debrief(&draft)
-            && let Some(at) = Utc::from_unix_ms(draft.host_ms + shift_ms)
+            && let Some(at) = Utc::from_unix_ms(draft.host_ms.saturating_add(shift_ms))
         {
             entries.push(LogEntry { at, what });
         }
