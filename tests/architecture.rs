@@ -338,3 +338,24 @@ fn files_of_a_room_import_in_no_circle() {
     });
     assert_eq!(found, allowed.collect::<BTreeMap<String, BTreeSet<String>>>());
 }
+
+#[test]
+fn every_dependency_is_used() {
+    let manifest: toml::Table =
+        toml::from_str(&fs::read_to_string(root().join("Cargo.toml")).unwrap()).unwrap();
+    let code = |folder: &str| -> String {
+        sources(&root().join(folder)).iter().map(|path| fs::read_to_string(path).unwrap()).collect()
+    };
+    let (program, tests) = (code("src"), code("tests"));
+    let unix = manifest["target"].as_table().unwrap().values().next().unwrap().as_table().unwrap();
+    for (table, code) in [(&manifest, &program), (unix, &program)]
+        .map(|(table, code)| (table["dependencies"].as_table().unwrap(), code))
+        .into_iter()
+        .chain([(manifest["dev-dependencies"].as_table().unwrap(), &tests)])
+    {
+        for name in table.keys().map(|name| name.replace('-', "_")) {
+            let used = [format!("{name}::"), format!("use {name}"), format!("[{name}(")];
+            assert!(used.iter().any(|used| code.contains(used)), "{name} is not used");
+        }
+    }
+}
