@@ -260,19 +260,10 @@ pub fn judge(
         dsc_call: subject.dsc_mmsi.map(|_| false),
         findings: Vec::new(),
     };
-    let is_own = |call: &&Dsc| {
-        call.meaning == Meaning::Test
-            && call.caller_mmsi.is_some()
-            && [subject.mmsi, subject.dsc_mmsi].contains(&call.caller_mmsi)
-    };
-    if calls.iter().any(is_own) {
+    if calls.iter().any(|call| is_own_test(subject, call)) {
         verdict.dsc_call = Some(true);
     }
-    let distress = calls.iter().any(|call| {
-        call.meaning == Meaning::DistressAlert
-            && subject.mmsi.is_some()
-            && [call.caller_mmsi, call.casualty_mmsi].contains(&subject.mmsi)
-    });
+    let distress = calls.iter().any(|call| is_own_distress(subject, call));
     if distress || heard.count(is_active) > 0 {
         verdict.verdict = Judgement::ActiveHeard;
         verdict.findings.push(
@@ -294,6 +285,20 @@ pub fn judge(
     verdict.verdict =
         if verdict.findings.is_empty() { Judgement::Proven } else { Judgement::Partial };
     verdict
+}
+
+/// Whether a call is the test call of the beacon or of the ship programmed into it.
+fn is_own_test(subject: &Subject, call: &Dsc) -> bool {
+    call.meaning == Meaning::Test
+        && call.caller_mmsi.is_some()
+        && [subject.mmsi, subject.dsc_mmsi].contains(&call.caller_mmsi)
+}
+
+/// Whether a call is a distress alert of the beacon.
+fn is_own_distress(subject: &Subject, call: &Dsc) -> bool {
+    call.meaning == Meaning::DistressAlert
+        && subject.mmsi.is_some()
+        && [call.caller_mmsi, call.casualty_mmsi].contains(&subject.mmsi)
 }
 
 /// The calls that belong to the test: near its messages in time, or all if nothing was heard.

@@ -146,14 +146,8 @@ impl Screen {
             return self.enter(action);
         }
         match action {
-            Action::PlaceShip => {
-                self.typing = self.replay.is_none().then(Typing::default);
-            }
-            Action::Export => {
-                let searched = self.beacon_in_view(picture).filter(|it| it.search.is_some());
-                let searched = searched.filter(|_| self.replay.is_none())?;
-                return Some(Request::Export(searched.id));
-            }
+            Action::PlaceShip => self.typing = self.replay.is_none().then(Typing::default),
+            Action::Export => return self.export(picture),
             Action::Who => self.turn_to(Page::Who),
             Action::Acknowledge => {
                 let alert = self.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
@@ -182,13 +176,7 @@ impl Screen {
             Action::Filter => (self.alarms_only, self.line) = (!self.alarms_only, 0),
             Action::Details => self.details = !self.details,
             Action::Quit => return self.go_back(picture),
-            Action::Confirm => {
-                return match asked? {
-                    // What came in meanwhile was not asked about.
-                    Question::Quit => (!self.new_alarm).then_some(Request::Quit),
-                    Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
-                };
-            }
+            Action::Confirm => return self.confirm(asked?),
             Action::MarkOverboard
             | Action::SoundCheck
             | Action::Pause
@@ -205,6 +193,20 @@ impl Screen {
             | Action::Resized => {}
         }
         None
+    }
+
+    /// Writes the route of the search in view, where one is written.
+    fn export(&self, picture: &Picture) -> Option<Request> {
+        let searched = self.beacon_in_view(picture).filter(|it| it.search.is_some());
+        Some(Request::Export(searched.filter(|_| self.replay.is_none())?.id))
+    }
+
+    /// Yes, to what was asked. What came in meanwhile was not asked about.
+    fn confirm(&self, asked: Question) -> Option<Request> {
+        match asked {
+            Question::Quit => (!self.new_alarm).then_some(Request::Quit),
+            Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
+        }
     }
 
     /// What is done elsewhere, whatever is in view: in a live watch or in a replay alone.

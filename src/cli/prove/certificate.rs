@@ -47,13 +47,44 @@ fn section(html: &mut String, test: &SelfTest, entered: &Entered) {
         Judgement::NotHeard => "NOT HEARD",
         Judgement::ActiveHeard => "HEARD ACTIVE",
     };
+    let _ = writeln!(
+        html,
+        "<section>\n<h2>{}: {word}</h2>\n<p>{}</p>\n<table>",
+        escaped(&verdict.subject()),
+        escaped(&verdict.summary())
+    );
+    for (name, value) in rows(test, entered) {
+        let _ =
+            writeln!(html, "<tr><th scope=\"row\">{name}</th><td>{}</td></tr>", escaped(&value));
+    }
+    html.push_str("</table>\n");
+    if !verdict.findings.is_empty() {
+        html.push_str("<h3>Left to look at</h3>\n<ul>\n");
+        for finding in &verdict.findings {
+            let _ = writeln!(html, "<li>{}</li>", escaped(finding));
+        }
+        html.push_str("</ul>\n");
+    }
+    if !test.sentences.is_empty() {
+        html.push_str("<h3>Received</h3>\n<pre>");
+        for sentence in &test.sentences {
+            let _ = writeln!(html, "{}", escaped(sentence));
+        }
+        html.push_str("</pre>\n");
+    }
+    html.push_str("</section>\n");
+}
+
+/// What was received, row by row: what it is and its value.
+fn rows(test: &SelfTest, entered: &Entered) -> [(&'static str, String); 7] {
+    let verdict = &test.verdict;
     let position = match verdict.position {
         PositionKind::Valid => "valid",
         PositionKind::Stale => "old: its fix was lost",
         PositionKind::Default => "default: no fix",
         PositionKind::None => "none heard",
     };
-    let rows = [
+    [
         ("Listened", format!("{} to {}", verdict.started, verdict.ended)),
         ("Place", test.own.map_or("not known".to_owned(), |own| own.to_string())),
         (
@@ -93,33 +124,7 @@ fn section(html: &mut String, test: &SelfTest, entered: &Entered) {
                 None => "not written down".to_owned(),
             },
         ),
-    ];
-    let _ = writeln!(
-        html,
-        "<section>\n<h2>{}: {word}</h2>\n<p>{}</p>\n<table>",
-        escaped(&verdict.subject()),
-        escaped(&verdict.summary())
-    );
-    for (name, value) in rows {
-        let _ =
-            writeln!(html, "<tr><th scope=\"row\">{name}</th><td>{}</td></tr>", escaped(&value));
-    }
-    html.push_str("</table>\n");
-    if !verdict.findings.is_empty() {
-        html.push_str("<h3>Left to look at</h3>\n<ul>\n");
-        for finding in &verdict.findings {
-            let _ = writeln!(html, "<li>{}</li>", escaped(finding));
-        }
-        html.push_str("</ul>\n");
-    }
-    if !test.sentences.is_empty() {
-        html.push_str("<h3>Received</h3>\n<pre>");
-        for sentence in &test.sentences {
-            let _ = writeln!(html, "{}", escaped(sentence));
-        }
-        html.push_str("</pre>\n");
-    }
-    html.push_str("</section>\n");
+    ]
 }
 
 const STYLE: &str = "\
