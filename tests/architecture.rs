@@ -359,3 +359,20 @@ fn every_dependency_is_used() {
         }
     }
 }
+
+/// Every test stands on the map, and every file that it names is there.
+#[test]
+fn the_map_shows_what_is_there() {
+    let map = fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    for entry in fs::read_dir(root().join("tests")).unwrap() {
+        let name = entry.unwrap().file_name().to_string_lossy().into_owned();
+        if name.ends_with(".rs") {
+            assert!(map.contains(&format!("`{name}`")), "DEVELOPERS.md does not name tests/{name}");
+        }
+    }
+    let named = map.split('`').skip(1).step_by(2);
+    for path in named.filter(|it| ["src/", "tests/", "docs/"].iter().any(|at| it.starts_with(at))) {
+        let path = path.split_whitespace().next().unwrap();
+        assert!(root().join(path).exists(), "DEVELOPERS.md names {path}, which is not there");
+    }
+}
