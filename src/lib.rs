@@ -32,6 +32,7 @@
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
+//! | [`beacon`] | when a survivor beacon speaks: its messages, bursts and cycles |
 //! | [`text`] | which characters are hostile, texts in lines, JSON of harmless characters |
 //!
 //! # Invariants
@@ -53,6 +54,7 @@
 
 pub mod advice;
 pub mod app;
+pub mod beacon;
 pub mod capture;
 pub mod cli;
 pub mod config;

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::attention::{beacon_in_view, unacknowledged};
 use super::words::{self, headline_name};
+use crate::beacon::ANOTHER_BURST;
 use crate::time::seconds;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority, Reception,
@@ -13,10 +14,6 @@ use crate::watch::{
 
 /// A test is looked at for this long after its last message. Our own.
 const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
-
-/// A burst of eight messages takes 14 s (M.1371-5 annex 9), and 6 s are left for its reception. Our
-/// own.
-const LAST_BURST: Duration = Duration::from_secs(20);
 
 /// Which beacon it is about.
 #[derive(Clone, Copy)]
@@ -144,5 +141,5 @@ pub fn ended(picture: &Picture, alert: &Alert) -> String {
 
 /// What was heard of a beacon's last burst.
 pub fn last_burst(beacon: &BeaconView) -> impl Iterator<Item = &Reception> {
-    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= LAST_BURST)
+    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= ANOTHER_BURST)
 }

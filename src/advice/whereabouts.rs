@@ -4,12 +4,10 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use crate::beacon::FIX_OLD;
 use crate::navigation::CLOSE;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{BeaconView, Picture};
-
-/// A fix older than this is "last known": two bursts were missed. Our own.
-const FIX_STALE: Duration = Duration::from_secs(150);
 
 /// An own position older than this makes a range that is last known too. Our own.
 const OWN_STALE: Duration = Duration::from_secs(30);
@@ -81,7 +79,7 @@ impl Whereabouts {
 
 /// Whether a fix is old, or not known to be young.
 pub fn fix_is_old(age: Option<Duration>) -> bool {
-    age.is_none_or(|age| age.as_secs() > FIX_STALE.as_secs())
+    age.is_none_or(|age| age.as_secs() > FIX_OLD.as_secs())
 }
 
 /// Whether a casualty's numbers are those of a place that may no longer hold.

@@ -5,18 +5,19 @@ use super::log::{LogEntry, Logged};
 use super::recovery::{Recovery, recovered};
 use super::scene::Scene;
 use super::turn::{self, Compass};
+use crate::beacon;
 use crate::navigation::CLOSE;
 use crate::time::Utc;
 
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
 /// have been active before.
-const LATE_S: f64 = 60.0;
+const LATE_S: f64 = beacon::PERIOD.as_secs_f64();
 
 /// Positions of a ship and a beacon that lie still tremble by this, in metres. Our own.
 const TREMBLING_M: f64 = 10.0;
 
 /// A beacon is silent when nothing is heard for this long, as in the watch.
-pub(super) const SILENCE_S: f64 = 5.0 * 60.0;
+pub(super) const SILENCE_S: f64 = beacon::SILENCE.as_secs_f64();
 
 /// The times of what happened, in seconds of the recording; ranges in metres.
 #[derive(Debug)]

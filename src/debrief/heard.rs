@@ -4,6 +4,7 @@
 use std::time::Duration;
 
 use super::labels::{moved, ms_of};
+use crate::beacon;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::time::Utc;
@@ -20,7 +21,7 @@ const MESSAGES: usize = 12_288;
 const IDLE_MESSAGES: usize = 256;
 
 /// What was heard within this time before a beacon was known to be active is of the same burst.
-const SAME_BURST: Duration = Duration::from_secs(20);
+const SAME_BURST: Duration = beacon::ANOTHER_BURST;
 
 /// A message of a beacon.
 #[derive(Clone, Copy, Debug)]

@@ -3,15 +3,11 @@
 use super::drill::{Burst, Received};
 use super::measures::RangeBand;
 use super::scene::{BURST_S, Scene};
+use crate::beacon::{self, PERIOD, SPACING};
 use crate::units::NauticalMiles;
 
-/// Messages in a burst, and seconds from one to the next (M.1371-5 annex 9, section 5).
-const MESSAGES: u32 = 8;
-const SPACING_S: f64 = 2.0;
-
-/// Bursts come a minute apart; between cycles of eight that is 54 to 66 s (EN 303 098 V2.2.1, B.2,
-/// as reported).
-const MINUTE_S: f64 = 60.0;
+/// Messages in a burst.
+const MESSAGES: u32 = beacon::MESSAGES as u32;
 
 /// Bursts listed: more than two days of one a minute.
 pub(super) const BURSTS: usize = 4_096;
@@ -63,8 +59,9 @@ pub(super) fn bursts(scene: &Scene<'_>, received: &[Received]) -> Vec<Burst> {
         count(&mut burst, message);
         bursts.push(burst);
     }
-    let slots =
-        |seconds: f64| ((seconds / SPACING_S).round() as u32).saturating_add(1).min(MESSAGES);
+    let slots = |seconds: f64| {
+        ((seconds / SPACING.as_secs_f64()).round() as u32).saturating_add(1).min(MESSAGES)
+    };
     // The recording may cut the first burst and the last.
     if let (Some(burst), Some(&(first, last))) = (bursts.first_mut(), spans.first())
         && first < BURST_S
@@ -88,7 +85,7 @@ fn count(burst: &mut Burst, message: &Received) {
 
 /// The bursts that must have been sent between two that were heard.
 fn missed(scene: &Scene<'_>, before: f64, next: f64) -> Vec<Burst> {
-    let minutes = ((next - before) / MINUTE_S).round().min(BURSTS as f64);
+    let minutes = ((next - before) / PERIOD.as_secs_f64()).round().min(BURSTS as f64);
     let step = (next - before) / minutes.max(1.0);
     (1..minutes as usize)
         .map(|number| {

@@ -3,12 +3,13 @@
 use super::drill::{CasualtyFix, OwnPoint};
 use super::heard::{Beacon, Message};
 use super::labels::{after, seconds};
+use crate::beacon;
 use crate::navigation::{Drift, Offset, Position, Velocity};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 
 /// A message this long after the first of a burst begins another, as in the watch.
-pub(super) const BURST_S: f64 = 20.0;
+pub(super) const BURST_S: f64 = beacon::ANOTHER_BURST.as_secs_f64();
 
 /// Own positions further apart than this have nothing between them.
 const OWN_GAP_S: f64 = 35.0;
@@ -238,7 +239,7 @@ fn plausible(fixes: impl Iterator<Item = (f64, Offset)>) -> Vec<(f64, Offset)> {
         } else {
             doubted.push(fix);
             // A whole burst of it: the casualty is there.
-            if doubted.len() >= 8 {
+            if doubted.len() >= beacon::MESSAGES {
                 kept.append(&mut doubted);
             }
         }

@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use super::{Judgement, SelfTest, Subject, Verdict, identities, judge};
+use crate::beacon;
 use crate::mmsi::Mmsi;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Signal, Transmission};
@@ -12,15 +13,15 @@ use crate::watch::{Signal, Transmission};
 /// How long inputs may take to say anything before nothing is proven by silence. Our own.
 const INPUT_WITHIN: Duration = Duration::from_secs(15);
 
-/// So long after a beacon's last message its burst is over: it lasts 14 s, and messages are 2 s apart
-/// (M.1371-5 annex 9, section 5). A lost message or two must not end it.
-const BURST_OVER: Duration = Duration::from_secs(12);
+/// So long after a beacon's last message its burst is over: a lost message or two must not end it.
+/// Our own.
+const BURST_OVER: Duration = beacon::SPACING.saturating_mul(6);
 
 /// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
 const ALL_HEARD: Duration = Duration::from_secs(2);
 
-/// A self-test lasts 14 s (M.1371-5 annex 9, section 5): what is still heard so long after its first
-/// message is judged as it is.
+/// A self-test is one burst: what is still heard so long after its first message is judged as it is.
+/// Our own.
 const LONGEST_TEST: Duration = Duration::from_secs(30);
 
 /// What is to be said to whoever tests.
@@ -249,7 +250,7 @@ fn is_over(subject: &Subject, heard: &[Transmission], now: Mono) -> bool {
     let count = messages.clone().count();
     let Some(first) = messages.next() else { return false };
     let last = messages.next_back().unwrap_or(first);
-    let enough = if count >= 8 { ALL_HEARD } else { BURST_OVER };
+    let enough = if count >= beacon::MESSAGES { ALL_HEARD } else { BURST_OVER };
     // One that goes on, and one that is ACTIVE most of all, is not waited for.
     now.since(first) >= LONGEST_TEST || now.since(last) >= enough
 }

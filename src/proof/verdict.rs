@@ -6,16 +6,14 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use crate::beacon::{ANOTHER_BURST, MESSAGES};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Stamp, Utc};
 use crate::units::NauticalMiles;
-use crate::watch::{BURST, SELF_TEST_LONGEST, Signal, Statement, Transmission};
+use crate::watch::{SELF_TEST_LONGEST, Signal, Statement, Transmission};
 use crate::wire::ais::BeaconWord;
 use crate::wire::nmea::{Dsc, Meaning};
-
-/// Messages of a burst (M.1371-5 annex 9, section 5).
-const EXPECTED: usize = 8;
 
 /// One missing of eight is normal and two are no wonder; fewer than this are a finding (contract).
 const ENOUGH: usize = 6;
@@ -179,7 +177,7 @@ impl<'a> Messages<'a> {
     fn bursts(&self) -> usize {
         let mut begun: Option<Stamp> = None;
         let begins = self.all.iter().filter(|(it, ..)| {
-            let new = begun.is_none_or(|begun| it.at.at.since(begun.at) > BURST);
+            let new = begun.is_none_or(|begun| it.at.at.since(begun.at) > ANOTHER_BURST);
             if new {
                 begun = Some(it.at);
             }
@@ -251,7 +249,7 @@ pub fn judge(
         text_messages: heard.count(|statement| matches!(statement, Statement::Text { .. })),
         position_reports: heard.count(|statement| matches!(statement, Statement::Report { .. })),
         messages_heard: heard.all.len(),
-        messages_expected: EXPECTED,
+        messages_expected: MESSAGES,
         channel_a: heard.on('A'),
         channel_b: heard.on('B'),
         bursts: heard.bursts(),
@@ -393,7 +391,7 @@ fn content_findings(heard: &Messages<'_>, found: &mut Vec<String>) {
 fn count_finding(verdict: &Verdict) -> Option<String> {
     let heard = verdict.messages_heard;
     (heard < ENOUGH).then(|| {
-        format!("only {heard} of {EXPECTED} heard: check antenna and cable, repeat nearer")
+        format!("only {heard} of {MESSAGES} heard: check antenna and cable, repeat nearer")
     })
 }
 

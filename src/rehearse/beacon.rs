@@ -13,18 +13,13 @@ use super::ears::{Ears, Signal};
 use super::own::{Motion, together};
 use super::scenario::{self, Beacon, BeaconMode, Edition, LastWord, TextVariant};
 use super::{Stage, TimedLine, received, sealed};
+use crate::beacon::{BURSTS, MESSAGES};
 use crate::mmsi::BeaconKind;
 use crate::navigation::{Position, destination, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::wire::ais::{Body, Message, PositionReport, SafetyText};
 
-/// Messages in a burst.
-const MESSAGES: usize = 8;
-
-/// Bursts in a cycle.
-const BURSTS: u8 = 8;
-
-/// From one message of a burst to the next.
+/// From one message of a burst to the next, in slots.
 const INCREMENT: i64 = 75;
 
 /// From the last burst of a cycle to the next cycle: 1 min ± 6 s (EN 303 098 V2.2.1, B.2, as

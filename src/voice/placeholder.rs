@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::facts::{Casualty, Facts, Nature, Place};
+use crate::beacon::FIX_OLD;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, degrees_and_minutes};
 use crate::text::is_hostile;
@@ -18,9 +19,6 @@ const NAME_LENGTH: usize = 40;
 
 /// So many characters of a report are shown. Our own.
 const REPORT_LENGTH: usize = 160;
-
-/// From this age on a position is called an old one: two bursts of a beacon were missed. Our own.
-const OLD: Duration = Duration::from_secs(150);
 
 /// Below this range metres are said instead of miles. Our own.
 const METRES_BELOW: NauticalMiles = NauticalMiles(0.1);
@@ -141,7 +139,7 @@ fn time_of(facts: &Facts, place: &Place) -> Option<String> {
 
 /// The age of an old position in minutes; `None` for one that is not old.
 fn minutes_old(place: &Place) -> Option<String> {
-    let age = place.age.filter(|age| *age >= OLD)?;
+    let age = place.age.filter(|age| *age >= FIX_OLD)?;
     Some((age.as_secs() / 60).to_string())
 }
 

@@ -19,8 +19,9 @@ use super::alert::{Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
 use super::left_open::OpenBeacon;
 use super::mode::Mode;
-use super::settings::{BEACONS_LIMIT, BURST, EVIDENCE_HOLDS, SELF_TEST_LONGEST, SILENCE, Settings};
+use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS, SELF_TEST_LONGEST, Settings};
 use super::trail::Trail;
+use crate::beacon::{self, ANOTHER_BURST, SILENCE};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
@@ -68,7 +69,7 @@ pub struct Reception {
 }
 
 /// How many receptions are kept: twenty minutes of eight a minute.
-const RECEPTIONS_LIMIT: usize = 160;
+const RECEPTIONS_LIMIT: usize = 20 * beacon::MESSAGES;
 
 /// How many places of its way are kept: one a minute for three hours.
 const TRACK_LIMIT: usize = 180;
@@ -189,7 +190,7 @@ impl Beacon {
         let quiet = self.last.map(|last| now.at.since(last.at));
         let again = self.silent || quiet.is_some_and(|quiet| quiet > SILENCE);
         let first = self.messages == 0;
-        let new_burst = first || now.at.since(self.burst_began) > BURST;
+        let new_burst = first || now.at.since(self.burst_began) > ANOTHER_BURST;
         if new_burst {
             self.bursts += 1;
             self.burst_began = now.at;

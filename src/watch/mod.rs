@@ -66,7 +66,7 @@ pub use received::{Signal, Statement, Transmission};
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use searching::SearchView;
-pub use settings::{Asking, BURST, SELF_TEST_LONGEST, Settings};
+pub use settings::{Asking, SELF_TEST_LONGEST, Settings};
 
 use alerts::{Alerts, Raise};
 use beacon::Beacons;

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::time::Duration;
 
+use crate::beacon;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Lookout, Wishes};
 use crate::units::Knots;
@@ -60,16 +61,12 @@ pub(super) const LOOKOUT: Lookout =
     Lookout { height_of_eye_m: None, visibility: None, tired: false };
 
 /// How long evidence for a mode counts. M.1371-6 lets the link between a beacon's messages time out
-/// after 8 min, which is also one cycle of eight bursts (M.1371-5 annex 9, section 5).
-pub(super) const EVIDENCE_HOLDS: Duration = Duration::from_secs(8 * 60);
+/// after 8 min, which is also one cycle of eight bursts.
+pub(super) const EVIDENCE_HOLDS: Duration = beacon::CYCLE;
 
-/// Status 15 for longer than this is no self-test, which is one burst of 14 s (M.1371-5 annex 9,
-/// section 5); and a gap as long begins a new series. The margin is our own.
+/// Status 15 for longer than this is no self-test, which is one burst; and a gap as long begins a
+/// new series. The margin is our own.
 pub const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
-
-/// A beacon not heard for this long is silent: five of its bursts, one a minute (M.1371-5 annex 9,
-/// section 5), were missed. The number five is our own.
-pub(super) const SILENCE: Duration = Duration::from_secs(5 * 60);
 
 /// How often the place of a silent casualty is reckoned anew: at least once a minute.
 pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
@@ -80,12 +77,8 @@ pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 /// the last [`super::Input::Tick`], so that a replay tells the same at any speed. Our own.
 pub(super) const DATUM_GAP: Duration = Duration::from_secs(3600);
 
-/// A message this long after the first of a burst begins another: a burst lasts 14 s from first to
-/// last start and bursts begin a minute apart, 54 s at the least (M.1371-5 annex 9, figure 43).
-pub const BURST: Duration = Duration::from_secs(20);
-
-/// Equal payloads from two inputs within this time are one transmission: less than the 2 s between
-/// the messages of a burst.
+/// Equal payloads from two inputs within this time are one transmission: less than the
+/// [`beacon::SPACING`] of the messages of a burst.
 pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
 
 /// An own position older than this is not good enough while somebody is in the water.

@@ -5,6 +5,7 @@ use super::map::{draw_mark, letter, phase_class};
 use super::numbers::Strip;
 use super::svg::{Anchor, Drawing, Layout, Point};
 use super::window::{Window, parts, stretches};
+use crate::beacon;
 use crate::debrief::drill::{Burst, Casualty, Drill};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -18,7 +19,7 @@ const HEARD: f64 = 34.0;
 const BETWEEN: f64 = 12.0;
 
 /// Messages in a burst.
-const WHOLE: f64 = 8.0;
+const WHOLE: f64 = beacon::MESSAGES as f64;
 
 /// Below this greatest range the axis is in metres.
 const IN_METRES_NM: f64 = 0.1;

@@ -6,6 +6,7 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last_burst, subject};
+use crate::beacon::MESSAGES;
 use crate::mmsi::BeaconKind;
 use crate::watch::{Alert, BeaconView, Picture, Priority, State};
 
@@ -31,8 +32,8 @@ fn sentence(screen: &Screen, picture: &Picture) -> Sentence {
     match subject(picture, screen.selected) {
         Subject::Casualty(beacon) => casualty(picture, beacon, &advice),
         Subject::Test(beacon) => {
-            let heard = last_burst(beacon).count().min(8);
-            Sentence::new(format!("{what}: {heard} of 8 heard"), Role::TestGround)
+            let heard = last_burst(beacon).count().min(MESSAGES);
+            Sentence::new(format!("{what}: {heard} of {MESSAGES} heard"), Role::TestGround)
         }
         Subject::Quiet => Sentence::new(what, ground(&advice.situation)),
     }

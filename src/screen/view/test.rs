@@ -8,6 +8,7 @@ use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, quiet, right_of};
 use crate::advice::last_burst;
+use crate::beacon::MESSAGES;
 use crate::watch::{BeaconView, Mode, Picture};
 use crate::wire::ais::BeaconWord;
 
@@ -56,8 +57,8 @@ fn burst(pen: &mut Pen<'_>, area: Rect, beacon: &BeaconView) {
         let text = format!("channel {channel} {boxes} {heard} of 4");
         pen.put(area, row, 0, &text, Role::Test);
     }
-    let total = last_burst(beacon).count().min(8);
-    pen.put(area, 2, 0, &format!("heard     {total} of 8"), Role::Text);
+    let total = last_burst(beacon).count().min(MESSAGES);
+    pen.put(area, 2, 0, &format!("heard     {total} of {MESSAGES}"), Role::Text);
     let texts = last_burst(beacon).filter(|r| r.word == Some(BeaconWord::Test)).count();
     let said = match texts {
         0 => "text      not yet".to_owned(),
