@@ -5,12 +5,17 @@
 
 #[path = "support/book.rs"]
 mod book;
+mod support;
 
 use std::fs;
+use std::path::Path;
+use std::time::Duration;
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use overside::logbook::{Details, Draft, WatchEvent};
-use overside::watch::{InputState, Mode, State};
+use overside::logbook::{Details, Draft, Moment, WatchEvent};
+use overside::mmsi::Mmsi;
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{AlertId, Command, Input, InputState, Mode, Settings, State, Watch};
 use serde_json::{Value, json};
 
 use book::{
@@ -60,6 +65,7 @@ fn the_list_is_filtered_and_has_the_keys_of_the_contract() {
         "range_nm",
         "bearing_deg",
         "own",
+        "input",
     ] {
         assert!(alert.get(key).is_some(), "{key}");
     }
@@ -204,16 +210,183 @@ fn a_handover_tells_of_the_watch_since_the_last() {
 #[test]
 fn an_export_has_a_track_for_each_and_a_waypoint_for_each_alert() {
     let (_home, folder) = home();
-    watch(&folder, [alert(1, State::ActiveUnacknowledged, 1), beacon(2), beacon(2), beacon(3)]);
+    let raised = alert(1, State::ActiveUnacknowledged, 1);
+    let placed = Draft { position: beacon(2).position, ..raised.clone() };
+    watch(&folder, [raised, placed, beacon(2), beacon(2), beacon(4)]);
     let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
     assert_eq!(gpx, said(overside(&folder).args(["export", "--gpx"])));
     let count = |words: &str| gpx.matches(words).count();
     assert_eq!((count("<trk>"), count("<wpt "), count("<trkpt lat=\"50.1\"")), (2, 1, 2), "{gpx}");
-    assert!(gpx.contains("own position: that of the casualty was not known"), "{gpx}");
     let file = folder.join("night.gpx");
     overside(&folder).args(["export", "--gpx"]).arg(&file).assert().success().stdout("");
     assert_eq!(fs::read_to_string(file).unwrap(), gpx);
     let none =
         said(overside(&folder).args(["export", "--gpx", "-", "--until", "2020-01-01T00:00:00Z"]));
     assert!(!none.contains("<trk>") && none.contains("</gpx>"), "{none}");
+}
+
+const MATE: u32 = 972_000_017;
+
+/// A watch that is written down as the live one is: with the moment after the whole of an input.
+struct Night {
+    watch: Watch,
+    second: u64,
+    drafts: Vec<Draft>,
+}
+
+impl Night {
+    fn begin() -> Self {
+        let muster = [(Mmsi::new(MATE).unwrap(), Some("Mate".to_owned()))].into();
+        let watch = Watch::new(Settings { muster, ..Settings::default() });
+        Self { watch, second: 0, drafts: Vec::new() }
+    }
+
+    fn after(&mut self, seconds: u64) -> Stamp {
+        self.second += seconds;
+        let span = Duration::from_secs(self.second);
+        Stamp { at: Mono::START + span, utc: Utc::from_unix_ms(FIRST).unwrap().plus(span) }
+    }
+
+    fn line(&mut self, seconds: u64, input: &str, line: &str) {
+        let (stamp, input) = (self.after(seconds), self.watch.input(input));
+        self.watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+        self.write(stamp, Some(line.as_bytes()));
+    }
+
+    fn own(&mut self, seconds: u64, lat: f64) {
+        let place = support::nmea_position(lat, -5.0);
+        self.line(seconds, "gnss", &support::sealed(&format!("GPGLL,{place},120000,A,A")));
+    }
+
+    fn command(&mut self, seconds: u64, command: Command) {
+        let stamp = self.after(seconds);
+        self.watch.handle(Input::Command { stamp, command });
+        self.write(stamp, None);
+    }
+
+    fn write(&mut self, now: Stamp, line: Option<&[u8]>) {
+        let own = self.watch.own(now.at);
+        let moment = Moment {
+            arrival: now.at,
+            host: now.utc,
+            gnss: None,
+            own: own.position,
+            own_age_s: own.age.map(|age| age.as_secs()),
+            sog: None,
+            cog: None,
+        };
+        while let Some(event) = self.watch.poll_output() {
+            let at = Moment { host: event.at, ..moment };
+            self.drafts.extend(Draft::of_event(&event, &at, line));
+        }
+    }
+
+    /// Writes all of it into a logbook, and gives back the rows of its list.
+    fn rows(self, folder: &Path, arguments: &[&str]) -> Vec<Value> {
+        watch(folder, self.drafts);
+        let list = said(overside(folder).args(["list", "--json"]).args(arguments));
+        list.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    }
+}
+
+fn rows_of<'a>(rows: &'a [Value], cause: &str) -> Vec<&'a Value> {
+    rows.iter().filter(|row| row["cause"] == cause).collect()
+}
+
+#[test]
+fn the_row_of_an_emergency_has_what_was_known_when_it_changed() {
+    let (_home, folder) = home();
+    let mut night = Night::begin();
+    let active = support::vdm(&support::position(MATE, 14, Some((50.02, -5.0)), 10), 'A');
+    let off = support::vdm(&support::text(MATE, "SART OFF"), 'B');
+    night.own(0, 50.0);
+    night.line(1, "radio", &active);
+    night.line(1, "radio", &off);
+    night.own(1, 50.01);
+    night.command(9, Command::Acknowledge(AlertId(1)));
+    let rows = night.rows(&folder, &["--kind", "alert"]);
+    let rows = rows_of(&rows, "beacon_active");
+    assert_eq!(rows.len(), 3, "{rows:?}");
+    for row in &rows {
+        assert_eq!((&row["person"], &row["position"]["lat"]), (&json!("Mate"), &json!(50.02)));
+    }
+    // 0.02 degrees of latitude: 1.201 NM on the ellipsoid; half of it from where the ship is then.
+    let told = |key: &str| rows.iter().map(|row| row[key].clone()).collect::<Vec<_>>();
+    assert_eq!(told("range_nm"), [json!(1.201), json!(1.201), json!(0.601)]);
+    assert_eq!(told("bearing_deg"), [json!(0.0), json!(0.0), json!(0.0)]);
+    assert_eq!(told("fix_age_s"), [json!(0), json!(1), json!(11)]);
+    assert_eq!(told("input"), [json!("radio"), json!("radio"), json!(null)]);
+    assert_eq!(told("sentences"), [json!([active]), json!([off]), json!([])]);
+}
+
+/// What is due by the time alone is told with what was known then, though a line that comes later is
+/// what lets it be told.
+#[test]
+fn what_was_due_before_a_line_has_nothing_of_it() {
+    let (_home, folder) = home();
+    let mut night = Night::begin();
+    night.own(0, 50.0);
+    night.line(
+        1,
+        "radio",
+        &support::vdm(&support::position(MATE, 14, Some((50.02, -5.0)), 10), 'A'),
+    );
+    night.own(500, 50.01);
+    let rows = night.rows(&folder, &[]);
+    let silent = rows_of(&rows, "beacon_silent")[0];
+    assert_eq!((&silent["range_nm"], &silent["own"]["lat"]), (&json!(1.201), &json!(50.0)));
+    assert_eq!((&silent["sentences"], &silent["input"]), (&json!([]), &Value::Null));
+    let inputs = rows_of(&rows, "input_silent");
+    assert!(inputs.iter().any(|row| row["input"] == "radio"), "{inputs:?}");
+    let states: Vec<&Value> = rows.iter().filter(|row| row["kind"] == "input").collect();
+    assert!(!states.is_empty() && states.iter().all(|row| row["input"].is_string()));
+    assert!(said(overside(&folder).args(["list", "--kind", "input"])).contains("radio: live"));
+    let csv = said(overside(&folder).args(["list", "--csv", "--kind", "input"]));
+    assert!(csv.lines().next().unwrap().ends_with(",gnss_ms,input"), "{csv}");
+    assert!(csv.lines().nth(1).unwrap().ends_with(",gnss"), "{csv}");
+}
+
+#[test]
+fn a_point_set_by_hand_and_a_call_are_marked_where_they_were() {
+    let (_home, folder) = home();
+    let mut night = Night::begin();
+    night.own(0, 50.0);
+    night.command(1, Command::MarkOverboard);
+    night.own(60, 50.01);
+    // 50°20' N, 005°10' W: twenty miles off.
+    let call = support::sealed("CDDSC,12,2110000010,12,10,26,1502000510,0201,,,S,");
+    night.line(1, "vhf", &call);
+    // A beacon that does not know where it is.
+    night.line(1, "radio", &support::vdm(&support::position(MATE, 14, None, 60), 'A'));
+    night.command(1, Command::Resolve(AlertId(1)));
+    let rows = night.rows(&folder, &["--kind", "alert"]);
+    let marked = rows_of(&rows, "overboard_marked");
+    assert!(
+        marked.len() == 2 && marked.iter().all(|row| row["position"]["lat"] == 50.0),
+        "{rows:?}"
+    );
+    let call = rows_of(&rows, "dsc_distress")[0];
+    let lat = call["position"]["lat"].as_f64().unwrap();
+    assert!((lat - 50.333).abs() < 0.001 && call["range_nm"].as_f64() > Some(19.0), "{call}");
+    let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
+    let points: Vec<&str> = gpx.lines().filter(|line| line.contains("<wpt ")).collect();
+    assert_eq!(points.len(), 2, "{gpx}");
+    assert!(points[0].contains("lat=\"50\"") && points[1].contains("lat=\"50.33"), "{gpx}");
+}
+
+#[test]
+fn a_track_goes_forward_in_time() {
+    let (_home, folder) = home();
+    let at = |second, age: u64, lat| Draft {
+        own: overside::navigation::Position::new(lat, -5.0),
+        own_age_s: Some(age),
+        ..act("act", second)
+    };
+    watch(
+        &folder,
+        [at(10, 0, 50.0), at(11, 1, 50.0), at(12, 0, 50.02), at(13, 2, 50.01), at(30, 0, 50.0)],
+    );
+    let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
+    let times: Vec<&str> = gpx.lines().filter(|line| line.contains("<time>")).collect();
+    assert!(times.len() == 5 && times.is_sorted_by(|a, b| a < b), "{gpx}");
 }

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use crate::logbook::{self, AlertChange, Draft, Entry, Incidents, Reader};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{AlertReport, Cause, Event, EventBody, LeftOpen, OpenAlert, OpenBeacon, State};
+use crate::watch::{AlertReport, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, State};
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
 pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
@@ -94,8 +94,8 @@ pub fn number_without_a_book(now: Utc) -> u32 {
 
 /// How long before now the first of it happened.
 pub fn before(incidents: &Incidents, now: Utc) -> Duration {
-    let began = incidents.beacons_began.iter().map(|it| it.draft.host());
-    incidents.raised.iter().copied().chain(began).map(|it| ago(it, now)).max().unwrap_or_default()
+    let began = incidents.raised.iter().chain(&incidents.beacons_began);
+    began.map(|it| ago(it.draft.host(), now)).max().unwrap_or_default()
 }
 
 /// A clock that was set back in between makes nothing younger than now.
@@ -119,9 +119,9 @@ pub fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
             mmsi: draft.mmsi,
             text: draft.text.clone(),
             matter,
-            raised: at(raised),
-            place: draft.position.filter(|_| cause == Cause::OverboardMarked),
-            sentence: draft.sentences.first().cloned(),
+            raised: at(raised.draft.host()),
+            place: draft.position,
+            sentence: raised.draft.sentences.first().cloned(),
         })
     });
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
@@ -164,8 +164,7 @@ fn event(draft: &Draft, last: u32) -> Option<Event> {
         mmsi: draft.mmsi,
         text: draft.text.clone(),
         matter,
-        sentence: draft.sentences.first().cloned(),
-        place: None,
+        known: Known { sentence: draft.sentences.first().cloned(), ..Known::default() },
     });
     Some(Event { at: draft.host(), body })
 }

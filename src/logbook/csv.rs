@@ -14,7 +14,7 @@ use crate::text::printable;
 /// The header row.
 const COLUMNS: &str = "entry,at,kind,priority,cause,state,alert,mmsi,person,mode,text,range_nm,\
                        bearing_deg,lat,lon,fix_age_s,own_lat,own_lon,own_age_s,operator,refers_to,\
-                       host_ms,gnss_ms";
+                       host_ms,gnss_ms,input";
 
 /// Writes entries to an output.
 #[derive(Debug)]
@@ -63,6 +63,7 @@ impl<W: Write> Csv<W> {
             number(draft.refers_to),
             number(Some(draft.host_ms)),
             number(draft.gnss_ms),
+            text(draft.input()),
         ];
         write!(self.output, "{}\r\n", cells.join(","))
     }

@@ -54,6 +54,8 @@ pub struct Draft {
     pub sog_kn: Option<f64>,
     /// Her course over ground, true, 0 up to 360 degrees.
     pub cog_deg: Option<f64>,
+    /// The name of the input that an alert is about, else of the one that the sentence came by.
+    pub input: Option<String>,
     /// Who did or wrote it.
     pub operator: Option<String>,
     /// The entry that this one corrects or belongs to.
@@ -189,6 +191,14 @@ impl Draft {
         }
     }
 
+    /// The name of the input, where the entry is of one or came by one.
+    pub fn input(&self) -> Option<&str> {
+        match &self.details {
+            Details::Input { input, .. } => Some(input),
+            _ => self.input.as_deref(),
+        }
+    }
+
     /// What a beacon did, where the entry is of one that told it.
     pub fn mode(&self) -> Option<Mode> {
         match self.details {
@@ -238,12 +248,13 @@ impl Draft {
         self.details = Details::Alert(AlertChange { alert: id, cause, priority, state, matter });
         self.mmsi = alert.mmsi;
         self.text.clone_from(&alert.text);
-        if alert.place.is_some() {
-            self.take_position(alert.place);
-        }
-        if let Some(raised_by) = &alert.sentence {
-            self.sentences = vec![sentence(raised_by.as_bytes())];
-        }
+        let known = &alert.known;
+        self.person.clone_from(&known.person);
+        self.input.clone_from(&known.input);
+        self.sentences = known.sentence.iter().map(|it| sentence(it.as_bytes())).collect();
+        (self.own, self.own_age_s) = (known.own, known.own_age_s);
+        self.take_position(known.position);
+        self.fix_age_s = known.fix_age_s;
     }
 
     fn take_beacon(&mut self, beacon: &BeaconReport) {
@@ -320,7 +331,7 @@ impl Draft {
     }
 
     /// Where the casualty is, with range and bearing from the ship.
-    pub(super) fn take_position(&mut self, position: Option<Position>) {
+    fn take_position(&mut self, position: Option<Position>) {
         self.position = position;
         if let Some((own, position)) = self.own.zip(position) {
             let (range, bearing) = range_and_bearing(own, position);

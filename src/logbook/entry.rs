@@ -50,6 +50,7 @@ impl Entry {
             own_age_s: of(&body, "own_age_s"),
             sog_kn: of(&body, "sog_kn"),
             cog_deg: of(&body, "cog_deg"),
+            input: of(&body, "input"),
             operator: of(&body, "operator"),
             refers_to: of(&body, "refers_to"),
             recording: of(&body, "recording"),
@@ -115,6 +116,9 @@ impl Serialize for Body<'_> {
         body.serialize_entry("own_age_s", &draft.own_age_s)?;
         body.serialize_entry("sog_kn", &draft.sog_kn)?;
         body.serialize_entry("cog_deg", &draft.cog_deg)?;
+        if let Some(input) = &draft.input {
+            body.serialize_entry("input", input)?;
+        }
         body.serialize_entry("operator", &draft.operator)?;
         body.serialize_entry("refers_to", &draft.refers_to)?;
         body.serialize_entry("recording", &draft.recording)?;

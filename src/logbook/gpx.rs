@@ -8,13 +8,21 @@ use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
 use super::reader::{Filter, Reader};
-use crate::gpx::{Document, Track};
+use crate::gpx::Document;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::watch::AlertId;
 
-/// Writes the ship's track, a track for each casualty and a waypoint for each alert about people.
+/// A casualty was at its last fix if that is no older: a beacon sends one burst a minute
+/// (ITU-R M.1371-5 annex 9), and the first of two may be lost.
+const FIX_HOLDS_S: u64 = 120;
+
+/// The age of a fix is written in whole seconds: the same place that much later is the same fix.
+const SAME_FIX_MS: i64 = 1_000;
+
+/// Writes the ship's track, a track for each casualty and a waypoint for each alert about people of
+/// which it is known where the casualty was when the alert changed.
 ///
 /// # Errors
 /// That of the output, or of a logbook that cannot be read.
@@ -24,26 +32,25 @@ pub fn write_gpx<E: From<Error> + From<io::Error>>(
     output: impl Write,
 ) -> Result<(), E> {
     let mut gpx = Document::begin(output)?;
-    for (name, draft, place) in waypoints::<E>(reader, filter)?.into_values() {
-        let at = draft.at();
-        let about = if draft.position.is_some() { draft.text } else { of_own(&draft.text) };
-        gpx.waypoint(place, Some(at), &name, &about)?;
+    for (name, place, draft) in waypoints::<E>(reader, filter)?.into_values() {
+        gpx.waypoint(place, Some(draft.at()), &name, &draft.text)?;
     }
-    gpx.track(|track| {
-        reader.entries::<E>(filter, |Entry { session, draft, .. }| {
-            let Some(own) = draft.own else { return Ok(()) };
-            step(track, "own ship", (session, &draft), own, draft.own_age_s).map_err(E::from)
-        })
+    let mut own = Track::default();
+    reader.entries::<E>(filter, |Entry { session, draft, .. }| {
+        own.extend(draft.own.map(|place| Point::new(session, &draft, place, draft.own_age_s)));
+        Ok(())
     })?;
+    own.write(&mut gpx, "own ship")?;
     for mmsi in reader.stations("beacon")? {
         let wanted = Filter { kind: Some(Kind::Beacon), mmsi: Some(mmsi), ..filter.clone() };
-        gpx.track(|track| {
-            reader.entries::<E>(&wanted, |Entry { session, draft, .. }| {
-                let (Some(place), Some(_)) = (draft.position, draft.mode()) else { return Ok(()) };
-                let name = casualty(mmsi, draft.person.as_deref());
-                step(track, &name, (session, &draft), place, draft.fix_age_s).map_err(E::from)
-            })
+        let (mut track, mut person) = (Track::default(), None);
+        reader.entries::<E>(&wanted, |Entry { session, draft, .. }| {
+            let place = draft.position.filter(|_| draft.mode().is_some());
+            track.extend(place.map(|place| Point::new(session, &draft, place, draft.fix_age_s)));
+            person = person.take().or(draft.person);
+            Ok(())
         })?;
+        track.write(&mut gpx, &casualty(mmsi, person.as_deref()))?;
     }
     Ok(gpx.end()?)
 }
@@ -56,47 +63,65 @@ fn casualty(mmsi: Mmsi, person: Option<&str>) -> String {
     }
 }
 
-fn of_own(text: &str) -> String {
-    format!("{text} (own position: that of the casualty was not known)")
-}
-
-/// A name, the entry and the place of each alert about people: the casualty's place as soon as an
-/// entry has one, the ship's until then.
+/// A name, the place and the entry of each alert about people: of the first entry that has a place.
 fn waypoints<E: From<Error>>(
     reader: &Reader,
     filter: &Filter,
-) -> Result<BTreeMap<AlertId, (String, Draft, Position)>, E> {
-    let mut found: BTreeMap<AlertId, (String, Draft, Position)> = BTreeMap::new();
+) -> Result<BTreeMap<AlertId, (String, Position, Draft)>, E> {
+    let mut found = BTreeMap::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..filter.clone() };
     reader.entries::<E>(&wanted, |Entry { draft, .. }| {
-        let Some(change) = draft.alert().filter(|_| draft.is_about_people()) else {
-            return Ok(());
-        };
-        let id = change.alert;
-        let placed = found.get(&id).map(|(_, before, _)| before.position.is_some());
-        let Some(place) = draft.position.or(draft.own) else { return Ok(()) };
-        if placed.is_none() || (placed == Some(false) && draft.position.is_some()) {
+        let fresh = draft.fix_age_s.is_none_or(|age| age <= FIX_HOLDS_S);
+        let place = draft.position.filter(|_| fresh && draft.is_about_people());
+        if let Some((id, place)) = draft.alert().map(|it| it.alert).zip(place) {
             let who = draft.mmsi.map(|mmsi| casualty(mmsi, draft.person.as_deref()));
             let name = format!("alert {}", id.0);
             let name = who.map_or(name.clone(), |who| format!("{name}: {who}"));
-            found.insert(id, (name, draft, place));
+            found.entry(id).or_insert((name, place, draft));
         }
         Ok(())
     })?;
     Ok(found)
 }
 
-/// The place of a draft as a point of a track, at the time it was taken. What was written in
-/// another watch begins a new segment.
-fn step(
-    track: &mut Track<'_, impl Write>,
-    name: &str,
-    (session, draft): (Option<i64>, &Draft),
+/// A place of a track.
+struct Point {
+    /// When it was taken.
+    time: Utc,
     place: Position,
-    age_s: Option<u64>,
-) -> io::Result<()> {
-    let age_ms = age_s.and_then(|age| i64::try_from(age.saturating_mul(1000)).ok());
-    let taken = draft.at().unix_ms().saturating_sub(age_ms.unwrap_or(0));
-    let time = Utc::from_unix_ms(taken).unwrap_or(draft.at());
-    track.point(name, session, place, time)
+    /// What was written in another watch begins a new segment.
+    session: Option<i64>,
+}
+
+impl Point {
+    fn new(session: Option<i64>, draft: &Draft, place: Position, age_s: Option<u64>) -> Self {
+        let age_ms = age_s.and_then(|age| i64::try_from(age.saturating_mul(1000)).ok());
+        let taken = draft.at().unix_ms().saturating_sub(age_ms.unwrap_or(0));
+        let time = Utc::from_unix_ms(taken).unwrap_or(draft.at());
+        Self { time, place, session }
+    }
+}
+
+/// The places of a track, in the order they were written down.
+#[derive(Default)]
+struct Track(Vec<Point>);
+
+impl Track {
+    fn extend(&mut self, point: Option<Point>) {
+        self.0.extend(point);
+    }
+
+    /// Writes it by time, and each fix once.
+    fn write(mut self, gpx: &mut Document<impl Write>, name: &str) -> io::Result<()> {
+        self.0.sort_by_key(|it| it.time);
+        self.0.dedup_by(|next, last| {
+            let same = (next.place, next.session) == (last.place, last.session);
+            let passed_ms = next.time.ms_since(last.time);
+            passed_ms == 0 || (same && passed_ms <= SAME_FIX_MS)
+        });
+        gpx.track(|track| {
+            let mut points = self.0.iter();
+            points.try_for_each(|it| track.point(name, it.session, it.place, it.time))
+        })
+    }
 }

@@ -26,7 +26,6 @@ mod handover;
 mod kind;
 mod queue;
 mod reader;
-mod seen;
 mod store;
 mod writer;
 

@@ -48,8 +48,8 @@ pub struct Filter {
 pub struct Incidents {
     /// The last entry of every alert that is not over, in the order of the alerts' numbers.
     pub open: Vec<Entry>,
-    /// When each of them was raised, by the host.
-    pub raised: Vec<Utc>,
+    /// The first entry of each of them: when it was raised, and by which sentence.
+    pub raised: Vec<Entry>,
     /// The last report of each beacon among them.
     pub beacons: Vec<Entry>,
     /// The first of an unbroken series of reports of each that say the same of its mode.
@@ -166,7 +166,7 @@ impl Reader {
         for (alert, last) in self.open_alerts()? {
             let mut entries = self.all(OF_ALERT, [alert])?;
             entries.retain(|it| it.draft.alert().is_some());
-            let raised = entries.first().map(|it| it.draft.host());
+            let raised = entries.first().cloned();
             let entry = entries.pop();
             if entry.as_ref().is_none_or(|it| it.entry != last) {
                 found.unread.push(last);

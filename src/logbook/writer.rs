@@ -11,7 +11,6 @@ use super::details::{Details, WatchEvent};
 use super::draft::Draft;
 use super::error::Error;
 use super::queue::{self, Queue};
-use super::seen::Seen;
 use super::store::{Session, Store};
 use crate::time::Utc;
 
@@ -113,7 +112,6 @@ impl Logbook {
             reports,
             begun,
             batch: Vec::new(),
-            seen: Seen::default(),
             store: None,
             session: None,
             set_aside: None,
@@ -165,7 +163,6 @@ struct Writer<F> {
     begun: Draft,
     /// Taken from the queue, and not written yet.
     batch: Vec<Draft>,
-    seen: Seen,
     store: Option<Store>,
     /// The entry that began this watch, once it is written into the file that is open.
     session: Option<i64>,
@@ -217,9 +214,6 @@ impl<F: Fn(Report)> Writer<F> {
         }
         let lost = waiting.queue.take_lost();
         self.batch = waiting.queue.take(BATCH);
-        for draft in &mut self.batch {
-            self.seen.complete(draft);
-        }
         if lost > 0 {
             let text = format!("{lost} entries are missing here: too many waited to be written");
             self.batch.insert(0, self.remark(text));

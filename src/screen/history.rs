@@ -104,7 +104,7 @@ impl Entry {
             cause: alert.cause,
             state: alert.state,
             text: alert.text.clone(),
-            sentence: alert.sentence.clone(),
+            sentence: alert.known.sentence.clone(),
         }
     }
 }

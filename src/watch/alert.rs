@@ -21,6 +21,7 @@ use serde::{Deserialize, Serialize};
 use super::part::Part;
 use super::settings::{EVIDENCE_HOLDS, MESSAGE_LIFETIME, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
+use crate::navigation::Position;
 use crate::time::Mono;
 use crate::wire::InputId;
 
@@ -278,6 +279,9 @@ pub struct Alert {
     pub sentence: Option<String>,
     /// What makes it the same alert when it comes again.
     pub matter: Matter,
+    /// The place that was told with it: by a call or notice, or by hand.
+    #[serde(skip)]
+    pub(super) place: Option<Position>,
     /// When a silenced one sounds again.
     #[serde(skip)]
     pub(super) silent_until: Option<Mono>,

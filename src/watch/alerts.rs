@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::settings::{ALERTS_LIMIT, STRANGERS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
+use crate::navigation::Position;
 use crate::time::Mono;
+use crate::wire::InputId;
 
 /// The beacons of the muster and who carries each.
 type Muster = HashMap<Mmsi, Option<String>>;
@@ -18,6 +20,8 @@ pub(super) struct Raise {
     pub priority: Priority,
     pub mmsi: Option<Mmsi>,
     pub text: String,
+    /// The place that is told with it: by a call or notice, or by hand.
+    pub place: Option<Position>,
     /// Somebody took note of the same incident by another alert.
     pub acknowledged: bool,
 }
@@ -30,7 +34,7 @@ impl Raise {
         priority: Priority,
         text: String,
     ) -> Self {
-        Self { matter, cause, priority, mmsi: None, text, acknowledged: false }
+        Self { matter, cause, priority, mmsi: None, text, place: None, acknowledged: false }
     }
 
     fn too_many_alerts() -> Self {
@@ -60,6 +64,8 @@ pub(super) struct Alerts {
     changed: Vec<Alert>,
     /// The line that is being taken.
     line: Vec<u8>,
+    /// The input it came by.
+    input: InputId,
 }
 
 impl Alerts {
@@ -67,10 +73,22 @@ impl Alerts {
         &self.open
     }
 
-    /// What is raised from now on is raised by this line; by none if it is empty.
-    pub(super) fn by_line(&mut self, line: &[u8]) {
+    /// What changes from now on is changed by this line.
+    pub(super) fn by_line(&mut self, input: InputId, line: &[u8]) {
+        self.input = input;
         self.line.clear();
         self.line.extend_from_slice(line);
+    }
+
+    /// What changes from now on is changed by no line.
+    pub(super) fn by_no_line(&mut self) {
+        self.line.clear();
+    }
+
+    /// The line that changes what changes now, and the input it came by.
+    pub(super) fn changed_by(&self) -> Option<(InputId, String)> {
+        let line = (!self.line.is_empty()).then(|| String::from_utf8_lossy(&self.line))?;
+        Some((self.input, line.into_owned()))
     }
 
     /// The line that is being taken.
@@ -157,6 +175,7 @@ impl Alerts {
         let rises = raise.priority > alert.priority;
         if raise.priority >= alert.priority {
             alert.text = raise.text;
+            alert.place = raise.place.or(alert.place);
         }
         if rises || alert.state == State::RectifiedUnacknowledged {
             alert.priority = alert.priority.max(raise.priority);
@@ -176,9 +195,9 @@ impl Alerts {
             text: raise.text,
             raised: now,
             repeats: 0,
-            sentence: (!self.line.is_empty())
-                .then(|| String::from_utf8_lossy(&self.line).into_owned()),
+            sentence: self.changed_by().map(|(_, line)| line),
             matter: raise.matter,
+            place: raise.place,
             silent_until: None,
             repeated_at: None,
             expires_at: raise.cause.lifetime(raise.priority).map(|span| now + span),
@@ -335,11 +354,7 @@ mod tests {
         let mut alerts = Alerts::default();
         let cause = Cause::BeaconUnverified;
         let (matter, text) = (Matter::OwnPosition, String::new());
-        alerts.raise(
-            Raise { matter, cause, priority, mmsi: None, text, acknowledged: false },
-            &Muster::new(),
-            at(0),
-        );
+        alerts.raise(Raise::of_ship(matter, cause, priority, text), &Muster::new(), at(0));
         alerts
     }
 

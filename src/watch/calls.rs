@@ -110,6 +110,7 @@ impl Watch {
             priority,
             mmsi: if distress { casualty } else { call.caller_mmsi },
             text,
+            place: call.position(),
             acknowledged: false,
         });
     }
@@ -172,6 +173,7 @@ impl Watch {
             priority,
             mmsi: notice.mmsi,
             text,
+            place: position,
             acknowledged: false,
         });
         self.tell(EventBody::MobNotice(notice));

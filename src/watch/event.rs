@@ -164,19 +164,35 @@ pub struct AlertReport {
     /// What makes it the same alert when it comes again; `None` if that was not written down.
     #[serde(skip)]
     pub matter: Option<Matter>,
-    /// The line that raised it, if it was one.
+    /// What else was known when it changed, for the logbook.
     #[serde(skip)]
+    pub known: Known,
+}
+
+/// What was known of the matter of an alert at the moment it changed. What was not is `None`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Known {
+    /// The line that changed it; `None` if the time or a person did.
     pub sentence: Option<String>,
-    /// The place that was set by hand, if it is about one.
-    #[serde(skip)]
-    pub place: Option<Position>,
+    /// The name of the input that it is about, else of the one that the line came by.
+    pub input: Option<String>,
+    /// Whose beacon it is about, from the muster.
+    pub person: Option<String>,
+    /// Where the casualty or the calling station was.
+    pub position: Option<Position>,
+    /// How old that is, in whole seconds.
+    pub fix_age_s: Option<u64>,
+    /// Where the ship was; `None` if that is not known or older than 10 min.
+    pub own: Option<Position>,
+    /// How old that is, in whole seconds.
+    pub own_age_s: Option<u64>,
 }
 
 impl From<Alert> for AlertReport {
     fn from(alert: Alert) -> Self {
-        let Alert { id, cause, priority, state, mmsi, text, sentence, matter, .. } = alert;
-        let matter = Some(matter);
-        Self { id, cause, priority, state, mmsi, text, matter, sentence, place: None }
+        let Alert { id, cause, priority, state, mmsi, text, matter, .. } = alert;
+        let (matter, known) = (Some(matter), Known::default());
+        Self { id, cause, priority, state, mmsi, text, matter, known }
     }
 }
 

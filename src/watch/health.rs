@@ -122,6 +122,11 @@ impl Inputs {
         InputId(place as u16)
     }
 
+    /// The name of an input.
+    pub(super) fn name(&self, id: InputId) -> Option<&str> {
+        self.table.get(usize::from(id.0)).map(|input| input.name.as_str())
+    }
+
     /// An input that was taken away on purpose. Its name may come again.
     pub(super) fn forget(&mut self, id: InputId) {
         if let Some(input) = self.table.get_mut(usize::from(id.0)) {

@@ -36,7 +36,7 @@ pub struct OpenAlert {
     pub matter: Option<Matter>,
     /// When it was raised, by this watch's count.
     pub raised: Mono,
-    /// The place that was set by hand, if it is about one.
+    /// The place that was told with it, last.
     pub place: Option<Position>,
     /// The line that raised it.
     pub sentence: Option<String>,

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use super::Watch;
-use super::alert::{Alert, Cause, Matter, Priority};
+use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::casualty::{Casualty, CasualtyId};
 use super::event::EventBody;
@@ -86,13 +86,14 @@ impl Watch {
         let position = self.own_position().0;
         let at = self.now;
         self.marks.push(Mark { number, at, position, trail: Trail::default() });
-        let place = position.map_or("own position not known".to_owned(), |it| it.to_string());
+        let here = position.map_or("own position not known".to_owned(), |it| it.to_string());
         self.raise(Raise {
             matter: Matter::Mark(number),
             cause: Cause::OverboardMarked,
             priority: Priority::EmergencyAlarm,
             mmsi: None,
-            text: format!("Person overboard, marked by hand at {}: {place}", at.utc.clock()),
+            text: format!("Person overboard, marked by hand at {}: {here}", at.utc.clock()),
+            place: position,
             acknowledged: false,
         });
         self.tell(EventBody::OverboardMarked { mark: number, position });
@@ -105,12 +106,6 @@ impl Watch {
         let room = self.marks.len() < MARKS_LIMIT;
         room.then(|| self.marks.push(Mark { number, at, position, trail: Trail::default() }))?;
         Some(number)
-    }
-
-    /// The place that was set by hand, if an alert is about one.
-    pub(super) fn place_of_mark(&self, alert: &Alert) -> Option<Position> {
-        let Matter::Mark(number) = alert.matter else { return None };
-        self.marks.iter().find(|mark| mark.number == number)?.position
     }
 
     /// A point is done with.

@@ -54,7 +54,7 @@ pub use casualty::CasualtyId;
 pub use clocks::ClockView;
 pub use contacts::Contact;
 pub use event::{
-    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Summary,
+    AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Known, Summary,
 };
 pub use health::{InputState, InputView};
 pub use input::{Command, Input};
@@ -183,7 +183,7 @@ impl Watch {
     pub fn handle(&mut self, input: Input<'_>) {
         let stamp = input.stamp();
         let at = stamp.at.max(self.now.at);
-        self.alerts.by_line(&[]);
+        self.alerts.by_no_line();
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
         self.stale |= !matches!(input, Input::Line { .. } | Input::Tick { .. });
@@ -192,7 +192,7 @@ impl Watch {
         }
         match input {
             Input::Line { input, bytes, .. } => {
-                self.alerts.by_line(bytes);
+                self.alerts.by_line(input, bytes);
                 self.take_line(input, bytes);
             }
             Input::Opened { input, .. } => self.inputs.opened(input, at),
@@ -205,6 +205,7 @@ impl Watch {
             Input::Command { command, .. } => self.obey(command),
         }
         self.settle();
+        self.alerts.by_no_line();
     }
 
     /// The next event, oldest first. Call until `None` after every input.
@@ -330,6 +331,7 @@ impl Watch {
                 priority: if alarming { Priority::Warning } else { Priority::Caution },
                 mmsi: Some(mmsi),
                 text: format!("Safety text from {mmsi}: \"{text}\""),
+                place: None,
                 acknowledged: false,
             });
         }
@@ -484,8 +486,30 @@ impl Watch {
     /// Tells of every alert that changed, in the order of the changes.
     fn tell_alerts(&mut self) {
         for alert in self.alerts.take_changed() {
-            let place = self.place_of_mark(&alert);
-            self.put_out(EventBody::Alert(AlertReport { place, ..alert.into() }));
+            let known = self.known_of(&alert);
+            self.put_out(EventBody::Alert(AlertReport { known, ..alert.into() }));
+        }
+    }
+
+    /// What is known of the matter of an alert now. A beacon knows best where it is.
+    fn known_of(&self, alert: &Alert) -> Known {
+        let (input, sentence) = self.alerts.changed_by().unzip();
+        let input = match alert.matter {
+            Matter::Input(input) => Some(input),
+            _ => input,
+        };
+        let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));
+        let beacon = beacon.filter(|beacon| beacon.position.is_some());
+        let fix_at = beacon.and_then(|beacon| beacon.fix_at);
+        let (own, own_age_s) = self.own_position();
+        Known {
+            sentence,
+            input: input.and_then(|input| self.inputs.name(input)).map(str::to_owned),
+            person: alert.mmsi.and_then(|mmsi| self.settings.muster.get(&mmsi).cloned()?),
+            position: beacon.map_or(alert.place, |beacon| beacon.position),
+            fix_age_s: fix_at.map(|at| self.now.at.since(at).as_secs()),
+            own,
+            own_age_s,
         }
     }
 

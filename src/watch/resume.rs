@@ -77,7 +77,7 @@ impl OpenAlert {
     /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
     /// who did not take note still can.
     fn into_alert(self, matter: Matter, now: Mono) -> Alert {
-        let Self { id, cause, priority, mmsi, text, raised, sentence, .. } = self;
+        let Self { id, cause, priority, mmsi, text, raised, sentence, place, .. } = self;
         let lifetime = cause.lifetime(priority);
         let rectified = self.rectified || lifetime.is_some_and(|span| now.since(raised) >= span);
         let mut alert = Alert {
@@ -91,6 +91,7 @@ impl OpenAlert {
             repeats: 0,
             sentence,
             matter,
+            place,
             silent_until: None,
             repeated_at: None,
             expires_at: lifetime.filter(|_| !rectified).map(|span| now + span),

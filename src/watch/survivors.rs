@@ -90,7 +90,8 @@ impl Watch {
                 .get(&Matter::Distress(Some(mmsi)))
                 .is_some_and(|call| call.state == super::State::ActiveAcknowledged);
             let acknowledged = emergency && noted;
-            let raise = Raise { matter, cause, priority, mmsi: Some(mmsi), text, acknowledged };
+            let (mmsi_of, place) = (Some(mmsi), None);
+            let raise = Raise { matter, cause, priority, mmsi: mmsi_of, text, place, acknowledged };
             self.raise(raise);
             self.alerts.give_way_to_beacon(mmsi);
             self.review_own_position();
@@ -163,6 +164,7 @@ impl Watch {
                 priority: Priority::Warning,
                 mmsi: Some(mmsi),
                 text,
+                place: None,
                 acknowledged: false,
             });
             self.tell(EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s });
@@ -215,6 +217,7 @@ impl Watch {
             text: format!(
                 "More than {BEACONS_LIMIT} beacon identities: the muster's and the first are kept, others are not followed"
             ),
+            place: None,
             acknowledged: false,
         });
     }

@@ -9,7 +9,7 @@ use serde_json::Value;
 
 use super::super::moment;
 use super::{Common, Error, ExitCode};
-use crate::logbook::{Csv, Draft, Entry, Filter, Keys, Kind, Reader};
+use crate::logbook::{Csv, Details, Draft, Entry, Filter, Keys, Kind, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::text::{json_line, printable};
@@ -58,6 +58,7 @@ struct Listed<'a> {
     range_nm: Option<f64>,
     bearing_deg: Option<f64>,
     own: Option<Position>,
+    input: Option<&'a str>,
     own_age_s: Option<u64>,
     position: Option<Position>,
     fix_age_s: Option<u64>,
@@ -123,6 +124,7 @@ fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> st
         range_nm: draft.range_nm,
         bearing_deg: draft.bearing_deg,
         own: draft.own,
+        input: draft.input(),
         own_age_s: draft.own_age_s,
         position: draft.position,
         fix_age_s: draft.fix_age_s,
@@ -176,7 +178,10 @@ fn words(draft: &Draft) -> String {
         Some((State::Normal, _)) => "ended: ",
         _ => "",
     };
-    let mut text = format!("{state}{}", draft.text);
+    let mut text = match &draft.details {
+        Details::Input { input, .. } => format!("{input}: {}", draft.text),
+        _ => format!("{state}{}", draft.text),
+    };
     if change.is_none()
         && let Some((range, bearing)) = draft.range_nm.zip(draft.bearing_deg)
     {
