@@ -47,7 +47,7 @@ fn no_key_loses_an_alert() {
                 let mut screen = stage.screen.clone();
                 let waiting = open.iter().any(|alert| is_unacknowledged(alert.state));
                 // Some scenes begin with a question.
-                let mut asked = ["quitting", "over_asked"].contains(&scene.name);
+                let mut asked = ["quitting", "over_asked", "mute_asked"].contains(&scene.name);
                 for action in [first, second] {
                     let request = screen.act(action, &picture);
                     let what = format!("{}: {first:?}, {second:?}: {request:?}", scene.name);
@@ -61,13 +61,18 @@ fn no_key_loses_an_alert() {
                             let own = [Cause::InputSilent, Cause::OwnPositionLost];
                             assert!(!own.contains(&alert.cause), "{what}");
                         }
+                        Some(Request::Command(Command::Mute(_) | Command::Unmute)) => {
+                            assert!(asked && action == Action::Confirm, "{what}");
+                            assert!(screen.replay.is_none(), "{what}");
+                        }
                         Some(Request::Quit) if waiting && screen.replay.is_none() => {
                             assert!(asked && action == Action::Confirm, "{what}");
                         }
                         _ => {}
                     }
                     let quietly = action == Action::Resized && asked;
-                    asked = [Action::Quit, Action::Resolve].contains(&action) || quietly;
+                    asked =
+                        [Action::Quit, Action::Resolve, Action::Mute].contains(&action) || quietly;
                 }
             }
         }
@@ -199,7 +204,7 @@ fn only_keys_that_make_sense_are_offered() {
         let picture = stage.picture();
         for size in [(60, 20), (80, 24), (120, 40)] {
             let line = key_line(&stage, size);
-            if ["quitting", "over_asked"].contains(&scene.name) {
+            if ["quitting", "over_asked", "mute_asked"].contains(&scene.name) {
                 assert!(line.contains("[y] yes  other key: no"), "{line}");
                 continue;
             }
@@ -332,4 +337,44 @@ fn the_route_of_a_search_is_asked_for_by_a_key() {
         panic!("nothing asked for")
     };
     assert_eq!(stage.picture().beacons[0].id, id);
+}
+
+/// The key names what it mutes; of the muster it says that it does not, and it hears again what was
+/// muted.
+#[test]
+fn a_stranger_and_its_input_are_muted_by_a_key_and_the_muster_is_not() {
+    let mut stage = scenes::stage("mute_asked");
+    assert!(key_line(&stage, (60, 20)).contains("Mute 972000091?  [y] yes  other key: no"));
+    assert_eq!(stage.press(Action::Mute), None);
+    assert!(key_line(&stage, (60, 20)).contains("Mute strangers of ais?  [y] yes"));
+    assert_eq!(stage.press(Action::Mute), None, "after the last question there is none");
+    assert!(key_line(&stage, (80, 24)).contains("[a] acknowledge"));
+    stage.press(Action::Mute);
+    assert_eq!(stage.press(Action::Other), None);
+    assert!(stage.picture().muted.is_empty());
+    stage.press(Action::Mute);
+    stage.press(Action::Confirm);
+    assert_eq!(stage.picture().muted.len(), 1);
+    for size in [(40, 12), (60, 20), (80, 24), (120, 40)] {
+        let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), size));
+        assert!(text.contains("muted: 1 identity, [z]"), "{text}");
+    }
+    // It goes on and is silent; then it is heard again and alarms at once.
+    stage.pass(70);
+    assert!(stage.picture().alerts.is_empty());
+    stage.press(Action::Mute);
+    assert!(key_line(&stage, (60, 20)).contains("Hear all that is muted?  [y] yes"));
+    assert_eq!(stage.press(Action::Confirm), Some(Request::Command(Command::Unmute)));
+    assert_eq!(stage.picture().alerts[0].cause, Cause::BeaconActive);
+
+    let mut stage = scenes::stage("casualty");
+    let before = stage.picture().alerts.len();
+    stage.press(Action::Mute);
+    assert!(key_line(&stage, (60, 20)).contains("A beacon of the muster is never muted."));
+    assert_eq!(stage.press(Action::Confirm), None);
+    // Its input may be: the muster alarms through it as ever.
+    stage.press(Action::Mute);
+    stage.press(Action::Mute);
+    assert!(matches!(stage.press(Action::Confirm), Some(Request::Command(Command::Mute(_)))));
+    assert_eq!(stage.picture().alerts.len(), before);
 }

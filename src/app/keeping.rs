@@ -17,7 +17,7 @@ use crate::gpx;
 use crate::logbook::{self, Act, Details, Draft, Logbook, Moment, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
-use crate::watch::{Alert, Cause, Command, Event, EventBody, Part, Priority, State, Watch};
+use crate::watch::{Alert, Cause, Command, Event, EventBody, Muted, Part, Priority, State, Watch};
 
 /// How often the position is written down, at least (issue: hourly while under way).
 const POSITION_EVERY: Duration = Duration::from_secs(3600);
@@ -429,6 +429,20 @@ pub fn entry_of_act(
         Command::PlaceShip(position) => {
             let text = format!("Own position by hand: {position}");
             return Some(draft(Act::PlacedShip, &text));
+        }
+        Command::Mute(what) => {
+            let name = watch.muted_name(what).filter(|_| watch.may_mute(what))?;
+            let mut draft = draft(Act::Muted, &format!("Muted: {name}"));
+            if let Muted::Station(mmsi) = what {
+                draft.mmsi = Some(mmsi);
+            }
+            return Some(draft);
+        }
+        Command::Unmute => {
+            let names: Vec<String> =
+                watch.muted().iter().filter_map(|&what| watch.muted_name(what)).collect();
+            let text = format!("Heard again, muted before: {}", names.join(", "));
+            return Some(draft(Act::Unmuted, &text)).filter(|_| !names.is_empty());
         }
         Command::Present => return None,
     };

@@ -114,6 +114,10 @@ pub enum Act {
     PlacedShip,
     /// Asked for the route of a search.
     AskedForRoute,
+    /// Muted an identity or an input.
+    Muted,
+    /// Let all be heard again that was muted.
+    Unmuted,
     /// Wrote a remark.
     Remark,
 }

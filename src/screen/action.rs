@@ -11,6 +11,8 @@ pub enum Action {
     Silence,
     /// Say that the alert in view is over.
     Resolve,
+    /// Mute the identity or the input of the alert in view, or hear all again.
+    Mute,
     /// A person went overboard now, here.
     MarkOverboard,
     /// Enter own position by hand.
@@ -258,6 +260,14 @@ pub const KEYS: &[Key] = {
             "own position",
             W::Watching,
             "enter own position by hand, for a boat without a position receiver",
+        ),
+        key(
+            Char('z'),
+            "z",
+            A::Mute,
+            "mute",
+            W::Watching,
+            "mute the stranger in view, or its input, or hear all again; asks",
         ),
     ]
 };

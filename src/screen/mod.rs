@@ -15,6 +15,7 @@
 mod action;
 mod digits;
 mod history;
+mod muting;
 mod pen;
 mod sheet;
 mod terminal;
@@ -33,7 +34,8 @@ use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged, unacknowled
 use crate::front::{Parts, ReplayState, Request};
 use crate::navigation::Position;
 use crate::watch::{
-    Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
+    Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Muted, Picture, Priority,
+    State,
 };
 
 /// Which page is open.
@@ -94,6 +96,12 @@ enum Question {
     Quit,
     /// The incident of this alert is over.
     Over(AlertId),
+    /// Let this raise no alert any more.
+    Mute(Muted),
+    /// Hear again all that is muted.
+    Unmute,
+    /// None: what was wanted cannot be, and why.
+    Refused(&'static str),
 }
 
 impl Screen {
@@ -160,6 +168,9 @@ impl Screen {
             Action::Resolve => {
                 self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
             }
+            Action::Mute if self.replay.is_none() => {
+                self.asking = self.ask_to_mute(asked, picture);
+            }
             Action::NextCasualty if self.page == Page::Voice => {
                 (self.sheet, self.line) = (self.sheet.next(), 0);
             }
@@ -190,6 +201,7 @@ impl Screen {
             | Action::Enter
             | Action::Leave
             | Action::Other
+            | Action::Mute
             | Action::Resized => {}
         }
         None
@@ -206,6 +218,9 @@ impl Screen {
         match asked {
             Question::Quit => (!self.new_alarm).then_some(Request::Quit),
             Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
+            Question::Mute(what) => Some(Request::Command(Command::Mute(what))),
+            Question::Unmute => Some(Request::Command(Command::Unmute)),
+            Question::Refused(_) => None,
         }
     }
 

@@ -282,6 +282,9 @@ pub struct Alert {
     /// The place that was told with it: by a call or notice, or by hand.
     #[serde(skip)]
     pub(super) place: Option<Position>,
+    /// The input that alone has heard it; `None` if several have, or none in this watch.
+    #[serde(skip)]
+    pub heard_by: Option<InputId>,
     /// When a silenced one sounds again.
     #[serde(skip)]
     pub(super) silent_until: Option<Mono>,

@@ -96,6 +96,18 @@ impl Alerts {
         &self.line
     }
 
+    /// The input by which it came.
+    pub(super) fn line_of(&self) -> Option<InputId> {
+        (!self.line.is_empty()).then_some(self.input)
+    }
+
+    /// What is open about a station was heard by this input as well.
+    pub(super) fn heard_also_by(&mut self, mmsi: Mmsi, input: InputId) {
+        for alert in self.open.iter_mut().filter(|alert| alert.mmsi == Some(mmsi)) {
+            alert.heard_by = alert.heard_by.filter(|&before| before == input);
+        }
+    }
+
     /// How many were raised since the beginning.
     pub(super) fn raised(&self) -> u32 {
         self.raised
@@ -163,7 +175,9 @@ impl Alerts {
     }
 
     fn raise_again(&mut self, place: usize, raise: Raise, now: Mono) {
+        let line_of = self.line_of();
         let alert = &mut self.open[place];
+        alert.heard_by = alert.heard_by.filter(|_| alert.heard_by == line_of);
         let lifetime = |priority| raise.cause.lifetime(priority).map(|span| now + span);
         // What stands until somebody ends it is not shortened by a lesser sign; what was over
         // begins anew.
@@ -198,6 +212,7 @@ impl Alerts {
             sentence: self.changed_by().map(|(_, line)| line),
             matter: raise.matter,
             place: raise.place,
+            heard_by: self.line_of(),
             silent_until: None,
             repeated_at: None,
             expires_at: raise.cause.lifetime(raise.priority).map(|span| now + span),

@@ -126,6 +126,8 @@ pub(super) struct Beacon {
     pub in_drill: bool,
     /// The operator said that it is over; holds while the beacon goes on and nothing worse is heard.
     pub resolved: bool,
+    /// The operator has muted it, or all that has heard it.
+    pub muted: bool,
     burst_began: Mono,
     active_at: Option<Mono>,
     /// When ACTIVE was heard first since it was last over.
@@ -171,6 +173,7 @@ impl Beacon {
             silent: false,
             in_drill: false,
             resolved: false,
+            muted: false,
             burst_began: Mono::START,
             active_at: None,
             first_active: None,
@@ -481,7 +484,7 @@ impl Casualty for Beacon {
 
     fn is_casualty(&self) -> bool {
         let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
-        (in_doubt || self.prolonged) && !self.resolved
+        (in_doubt || self.prolonged) && !self.resolved && !self.muted
     }
 
     fn unheard_since(&self) -> Option<Mono> {

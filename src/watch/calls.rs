@@ -26,7 +26,7 @@ pub(super) struct Expected {
 impl Watch {
     pub(super) fn take_call(&mut self, input: InputId, call: Dsc) {
         let now = self.now.at;
-        if self.transmissions.is_repeat(digest(&format!("{call:?}")), input, now) {
+        if self.is_repeat(digest(&format!("{call:?}")), input) {
             return;
         }
         self.receive(|| Signal::Call(call.clone()));

@@ -34,6 +34,9 @@ pub enum InputState {
 /// An input.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputView {
+    /// Which it is.
+    #[serde(skip)]
+    pub id: InputId,
     /// Its name.
     pub name: String,
     /// How it is doing; `None` before anything was heard.
@@ -137,8 +140,9 @@ impl Inputs {
 
     /// What there is to see of each.
     pub(super) fn views(&self, now: Mono) -> impl Iterator<Item = InputView> {
-        let known = self.table.iter().filter(|input| !input.forgotten);
-        known.map(move |input| InputView {
+        let known = (0..).zip(&self.table).filter(|(_, input)| !input.forgotten);
+        known.map(move |(id, input)| InputView {
+            id: InputId(id),
             name: input.name.clone(),
             state: input.state,
             heard: input.spoken().into_iter().flatten().max().map(|last| now.since(last)),

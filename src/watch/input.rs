@@ -1,6 +1,7 @@
 //! What comes into the watch.
 
 use super::alert::AlertId;
+use super::mute::Muted;
 use super::part::Part;
 use crate::navigation::Position;
 use crate::time::Stamp;
@@ -70,6 +71,10 @@ pub enum Command {
     MarkOverboard,
     /// The ship is here: for a boat without a position receiver.
     PlaceShip(Position),
+    /// Let it raise no alert any more, until [`Self::Unmute`] or a restart; never one of the muster.
+    Mute(Muted),
+    /// Hear again all that is muted.
+    Unmute,
     /// Say that somebody is there and awake; every other command says so too.
     Present,
 }

@@ -26,6 +26,7 @@ mod input;
 mod left_open;
 mod marks;
 mod mode;
+mod mute;
 mod names;
 mod own_ship;
 mod part;
@@ -60,6 +61,7 @@ pub use health::{InputState, InputView};
 pub use input::{Command, Input};
 pub use left_open::{LeftOpen, OpenAlert, OpenBeacon};
 pub use mode::Mode;
+pub use mute::Muted;
 pub use part::Part;
 pub use picture::{BeaconView, ContactView, OwnView, Picture};
 pub use received::{Signal, Statement, Transmission};
@@ -102,6 +104,8 @@ pub struct Watch {
     /// The points set by hand.
     marks: Vec<Mark>,
     alerts: Alerts,
+    /// What the operator has muted, in that order.
+    muted: Vec<Muted>,
     transmissions: Transmissions,
     expected: Vec<Expected>,
     clocks: Clocks,
@@ -138,6 +142,7 @@ impl Watch {
             beacons: Beacons::default(),
             marks: Vec::new(),
             alerts: Alerts::default(),
+            muted: Vec::new(),
             transmissions: Transmissions::default(),
             expected: Vec::new(),
             clocks: Clocks::default(),
@@ -162,6 +167,7 @@ impl Watch {
         for beacon in self.beacons.iter_mut() {
             beacon.enlist(self.settings.muster.get(&beacon.mmsi));
         }
+        self.unmute_muster();
         self.stale = true;
         self.settle();
     }
@@ -175,6 +181,7 @@ impl Watch {
     pub fn forget_input(&mut self, input: InputId) {
         self.inputs.forget(input);
         self.alerts.end(&Matter::Input(input));
+        self.unmute(|it| it == Muted::Input(input));
         self.stale = true;
         self.settle();
     }
@@ -320,7 +327,7 @@ impl Watch {
 
     /// A safety text of a station that is no survivor beacon.
     fn take_text(&mut self, input: InputId, mmsi: Mmsi, text: &str, addressed: bool) {
-        if self.transmissions.is_repeat(self.decoder.digest(), input, self.now.at) {
+        if self.is_repeat(self.decoder.digest(), input) {
             return;
         }
         if !text.is_empty() {
@@ -347,6 +354,8 @@ impl Watch {
                 self.own_position_came();
             }
             Command::Present => {}
+            Command::Mute(what) => self.mute(what),
+            Command::Unmute => self.unmute(|_| true),
             Command::Silence(id) => self.alerts.silence(id, self.now.at),
             Command::Resolve(id) => {
                 let about = self.alerts.open().iter().find(|alert| alert.id == id);
@@ -474,6 +483,9 @@ impl Watch {
     }
 
     fn raise(&mut self, raise: Raise) {
+        if self.is_muted(&raise) {
+            return;
+        }
         self.alerts.raise(raise, &self.settings.muster, self.now.at);
     }
 

@@ -12,6 +12,7 @@ use super::clocks::ClockView;
 use super::contacts::Contact;
 use super::health::InputView;
 use super::mode::Mode;
+use super::mute::Muted;
 use super::rescuers::{self, Helper};
 use super::searching::SearchView;
 use super::settings::DRILL_HOLDS;
@@ -55,6 +56,12 @@ pub struct Picture {
     pub stations: usize,
     /// The nearest of them that said where they are.
     pub nearest: Vec<ContactView>,
+    /// What the operator has muted, in that order.
+    #[serde(skip)]
+    pub muted: Vec<Muted>,
+    /// The beacons of the muster, and the ship: they never are.
+    #[serde(skip)]
+    pub muster: Vec<Mmsi>,
 }
 
 /// A beacon, or a point set by hand.
@@ -230,6 +237,8 @@ impl Watch {
                 .zip(self.settings.asking.map(|asking| asking.answer_within)),
             stations: present.len(),
             nearest,
+            muted: self.muted.clone(),
+            muster: self.settings.ours().collect(),
         }
     }
 

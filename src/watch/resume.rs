@@ -92,6 +92,7 @@ impl OpenAlert {
             sentence,
             matter,
             place,
+            heard_by: None,
             silent_until: None,
             repeated_at: None,
             expires_at: lifetime.filter(|_| !rectified).map(|span| now + span),

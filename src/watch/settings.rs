@@ -47,6 +47,18 @@ impl Default for Settings {
     }
 }
 
+impl Settings {
+    /// The beacons of the muster, and the ship.
+    pub(super) fn ours(&self) -> impl Iterator<Item = Mmsi> {
+        self.muster.keys().copied().chain(self.own_mmsi)
+    }
+
+    /// Whether it is one of them.
+    pub(super) fn is_ours(&self, mmsi: Mmsi) -> bool {
+        self.muster.contains_key(&mmsi) || self.own_mmsi == Some(mmsi)
+    }
+}
+
 /// How often the watchkeeper is asked, and how long an answer may take.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Asking {

@@ -27,16 +27,19 @@ impl Watch {
         };
         let (now, in_drill) = (self.now, self.in_drill);
         if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
+            self.heard_also(mmsi, input);
             return;
         }
         self.receive(|| {
             let statement = Statement::of(&body, message_type);
             Signal::Beacon { mmsi, channel, statement }
         });
-        let Some(beacon) = self.beacons.enter(mmsi, &self.settings) else {
+        if self.beacons.enter(mmsi, &self.settings).is_none() {
             self.tell_of_flood();
             return;
-        };
+        }
+        self.mute_heard(mmsi, input);
+        let Some(beacon) = self.beacons.find(mmsi) else { return };
         if evidence == Evidence::OtherType {
             beacon.misuse(message_type);
             self.alert_beacon(mmsi, Heard::default());
@@ -69,7 +72,7 @@ impl Watch {
 
     /// Raises what the beacon's mode calls for, and ends what it no longer does. An emergency that
     /// is open is ended by OFF or CANCEL alone.
-    fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
+    pub(super) fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
         let own = self.own_position().0;
         // It may be silent, or have a datum, at another time now.
         self.stale = true;
@@ -81,7 +84,9 @@ impl Watch {
         if heard.mode_changed {
             self.alerts.end(&Matter::Mode(mmsi));
         }
-        if let Some((cause, priority)) = beacon.alert().filter(|_| !beacon.resolved) {
+        if let Some((cause, priority)) =
+            beacon.alert().filter(|_| !beacon.resolved && !beacon.muted)
+        {
             let emergency = cause == Cause::BeaconActive;
             let matter = if emergency { Matter::Emergency(mmsi) } else { Matter::Mode(mmsi) };
             let text = format!("{}, {}", beacon.sentence(), whereabouts(beacon.position, own));

@@ -333,6 +333,8 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "marked", stage: marked },
     Scene { name: "who", stage: who },
     Scene { name: "placing", stage: placing },
+    Scene { name: "muted", stage: muted },
+    Scene { name: "mute_asked", stage: mute_asked },
     Scene { name: "say_mayday", stage: || said(acknowledged()) },
     Scene { name: "say_relay", stage: || said(distress()) },
     Scene { name: "say_stale", stage: || said(stale()) },
@@ -558,6 +560,28 @@ fn own_unknown() -> Stage {
     stage.pass(30);
     stage.overboard(MATE, 40);
     stage.pass(130);
+    stage
+}
+
+/// A stranger's beacon for which nobody is in the water, and a receiver that hears ghosts.
+fn muted() -> Stage {
+    let mut stage = mute_asked();
+    stage.press(Action::Confirm);
+    for number in 0..3 {
+        stage.line("masthead", &vdm(&position(STRANGER + 1 + number, 14, None, 60), 'A'));
+    }
+    stage.press(Action::Mute);
+    stage.press(Action::Mute);
+    stage.press(Action::Confirm);
+    stage.pass(60);
+    stage
+}
+
+fn mute_asked() -> Stage {
+    let mut stage = sailing();
+    stage.overboard(STRANGER, 0);
+    stage.pass(30);
+    stage.press(Action::Mute);
     stage
 }
 

@@ -263,7 +263,8 @@ impl Judge {
                 }
             }
             Command::MarkOverboard => self.step.mark = true,
-            Command::PlaceShip(_) | Command::Present => {}
+            // The hands on these boats mute nothing.
+            Command::PlaceShip(_) | Command::Present | Command::Mute(_) | Command::Unmute => {}
         }
     }
 

@@ -4,18 +4,24 @@ use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
 use super::super::theme::Role;
-use super::super::{Action, KEYS, Key, Page, Question, Screen, When};
+use super::super::{Action, KEYS, Key, Page, Question, Screen, When, muting};
 use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
 use crate::watch::{Picture, State};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     if let Some(question) = screen.asking {
         let text = match question {
-            Question::Quit => "An alert is not acknowledged. Quit?  [y] yes  other key: no",
-            Question::Over(_) => "Over, and everybody safe?  [y] yes  other key: no",
+            Question::Quit => "An alert is not acknowledged. Quit?  [y] yes  other key: no".into(),
+            Question::Over(_) => "Over, and everybody safe?  [y] yes  other key: no".into(),
+            Question::Mute(what) => {
+                let name = muting::name(what, picture);
+                format!("Mute {name}?  [y] yes  other key: no  [z] next")
+            }
+            Question::Unmute => "Hear all that is muted?  [y] yes  other key: no".into(),
+            Question::Refused(why) => why.to_owned(),
         };
         pen.ground(area, Role::WarningGround);
-        pen.put(area, 0, u16::from(area.width >= 60), text, Role::WarningGround);
+        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
         return;
     }
     if let Some((asked, within)) = picture.asked {
@@ -105,6 +111,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
         Action::MarkOverboard | Action::Export => screen.page == Page::Watch,
         Action::SoundCheck => screen.page == Page::Watch,
+        Action::Mute => screen.page == Page::Watch && screen.can_mute(picture),
         Action::History => !matches!(screen.page, Page::History | Page::Voice),
         Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,
         _ => true,

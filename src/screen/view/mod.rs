@@ -21,7 +21,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 
 use super::pen::Pen;
 use super::theme::Role;
-use super::{Page, Screen};
+use super::{Page, Screen, muting};
 use crate::advice::{Subject, subject};
 use crate::watch::Picture;
 
@@ -59,6 +59,9 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
     }
     if screen.page == Page::Watch {
         pen.rule(low_rule);
+        if let Some(muted) = muting::summary(picture) {
+            pen.put_right(low_rule, 0, &format!(" {muted} "), Role::Warning);
+        }
         memory::draw(screen, pen, memory);
     }
 }

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::super::digits::Dot;
 use super::super::pen::Pen;
 use super::super::theme::Role;
-use super::super::{Screen, words};
+use super::super::{Screen, muting, words};
 use super::{answer, below, headline, keys, quiet};
 use crate::advice::{Subject, subject};
 use crate::watch::{BeaconView, Picture};
@@ -25,6 +25,9 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         Subject::Casualty(beacon) => casualty(pen, body, picture, beacon),
         Subject::Test(_) => {}
         Subject::Quiet => quiet::draw_watch(screen, pen, body, picture),
+    }
+    if let Some(muted) = muting::summary(picture).filter(|_| body.height > 4) {
+        pen.put_right(body, body.height - 1, &muted, Role::Warning);
     }
 }
 
