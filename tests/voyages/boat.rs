@@ -7,12 +7,12 @@ use std::collections::{BTreeMap, BinaryHeap};
 use std::time::Duration;
 
 use overside::app;
-use overside::logbook::{Draft, Moment, Reader};
+use overside::logbook::{Draft, Incidents, Moment, Reader};
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
-    AlertId, Command, Event, EventBody, Input, Part, Priority, Settings, State, Watch,
+    AlertId, Command, Event, EventBody, Input, LeftOpen, Part, Priority, Settings, State, Watch,
 };
 
 use crate::air::{self, Truth};
@@ -66,6 +66,10 @@ pub struct Boat {
     /// The power fails with the next writing.
     armed: Option<(u64, Cut)>,
     alter: Option<(u8, u64)>,
+    /// For how long the next watch cannot read its logbook.
+    hold: Option<u64>,
+    /// When this one can, and the number after which it began to count.
+    readable: Option<(u64, u32)>,
     /// The power comes back then, with such a clock.
     dark: Option<(u64, i64)>,
     trace: Option<Vec<Noted>>,
@@ -88,6 +92,8 @@ impl Boat {
             whole_muster: true,
             armed: None,
             alter: None,
+            hold: None,
+            readable: None,
             dark: Some((0, 0)),
             trace: traced.then(Vec::new),
         }
@@ -121,7 +127,8 @@ impl Boat {
             let deadline = deadline.map(|due| self.moment(due));
             let power = self.dark.map(|(at, _)| at);
             let late = self.late.peek().map(|Reverse((at, _))| *at);
-            let around = [self.books.due(), self.saboteur.due(), self.judge.next_due()];
+            let readable = self.readable.map(|(at, _)| at);
+            let around = [self.books.due(), self.saboteur.due(), self.judge.next_due(), readable];
             // A watch that is off does nothing at all.
             let on = self.watch.is_some();
             let mut dues = vec![power];
@@ -132,6 +139,8 @@ impl Boat {
             self.now = self.now.max(due);
             if power.is_some_and(|at| at <= self.now) {
                 self.boot();
+            } else if readable.is_some_and(|at| at <= self.now) {
+                self.read_late();
             } else if late.is_some_and(|at| at <= self.now) {
                 self.late_line();
             } else if deadline.is_some_and(|at| at <= self.now) {
@@ -187,12 +196,20 @@ impl Boat {
             self.beside("a byte of an entry is altered");
         }
         (self.boot, self.clock) = (self.now, clock);
-        let reader = Reader::open(&self.books.folder()).unwrap();
-        let incidents = reader.as_ref().map(|it| it.open_incidents().unwrap()).unwrap_or_default();
+        let (reader, incidents) = self.read();
         self.before = app::before(&incidents, self.utc());
         let mut left = app::place(incidents, u32::MAX, self.stamp()).open;
+        let held = self.hold.take();
+        if let Some(span) = held {
+            self.before = app::LONGEST;
+            let last_id = app::number_without_a_book(self.utc());
+            left = LeftOpen { last_id, ..LeftOpen::default() };
+            self.readable = Some((self.now + span, last_id));
+            self.books.held = true;
+            self.beside("another program holds the logbook");
+        }
         self.beside("the watch begins");
-        self.judge.begin(self.now, &self.books.rows);
+        self.judge.begin(self.now, held.unwrap_or(0), &self.books.rows);
         self.saboteur.begin(self.now, &mut left);
         // Any entry can begin a watch.
         let (gnss, own, own_age_s, sog, cog) = (None, None, None, None, None);
@@ -204,7 +221,7 @@ impl Boat {
         self.watch = Some(watch);
         self.judge.begin_step(self.now);
         self.settle(None);
-        if let Some(reader) = reader {
+        if let Some(reader) = reader.filter(|_| held.is_none()) {
             // Looked for while the watch goes on.
             self.tell_damage(&reader.damaged().unwrap());
         }
@@ -215,8 +232,33 @@ impl Boat {
         }
     }
 
+    fn read(&self) -> (Option<Reader>, Incidents) {
+        let reader = Reader::open(&self.books.folder()).unwrap();
+        let incidents = reader.as_ref().map(|it| it.open_incidents().unwrap());
+        (reader, incidents.unwrap_or_default())
+    }
+
+    /// The logbook can be read at last, and what it tells goes on beside what was heard since.
+    fn read_late(&mut self) {
+        let Some((_, last)) = self.readable.take() else { return };
+        self.beside("the logbook can be read");
+        self.books.held = false;
+        let stamp = self.stamp();
+        let (reader, incidents) = self.read();
+        let mut left = app::place(incidents, last, stamp).open;
+        self.saboteur.begin(self.now, &mut left);
+        self.judge.begin_step(self.now);
+        if let Some(watch) = &mut self.watch {
+            watch.resume(left, stamp);
+        }
+        self.settle(None);
+        if let Some(reader) = reader.filter(|_| self.watch.is_some()) {
+            self.tell_damage(&reader.damaged().unwrap());
+        }
+    }
+
     fn tell_damage(&mut self, damaged: &[i64]) {
-        if damaged.is_empty() {
+        if damaged.is_empty() || self.watch.is_none() || self.saboteur.hides_damage() {
             return;
         }
         let (stamp, part) = (self.stamp(), Part::OldEntries);
@@ -232,7 +274,7 @@ impl Boat {
         }
         self.judge.power_lost(self.now, self.books.last());
         self.beside("the power fails");
-        (self.watch, self.armed) = (None, None);
+        (self.watch, self.armed, self.readable) = (None, None, None);
         self.late.clear();
         self.dark = Some((self.now + down, clock));
     }
@@ -411,6 +453,7 @@ impl Boat {
             Fault::KillAtWrite { down, at } => self.armed = Some((down, at)),
             Fault::Kill { .. } => {}
             Fault::Alter(back) => self.alter = Some((back, salt)),
+            Fault::Held(span) => self.hold = Some(span),
             Fault::Muster(whole) => {
                 self.whole_muster = whole;
                 let settings = self.settings();

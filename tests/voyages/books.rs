@@ -55,6 +55,8 @@ pub enum Done {
 pub struct Books {
     folder: TempDir,
     disk: Disk,
+    /// Another program has it.
+    pub held: bool,
     /// Written in this life of the program; the first began it.
     written: Vec<Draft>,
     waiting: VecDeque<(u64, Draft, Option<Row>)>,
@@ -88,6 +90,7 @@ impl Books {
         Self {
             folder: folder.unwrap(),
             disk: Disk::Works,
+            held: false,
             written: Vec::new(),
             waiting: VecDeque::new(),
             last: 0,
@@ -124,7 +127,7 @@ impl Books {
     /// When the disk is done with the next entry, if it takes its time.
     pub fn due(&self) -> Option<u64> {
         match self.disk {
-            Disk::Slow(ms) => self.waiting.front().map(|(since, ..)| since + ms),
+            Disk::Slow(ms) if !self.held => self.waiting.front().map(|(since, ..)| since + ms),
             _ => None,
         }
     }
@@ -132,7 +135,8 @@ impl Books {
     /// Lets the disk do what it can by now.
     pub fn work(&mut self, now: u64) -> Vec<Done> {
         let mut done = Vec::new();
-        match self.disk {
+        let disk = if self.held { Disk::ReadOnly } else { self.disk };
+        match disk {
             Disk::Full | Disk::ReadOnly => {
                 if !self.waiting.is_empty() && !std::mem::replace(&mut self.failing, true) {
                     done.push(Done::Failed);
@@ -157,13 +161,13 @@ impl Books {
 
     /// The power fails: of what waits so many are written, if the disk writes at all.
     pub fn power_off(&mut self, written: usize) {
-        if self.disk == Disk::Works {
+        if self.disk == Disk::Works && !self.held {
             for _ in 0..written.min(self.waiting.len()) {
                 self.commit();
             }
         }
         self.waiting.clear();
-        self.failing = false;
+        (self.failing, self.held) = (false, false);
     }
 
     fn commit(&mut self) -> Option<Row> {

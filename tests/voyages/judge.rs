@@ -39,6 +39,8 @@ struct Incident {
     active_since: Option<u64>,
     /// It has taken the place of a point set by hand in this danger.
     took: bool,
+    /// Evidence of it came in this life of the program.
+    fresh: bool,
 }
 
 /// An alert as it was told last.
@@ -240,7 +242,7 @@ impl Judge {
         if !incident.danger {
             (incident.since, incident.took) = (now, false);
         }
-        incident.danger = true;
+        (incident.danger, incident.fresh) = (true, true);
         incident.declared = None;
         self.danger_days.insert(now / DAY);
     }
@@ -366,10 +368,20 @@ impl Judge {
             (row.cause, row.mmsi) == (told.cause, told.mmsi) && told.priority >= row.priority;
         let emergency = row.priority == Priority::EmergencyAlarm;
         let was_active = row.state != State::RectifiedUnacknowledged;
-        let state = !emergency || !was_active || told.state == State::ActiveUnacknowledged;
+        // Heard again before the logbook could be read: then that alert goes on in its place.
+        let who = told.who(id);
+        let again = who.and_then(|who| self.incidents.get(&who)).is_some_and(|it| it.fresh);
+        let state = !emergency
+            || !was_active
+            || told.state == State::ActiveUnacknowledged
+            || (again && told.state == State::Normal);
         self.check(same && state, "resumed", || {
             format!("alert {id} comes back as {:?} {:?}: {}", told.priority, told.state, told.text)
         });
+        // What was heard before the logbook could be read ends nothing that is in it.
+        if let Some(who) = who.filter(|_| told.is_emergency()) {
+            self.in_danger(who);
+        }
     }
 
     /// No emergency without a reason.
@@ -410,7 +422,7 @@ impl Judge {
         let in_danger: Vec<(Who, u64)> = self
             .incidents
             .iter()
-            .filter(|(who, it)| it.danger && !owed.contains(who))
+            .filter(|(who, it)| it.danger && (it.fresh || !owed.contains(who)))
             .map(|(who, it)| (*who, it.since))
             .collect();
         if !in_danger.is_empty() {
@@ -545,9 +557,9 @@ impl Judge {
         self.step = Step::default();
     }
 
-    /// A watch begins with this on the disk.
-    pub fn begin(&mut self, now: u64, rows: &BTreeMap<i64, Row>) {
-        (self.now, self.began) = (now, now);
+    /// A watch begins with this on the disk, which it can read so many milliseconds later.
+    pub fn begin(&mut self, now: u64, later: u64, rows: &BTreeMap<i64, Row>) {
+        (self.now, self.began) = (now, now + later);
         self.figures.restarts += 1;
         let mut newest: BTreeMap<u32, &Row> = BTreeMap::new();
         for row in rows.values() {
@@ -558,7 +570,7 @@ impl Judge {
         for row in rows.values().filter(|row| row.damaged && row.cause.is_about_people()) {
             self.excused.insert(row.alert);
             if newest[&row.alert].damaged || newest[&row.alert].state != State::Normal {
-                self.damage_due = Some(now + BACK_MS);
+                self.damage_due = Some(self.began + BACK_MS);
             }
         }
         for (id, row) in newest {
@@ -581,7 +593,7 @@ impl Judge {
             if incident.danger && !still {
                 self.figures.lost_with_disk += 1;
             }
-            incident.danger = still;
+            (incident.danger, incident.fresh) = (still, false);
             incident.active_since = incident.active_since.filter(|_| still);
         }
         for who in open {

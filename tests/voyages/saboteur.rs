@@ -29,7 +29,6 @@ sabotages! {
     TellsLate,
     JoinsTwoIdentities,
     TellsAnotherPriorityLater,
-    NeverTellsDamage,
     ReusesANumber,
     // Of what goes in.
     SwallowsTheSecondCasualty,
@@ -70,6 +69,7 @@ sabotages! {
     // Of the disk.
     SaysLoggedTooSoon,
     LosesTheLastEntry,
+    HidesDamage,
 }
 
 use Sabotage as S;
@@ -247,7 +247,6 @@ impl Saboteur {
                     Some(S::ReusesANumber) if alert.id.0 > 20 => {
                         alert.id = AlertId(alert.id.0 - 20)
                     }
-                    Some(S::NeverTellsDamage) if alert.cause == Cause::LogbookFailed => continue,
                     _ => {}
                 }
             }
@@ -296,6 +295,10 @@ impl Saboteur {
 
     pub fn says_logged_too_soon(&self) -> bool {
         self.does(S::SaysLoggedTooSoon)
+    }
+
+    pub fn hides_damage(&self) -> bool {
+        self.does(S::HidesDamage)
     }
 
     pub fn loses_the_last_entry(&self) -> bool {

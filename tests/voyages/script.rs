@@ -100,6 +100,8 @@ pub enum Fault {
     },
     /// A byte of one of the last so many entries is altered while the power is off next.
     Alter(u8),
+    /// For so many milliseconds of the next watch another program holds the logbook.
+    Held(u64),
     /// The muster is read again, with or without the last beacon.
     Muster(bool),
 }
@@ -530,6 +532,10 @@ impl Pen {
                 if self.chance(ALTERED) {
                     let back = 1 + self.dice.u8(0..12);
                     self.fault(at, Fault::Alter(back));
+                }
+                if self.chance(15) {
+                    let held = self.any(&[2, 20, 600]) * SECOND;
+                    self.fault(at, Fault::Held(held));
                 }
                 self.fault(at, Fault::Kill { down, clock });
                 self.fault(at + down + span, Fault::Clock(0));
