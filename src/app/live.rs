@@ -154,7 +154,7 @@ async fn left_open(
     if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told {
         let now = Clock::start().now().utc;
         let clock = Clock::start_after(resume::before(&incidents, now));
-        return (clock, resume::place(*incidents, u32::MAX, clock.now()));
+        return (clock, resume::place(*incidents, 0..0, clock.now()));
     }
     let clock = Clock::start_after(resume::LONGEST);
     let mut left = Left::default();
@@ -332,7 +332,10 @@ impl<F: Front> Live<'_, F> {
             self.front.ring();
         }
         if let Notice::Before(Found::LeftOpen(Some(incidents))) = notice {
-            let left = resume::place(*incidents, self.last_before, stamp);
+            // Not all that is above the number it began after: who could not read the logbook
+            // before, either, and whose clock was ahead, has given higher ones.
+            let ours = self.last_before + 1..self.watch.summary().alerts.saturating_add(1);
+            let left = resume::place(*incidents, ours, stamp);
             self.watch.resume(left.open, stamp);
             left.history.iter().for_each(|event| self.front.recall(event));
             return Ok(());

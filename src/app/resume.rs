@@ -1,5 +1,6 @@
 //! What a watch before this one left open, read back from the logbook.
 
+use std::ops::Range;
 use std::path::PathBuf;
 use std::thread;
 use std::time::Duration;
@@ -104,12 +105,12 @@ fn ago(utc: Utc, now: Utc) -> Duration {
 }
 
 /// Gives what happened its place in the count of this watch, which began `LONGEST` or
-/// [`before`] ago. What has a number above `last` is of this watch itself.
-pub fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
+/// [`before`] ago. What has one of these numbers is of this watch itself.
+pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
     let Incidents { open, raised, beacons, beacons_began, highest_alert, history, .. } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
-        let change = draft.alert().filter(|it| it.alert.0 <= last)?.clone();
+        let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
         let AlertChange { alert: id, cause, priority, state, matter } = change;
         Some(OpenAlert {
             id,
@@ -141,7 +142,7 @@ pub fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
             own_at_first: first.own,
         })
     });
-    let history = history.iter().filter_map(|entry| event(&entry.draft, last));
+    let history = history.iter().filter_map(|entry| event(&entry.draft, &ours));
     Left {
         open: LeftOpen {
             alerts: alerts.collect(),
@@ -153,8 +154,8 @@ pub fn place(incidents: Incidents, last: u32, now: Stamp) -> Left {
 }
 
 /// An entry about an alert as the event that it was.
-fn event(draft: &Draft, last: u32) -> Option<Event> {
-    let change = draft.alert().filter(|it| it.alert.0 <= last)?.clone();
+fn event(draft: &Draft, ours: &Range<u32>) -> Option<Event> {
+    let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
     let AlertChange { alert: id, cause, priority, state, matter } = change;
     let body = EventBody::Alert(AlertReport {
         id,

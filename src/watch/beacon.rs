@@ -203,7 +203,8 @@ impl Beacon {
         if again && self.resolved {
             // The operator ended what went before: what comes now is judged afresh.
             (self.resolved, self.prolonged, self.undefined) = (false, false, None);
-            (self.mode, self.first_active, self.took_point) = (None, None, false);
+            (self.mode, self.active_at) = (None, None);
+            (self.first_active, self.took_point) = (None, false);
         }
         self.silent = false;
         self.trail.found();
@@ -410,20 +411,22 @@ impl Beacon {
         self.in_muster = muster.is_some();
     }
 
-    /// Goes on with what was heard before a restart.
-    pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool) {
+    /// Goes on with what was heard before a restart. One that was ACTIVE and whose emergency is
+    /// `over` is judged afresh.
+    pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool, over: bool) {
         let at = Some(open.last.at);
-        match open.mode {
-            Mode::Active => {
+        self.mode = Some(open.mode).filter(|mode| *mode != Mode::Active || !over);
+        match self.mode {
+            Some(Mode::Active) => {
                 (self.active_at, self.first_active) = (at, Some(open.since.at));
                 self.took_point = true;
             }
-            Mode::ActivePresumed => self.presumed_at = at,
-            Mode::Test => self.test_at = at,
-            Mode::Off => self.off_at = at,
-            Mode::TestPresumed => {}
+            Some(Mode::ActivePresumed) => self.presumed_at = at,
+            Some(Mode::Test) => self.test_at = at,
+            Some(Mode::Off) => self.off_at = at,
+            Some(Mode::TestPresumed) | None => {}
         }
-        (self.mode, self.modes) = (Some(open.mode), vec![open.mode]);
+        self.modes = vec![open.mode];
         (self.since, self.last) = (Some(open.since), Some(open.last));
         (self.position, self.fix_at) = (open.position, open.fix_at);
         self.own_at_first = open.own_at_first;

@@ -28,7 +28,10 @@ impl Watch {
                 continue;
             }
             if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
-                known.resume(beacon, prolonged, silent);
+                let over = !left.alerts.iter().any(|alert| {
+                    alert.mmsi == Some(beacon.mmsi) && alert.priority == Priority::EmergencyAlarm
+                });
+                known.resume(beacon, prolonged, silent, over);
             }
         }
         for open in left.alerts.into_iter().filter(|open| open.cause.is_about_people()) {

@@ -198,7 +198,7 @@ impl Boat {
         (self.boot, self.clock) = (self.now, clock);
         let (reader, incidents) = self.read();
         self.before = app::before(&incidents, self.utc());
-        let mut left = app::place(incidents, u32::MAX, self.stamp()).open;
+        let mut left = app::place(incidents, 0..0, self.stamp()).open;
         let held = self.hold.take();
         if let Some(span) = held {
             self.before = app::LONGEST;
@@ -245,7 +245,8 @@ impl Boat {
         self.books.held = false;
         let stamp = self.stamp();
         let (reader, incidents) = self.read();
-        let mut left = app::place(incidents, last, stamp).open;
+        let given = self.watch.as_ref().map_or(last, |watch| watch.summary().alerts);
+        let mut left = app::place(incidents, last + 1..given + 1, stamp).open;
         self.saboteur.begin(self.now, &mut left);
         self.judge.begin_step(self.now);
         if let Some(watch) = &mut self.watch {

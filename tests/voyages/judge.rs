@@ -118,6 +118,8 @@ pub struct Judge {
     pub board: BTreeMap<u32, Told>,
     /// The highest number ever given, as far as the logbook can know.
     highest: u32,
+    /// All that are in the logbook.
+    given: BTreeSet<u32>,
     incidents: BTreeMap<Who, Incident>,
     step: Step,
     /// Alerts that must come back after a restart.
@@ -143,6 +145,7 @@ impl Judge {
             now: 0,
             board: BTreeMap::new(),
             highest: 0,
+            given: BTreeSet::new(),
             incidents: BTreeMap::new(),
             step: Step::default(),
             owed: BTreeMap::new(),
@@ -324,7 +327,7 @@ impl Judge {
 
     fn is_new(&mut self, id: u32, told: &Told) {
         let highest = self.highest;
-        self.check(id > highest, "numbers", || {
+        self.check(id > highest && !self.given.contains(&id), "numbers", || {
             format!("alert {id} is raised, and {highest} was given before")
         });
         self.highest = highest.max(id);
@@ -567,6 +570,11 @@ impl Judge {
         }
         // Numbers that never reached the logbook may be given again.
         self.highest = newest.keys().max().copied().unwrap_or(0);
+        self.given = newest.keys().copied().collect();
+        if later > 0 {
+            // Who cannot read them, and whose clock may have lost the time, gives one of its own.
+            self.highest = 0;
+        }
         for row in rows.values().filter(|row| row.damaged && row.cause.is_about_people()) {
             self.excused.insert(row.alert);
             if newest[&row.alert].damaged || newest[&row.alert].state != State::Normal {
