@@ -156,6 +156,34 @@ fn a_crew_alarm_sent_again_after_a_restart_is_the_same_emergency() {
     assert_eq!(scene.count(Cause::MobNotice), 2, "another emitter is another person");
 }
 
+/// The logbook cannot be read at the start, a test of the same crew alarm comes, and then the logbook
+/// tells of an emergency.
+#[test]
+fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_urgent() {
+    let mut scene = Scene::new();
+    let body = "IIMOB,000FF,T,020000,1,0,020000,5000.000,N,00130.000,W,,,,0";
+    scene.line(&support::sealed(body));
+    assert_eq!(scene.count(Cause::MobNotice), 1);
+    let open = OpenAlert {
+        id: AlertId(7),
+        cause: Cause::MobNotice,
+        priority: Priority::EmergencyAlarm,
+        rectified: false,
+        mmsi: None,
+        text: "Person overboard: crew alarm 000FF".to_owned(),
+        matter: Some(Matter::Notice(Some("000FF".to_owned()))),
+        raised: scene.stamp().at,
+        place: None,
+        sentence: None,
+    };
+    let left = LeftOpen { alerts: vec![open], last_id: 7, ..LeftOpen::default() };
+    let stamp = scene.stamp();
+    scene.watch.resume(left, stamp);
+    scene.drain();
+    let priorities: Vec<_> = scene.watch.alerts().iter().map(|it| (it.id, it.priority)).collect();
+    assert_eq!(priorities, [(AlertId(7), Priority::EmergencyAlarm)]);
+}
+
 #[test]
 fn a_text_sent_again_after_a_restart_is_the_same_alert() {
     let mut scene = Scene::new();

@@ -119,11 +119,13 @@ impl Alerts {
     }
 
     /// Puts an alert back that was open before.
-    /// Of two about the same matter, which an older logbook may hold, the first goes on and the
-    /// other is told to be over.
+    /// Of two about the same matter, which an older logbook may hold or which came while it could
+    /// not be read, the first goes on, unless it is less urgent, and the other is told to be over.
     pub(super) fn put_back(&mut self, mut alert: Alert) {
-        if self.get(&alert.matter).is_some() {
-            alert.state = State::Normal;
+        match self.get(&alert.matter).map(|open| open.priority) {
+            Some(priority) if priority < alert.priority => self.end(&alert.matter.clone()),
+            Some(_) => alert.state = State::Normal,
+            None => {}
         }
         self.changed.push(alert.clone());
         if alert.state != State::Normal {
