@@ -213,7 +213,7 @@ fn only_keys_that_make_sense_are_offered() {
                 continue;
             }
             if scene.name == "asked" {
-                assert_eq!(line.trim(), "Are you awake? Press any key within 15 s.");
+                assert_eq!(line.trim(), "Watch alarm: are you awake? Press any key within 15 s.");
                 continue;
             }
             let waiting = picture.alerts.iter().any(|alert| is_unacknowledged(alert.state));
@@ -281,7 +281,7 @@ fn deafness_is_not_over_by_a_key() {
         stage.press(Action::Confirm);
     }
     let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
-    assert!(text.contains("NOT LISTENING"), "{text}");
+    assert!(text.contains("NO AIS"), "{text}");
     assert!(text.contains("acknowledged"), "{text}");
 }
 

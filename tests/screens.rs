@@ -124,8 +124,8 @@ fn a_casualty_is_answered_at_every_size() {
                 if heard < 120 { format!("{heard} s") } else { format!("{} min", heard / 60) };
             let (age, sure) = match (&beacon.datum, beacon.mmsi()) {
                 // The headline says since when it is not heard; here is how sure the place is.
-                (Some(_), Some(_)) => ("fix ", "50% ".to_owned()),
-                (_, None) => ("marked ", "50% ".to_owned()),
+                (Some(_), Some(_)) => ("fix ", "95 % within ".to_owned()),
+                (_, None) => ("marked ", "95 % within ".to_owned()),
                 (None, Some(_)) => ("fix ", format!("heard {heard} ago")),
             };
             assert!(text.contains(&sure), "{name} {size:?}\n{text}");

@@ -167,7 +167,7 @@ fn no_colour_means_none() {
     // The key cannot bring them back by accident; the help shows that it was taken.
     watching.terminal.press("n");
     watching.terminal.press("?");
-    watching.terminal.wait_for_text("note of the alert");
+    watching.terminal.wait_for_text("acknowledge the alert");
     watching.terminal.press("?");
     watching.alarm();
     watching.terminal.wait_for("reversed video in place of red", |screen| {
@@ -220,7 +220,7 @@ fn the_linux_console_gets_ascii_alone() {
     let watching = Watching::start(&[("TERM", "linux")], state.path());
     watching.alarm();
     watching.terminal.press("?");
-    watching.terminal.wait_for_text("note of the alert");
+    watching.terminal.wait_for_text("acknowledge the alert");
     watching.terminal.press("?h");
     watching.terminal.wait_for_text("History");
     let odd: Vec<u8> = watching.terminal.bytes().into_iter().filter(|b| !b.is_ascii()).collect();

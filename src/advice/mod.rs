@@ -130,10 +130,11 @@ impl Advice {
 
     /// All of it as sentences to be read aloud.
     pub fn words(&self) -> String {
+        let person = self.who.as_ref().and_then(|who| who.person.as_deref());
         let mut sentences = vec![self.headline()];
         sentences.extend(self.whereabouts.as_ref().map(Whereabouts::words));
         sentences.extend(self.ages.map(|ages| ages.words()));
-        sentences.extend(self.next.as_ref().map(Step::words));
+        sentences.extend(self.next.as_ref().map(|step| step.words(person)));
         sentences.join(". ")
     }
 }

@@ -95,11 +95,9 @@ impl Situation {
             Self::Casualty => "Somebody may be in the water.".to_owned(),
             Self::Test => "A beacon is tested.".to_owned(),
             Self::Deaf { heard: Some(age) } => {
-                format!("NOT LISTENING: no AIS for {}", words::age(*age))
+                format!("NO AIS for {}", words::age(*age))
             }
-            Self::Deaf { heard: None } => {
-                "NOT LISTENING: nothing heard from any receiver".to_owned()
-            }
+            Self::Deaf { heard: None } => "NO AIS: nothing heard from any receiver".to_owned(),
             Self::Alarm(text) | Self::Ended(text) | Self::Warning(text) => text.clone(),
             Self::Listening => "Listening. Nothing heard from any beacon.".to_owned(),
             Self::NoAisYet => "No AIS heard yet.".to_owned(),
@@ -135,7 +133,7 @@ pub fn ended(picture: &Picture, alert: &Alert) -> String {
         Some(beacon) if beacon.mode == Some(Mode::Off) => {
             format!("{}: beacon switched OFF. Is everybody aboard?", headline_name(beacon))
         }
-        _ => format!("Over: {}", alert.text),
+        _ => format!("Ended: {}", alert.text),
     }
 }
 

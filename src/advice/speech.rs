@@ -41,7 +41,7 @@ pub struct Vessel {
     pub survival_figures: bool,
     /// The water temperature, where no thermometer tells it.
     pub water_by_hand: Option<Celsius>,
-    /// The height of the AIS receiver's aerial above the water, in metres.
+    /// The height of the AIS receiver's antenna above the water, in metres.
     pub antenna_height_m: Option<f64>,
 }
 

@@ -122,8 +122,12 @@ impl Step {
         }
     }
 
-    /// The same to be said.
-    pub fn words(&self) -> String {
+    /// The same to be said of a person, if it is known who it is.
+    pub fn words(&self, person: Option<&str>) -> String {
+        let pointing = || match person {
+            Some(person) => format!("keep pointing at {person}"),
+            None => "keep pointing".to_owned(),
+        };
         match self {
             Self::Acknowledge { other: None } => "acknowledge".to_owned(),
             Self::Acknowledge { other: Some(text) } => format!("acknowledge ({text})"),
@@ -131,20 +135,20 @@ impl Step {
                 format!("PASSED at {range} {} ago: turn back", short_age(*ago))
             }
             Self::TurnOntoLeg(Onto { turn, course }) => {
-                format!("turn to {} to {course}", side(*turn))
+                format!("turn to {} onto {course}", side(*turn))
             }
             Self::HoldLeg { course } => format!("hold {course}, look all round"),
-            Self::LookAllRound => "at the reckoned place: look all round".to_owned(),
-            Self::SlowDown => "slow down, look, keep pointing".to_owned(),
+            Self::LookAllRound => "at estimated position: look all round".to_owned(),
+            Self::SlowDown => format!("slow down, look; {}", pointing()),
             Self::TurnTowards(Onto { turn, course }) => {
-                format!("turn to {} to {course}, point", side(*turn))
+                format!("turn to {} onto {course}; {}", side(*turn), pointing())
             }
-            Self::Steer { course, to: Hold::Now } => format!("steer {course}, point, keep lookout"),
+            Self::Steer { course, to: Hold::Now } => format!("steer {course}; {}", pointing()),
             Self::Steer { course, to: Hold::LastKnown } => {
-                format!("steer {course} to last known place")
+                format!("steer {course} to last known position")
             }
             Self::Steer { course, to: Hold::Reckoned } => {
-                format!("steer {course} to reckoned place")
+                format!("steer {course} to estimated position")
             }
             Self::TurnBackOnTrack => "turn back on your track".to_owned(),
             Self::CountHeads => "count heads: is everybody aboard?".to_owned(),

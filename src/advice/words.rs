@@ -94,8 +94,8 @@ pub fn side(turn: f64) -> &'static str {
 pub fn relative(degrees: f64) -> String {
     let whole = degrees.abs().round() as u32;
     match whole {
-        0..=2 => "right ahead".to_owned(),
-        178..=180 => "right astern".to_owned(),
+        0..=2 => "dead ahead".to_owned(),
+        178..=180 => "dead astern".to_owned(),
         _ if degrees < 0.0 => format!("{whole}° to port"),
         _ => format!("{whole}° to starboard"),
     }

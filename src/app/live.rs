@@ -291,7 +291,7 @@ impl<F: Front> Live<'_, F> {
             What::Lost(reason) => self.watch.handle(Input::Lost { stamp, input, reason }),
             What::Ended => {
                 if self.inputs.open.len() > 1 {
-                    let reason = "it has come to its end";
+                    let reason = "end of file";
                     self.watch.handle(Input::Lost { stamp, input, reason });
                 }
                 self.inputs.open.retain(|it| it.number != arrival.input);

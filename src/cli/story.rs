@@ -1,11 +1,13 @@
 //! Events on standard output: as JSON lines, or as lines that a person can read aloud.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
 use crate::front::{Around, Front, Request};
+use crate::mmsi::Mmsi;
 use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
@@ -21,12 +23,17 @@ pub(super) struct Story<W: Write> {
     json: bool,
     /// The day of the line before; a new day has a line of its own.
     day: Option<chrono::NaiveDate>,
+    /// Whose beacons are those of the muster that were heard: for events that tell the identity alone.
+    persons: Persons,
 }
+
+/// The persons of the muster by the identity of their beacon.
+type Persons = BTreeMap<Mmsi, String>;
 
 impl<W: Write> Story<W> {
     /// A story told on this output.
     pub(super) fn new(output: W, json: bool) -> Self {
-        Self { output: BufWriter::new(output), json, day: None }
+        Self { output: BufWriter::new(output), json, day: None, persons: Persons::new() }
     }
 
     /// Lets everything told be seen.
@@ -40,7 +47,12 @@ impl<W: Write> Front for Story<W> {
         if self.json {
             return text::json_line(&mut self.output, event);
         }
-        let Some((word, text)) = sentence(&event.body) else { return Ok(()) };
+        if let EventBody::BeaconHeard(beacon) = &event.body
+            && let Some(person) = &beacon.person
+        {
+            self.persons.insert(beacon.mmsi, person.clone());
+        }
+        let Some((word, text)) = sentence(&event.body, &self.persons) else { return Ok(()) };
         let day = event.at.date();
         if self.day.replace(day) != Some(day) {
             writeln!(self.output, "{}", day.format("%A %-d %B %Y, UTC"))?;
@@ -76,7 +88,7 @@ impl<W: Write> Front for Story<W> {
 
 /// The word that says how much it matters, and what there is to say. `None` for what an alert
 /// beside it has said already.
-fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
+fn sentence(event: &EventBody, persons: &Persons) -> Option<(&'static str, String)> {
     Some(match event {
         EventBody::Alert(alert) => (alert.priority.name(), alert_words(alert)),
         EventBody::BeaconHeard(beacon) => ("heard", heard_words(beacon)),
@@ -88,16 +100,17 @@ fn sentence(event: &EventBody) -> Option<(&'static str, String)> {
             text.push_str(&way_words(&update.way));
             ("update", text)
         }
-        EventBody::Datum(datum) => ("datum", datum_words(datum)),
+        EventBody::Datum(datum) => ("datum", datum_words(datum, persons)),
         EventBody::Search(search) => ("search", search_words(search)),
         EventBody::Passed { mmsi, range_nm } => {
-            ("passed", format!("{mmsi} passed at {range_nm}, the range opens: look, turn back"))
+            let who = called(*mmsi, persons);
+            ("passed", format!("{who} passed at {range_nm}, the range opens: look, turn back"))
         }
-        EventBody::DscCall(call) => ("DSC", call_words(call)),
+        EventBody::DscCall(call) => ("DSC", call_words(call, persons)),
         EventBody::InputState { input, state: InputState::Live, .. } => {
             ("input", format!("{input} is live"))
         }
-        EventBody::AwakePrompt { .. } => ("awake?", "press a key if you are awake".to_owned()),
+        EventBody::AwakePrompt { .. } => ("watch alarm", "press a key if you are awake".to_owned()),
         EventBody::Summary(summary) => ("end", summary_words(summary)),
         EventBody::BeaconSilent { .. }
         | EventBody::InputState { .. }
@@ -146,6 +159,11 @@ fn heard_words(beacon: &BeaconReport) -> String {
     text.push_str(&place_words(beacon));
     let _ = write!(text, "; {}", beacon.evidence.join(", "));
     text
+}
+
+/// The person whose beacon it is, else its identity.
+fn called(mmsi: Mmsi, persons: &Persons) -> String {
+    persons.get(&mmsi).cloned().unwrap_or_else(|| mmsi.to_string())
 }
 
 fn who(beacon: &BeaconReport) -> String {
@@ -199,9 +217,9 @@ fn search_words(search: &SearchReport) -> String {
     text
 }
 
-fn datum_words(datum: &DatumReport) -> String {
+fn datum_words(datum: &DatumReport, persons: &Persons) -> String {
     let who = match (datum.mmsi, datum.mark) {
-        (Some(mmsi), _) => mmsi.to_string(),
+        (Some(mmsi), _) => called(mmsi, persons),
         (None, mark) => format!("point {}", mark.unwrap_or_default()),
     };
     let place = datum.position().map_or(String::new(), |place| place.to_string());
@@ -210,7 +228,7 @@ fn datum_words(datum: &DatumReport) -> String {
         let _ = write!(text, ", {}", range_words(range, bearing));
     }
     let DatumReport { radius50_m, radius95_m, text: from, .. } = datum;
-    let _ = write!(text, "; 50 % within {radius50_m} m, 95 % within {radius95_m} m ({from})");
+    let _ = write!(text, "; half within {radius50_m} m, 95 % within {radius95_m} m ({from})");
     text
 }
 
@@ -218,12 +236,12 @@ fn range_words(range: NauticalMiles, bearing: Degrees) -> String {
     format!("{range}, bearing {bearing}")
 }
 
-fn call_words(call: &Dsc) -> String {
+fn call_words(call: &Dsc, persons: &Persons) -> String {
     let meaning = call.meaning.name();
-    let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |mmsi| mmsi.to_string());
+    let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| called(it, persons));
     let mut text = format!("{meaning} from {by}");
     if let Some(casualty) = call.casualty_mmsi.filter(|_| call.casualty_mmsi != call.caller_mmsi) {
-        let _ = write!(text, " for {casualty}");
+        let _ = write!(text, " for {}", called(casualty, persons));
     }
     match call.position() {
         Some(position) => {

@@ -29,7 +29,7 @@ pub struct Config {
     pub lifejackets: Vec<Lifejacket>,
     /// `[alarm]`: how an alarm sounds.
     pub alarm: Alarm,
-    /// `[watch]`: when the watch calls itself deaf, and whether it asks who is awake.
+    /// `[watch]`: when AIS counts as lost, and the watch alarm.
     pub watch: Watch,
     /// `[[hook]]`: commands that are told of alerts.
     #[serde(rename = "hook")]

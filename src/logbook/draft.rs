@@ -300,8 +300,9 @@ impl Draft {
             (None, None) => "casualty".to_owned(),
         };
         let DatumReport { radius50_m, radius95_m, text, .. } = datum;
-        self.text =
-            format!("{who} reckoned, 50 % in {radius50_m} m, 95 % in {radius95_m} m: {text}");
+        self.text = format!(
+            "{who} estimated, half within {radius50_m} m, 95 % within {radius95_m} m: {text}"
+        );
         self.beacon(BeaconEvent::Datum, None, told(datum));
         self.take_position(datum.position());
         self.fix_age_s = Some(datum.since_s);

@@ -119,8 +119,11 @@ impl<'a> Rules<'a> {
         let tried =
             latest.filter(|it| matches!(it.verdict, Judgement::Partial | Judgement::NotHeard));
         let tried = tried.map(|it| {
-            let how = if it.verdict == Judgement::Partial { "only in part" } else { "not at all" };
-            format!("that of {} with {mmsi} was received {how} (entry {})", it.at.date(), it.entry)
+            let how = match it.verdict {
+                Judgement::Partial => "received only in part",
+                _ => "not received",
+            };
+            format!("that of {} with {mmsi} was {how} (entry {})", it.at.date(), it.entry)
         });
         let repeat = format!("prove it with `overside prove --beacon {mmsi}`");
         let Some(proven) = proven else {

@@ -22,7 +22,7 @@ const ONE_FIX: Duration = Duration::from_secs(45);
 const LEAST_FIXES: usize = 3;
 const LEAST_SPAN: Duration = Duration::from_secs(2 * 60);
 
-/// How far off a fix is at the least, along each axis, in metres: an aerial at the water, in waves.
+/// How far off a fix is at the least, along each axis, in metres: an antenna at the water, in waves.
 /// Our own.
 pub(super) const FIX_SD_M: f64 = 10.0;
 

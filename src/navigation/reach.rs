@@ -1,8 +1,8 @@
-//! How far an aerial at the water can be heard.
+//! How far an antenna at the water can be heard.
 
 use crate::units::NauticalMiles;
 
-/// The distance to the radio horizon for two aerials, their heights in metres above the sea:
+/// The distance to the radio horizon for two antennas, their heights in metres above the sea:
 /// `2.2 (√h1 + √h2)`, as the courses for the radio certificates teach it; 4/3 of the earth's radius
 /// gives 2.23. No more than this can be expected, and a crest in between takes it away.
 ///

@@ -53,6 +53,18 @@ pub enum Judgement {
     ActiveHeard,
 }
 
+impl Judgement {
+    /// The same as a person reads it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Proven => "PROVEN",
+            Self::Partial => "HEARD IN PART",
+            Self::NotHeard => "NOT HEARD",
+            Self::ActiveHeard => "HEARD ACTIVE",
+        }
+    }
+}
+
 /// What kind of position was heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -65,6 +77,18 @@ pub enum PositionKind {
     Stale,
     /// A fix.
     Valid,
+}
+
+impl PositionKind {
+    /// The same as a person reads it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::None => "none heard",
+            Self::Default => "default: no fix",
+            Self::Stale => "old: its fix was lost",
+            Self::Valid => "valid",
+        }
+    }
 }
 
 /// The verdict, with the keys of `prove --json`.

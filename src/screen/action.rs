@@ -138,7 +138,7 @@ pub const KEYS: &[Key] = {
             A::Acknowledge,
             "acknowledge",
             W::Unacknowledged,
-            "take note of the alert in view; it stays until it is over",
+            "acknowledge the alert in view; it stays until it ends",
         ),
         key(
             Char('s'),
@@ -242,7 +242,7 @@ pub const KEYS: &[Key] = {
             A::Orientation,
             "turn plot",
             W::Always,
-            "plot with north up, or with the bow up",
+            "plot north up, or head up (course up without a heading)",
         ),
         key(Char('?'), "?", A::Help, "help", W::Always, "this page"),
         key(

@@ -1,4 +1,4 @@
-//! What has happened, for the eye: every alert with when it was raised, noted and over. The
+//! What has happened, for the eye: every alert with when it was raised, acknowledged and ended. The
 //! logbook, not this, is the evidence.
 
 use std::collections::VecDeque;
@@ -9,17 +9,17 @@ use crate::watch::{AlertId, AlertReport, Cause, Event, EventBody, Priority, Stat
 /// How many entries are kept; the oldest of the least urgent go first.
 const ENTRIES: usize = 500;
 
-/// One alert, from raised to over.
+/// One alert, from raised to ended.
 #[derive(Clone, Debug)]
 pub struct Entry {
     /// Its number.
     pub id: AlertId,
     /// When it was raised.
     pub raised: Utc,
-    /// When somebody took note of it.
-    pub noted: Option<Utc>,
-    /// When it was over.
-    pub over: Option<Utc>,
+    /// When somebody acknowledged it.
+    pub acknowledged: Option<Utc>,
+    /// When it ended.
+    pub ended: Option<Utc>,
     /// How urgent it is or was.
     pub priority: Priority,
     /// What it is about.
@@ -60,17 +60,17 @@ impl History {
         entry.text.clone_from(&alert.text);
         match alert.state {
             State::ActiveAcknowledged if alert.priority > Priority::Caution => {
-                entry.noted = entry.noted.or(Some(event.at));
+                entry.acknowledged = entry.acknowledged.or(Some(event.at));
             }
-            State::RectifiedUnacknowledged => entry.over = Some(event.at),
+            State::RectifiedUnacknowledged => entry.ended = Some(event.at),
             State::Normal => {
-                if entry.over.is_some() {
-                    entry.noted = entry.noted.or(Some(event.at));
+                if entry.ended.is_some() {
+                    entry.acknowledged = entry.acknowledged.or(Some(event.at));
                 }
-                entry.over = entry.over.or(Some(event.at));
+                entry.ended = entry.ended.or(Some(event.at));
             }
-            // Raised again: it is not over.
-            State::ActiveUnacknowledged => entry.over = None,
+            // Raised again: it has not ended.
+            State::ActiveUnacknowledged => entry.ended = None,
             _ => {}
         }
         known
@@ -98,8 +98,8 @@ impl Entry {
         Self {
             id: alert.id,
             raised: at,
-            noted: None,
-            over: None,
+            acknowledged: None,
+            ended: None,
             priority: alert.priority,
             cause: alert.cause,
             state: alert.state,

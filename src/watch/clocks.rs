@@ -85,13 +85,13 @@ impl ClockView {
     /// The same in a few words.
     pub fn words(&self) -> String {
         match self {
-            Self::HostAlone => "computer's alone".to_owned(),
-            Self::Agree(ms) => format!("{:+.1} s beside GNSS", *ms as f64 / 1000.0),
+            Self::HostAlone => "computer clock only".to_owned(),
+            Self::Agree(_) => "agrees with GNSS".to_owned(),
             Self::Differ { host_ahead_ms, .. } => {
                 let side = if *host_ahead_ms < 0 { "behind" } else { "ahead of" };
                 format!("{} {side} GNSS", span_words(*host_ahead_ms))
             }
-            Self::Stands(_) => "GNSS time stands".to_owned(),
+            Self::Stands(_) => "GNSS clock has stopped".to_owned(),
         }
     }
 

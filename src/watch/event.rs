@@ -83,7 +83,7 @@ pub enum EventBody {
         /// The same for a person.
         text: String,
     },
-    /// The watchkeeper is asked to say that he is awake.
+    /// The watchkeeper is asked to say that they are awake.
     AwakePrompt {
         /// How long the answer may take before a warning is raised.
         answer_within_s: u64,

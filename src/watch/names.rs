@@ -2,6 +2,7 @@
 //! person reads it.
 
 use super::alert::{Cause, Priority, State};
+use super::health::InputState;
 use super::mode::Mode;
 
 /// Gives a type a word for each of its values, and the list of them.
@@ -73,6 +74,31 @@ impl Mode {
             Self::Test => "TEST",
             Self::TestPresumed => "probably a test",
             Self::Off => "off",
+        }
+    }
+}
+
+impl State {
+    /// What a person reads in a column of fourteen.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ActiveUnacknowledged => "unackn.",
+            Self::ActiveSilenced => "silenced",
+            Self::ActiveAcknowledged => "ackn.",
+            Self::RectifiedUnacknowledged => "ended, unackn.",
+            Self::Normal => "ended",
+        }
+    }
+}
+
+impl InputState {
+    /// What a person reads; capitals for what is wrong.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Live => "live",
+            Self::Silent => "SILENT",
+            Self::Lost => "LOST",
+            Self::Noisy => "NOISY",
         }
     }
 }

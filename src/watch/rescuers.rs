@@ -68,6 +68,14 @@ impl HelperKind {
         }
     }
 
+    /// What a person reads, fourteen letters at most.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Pleasure => "pleasure craft",
+            kind => kind.word(),
+        }
+    }
+
     /// By type of ship and cargo (M.1371-5 table 53) and identity (M.585-9).
     fn of(contact: &Contact) -> Option<Self> {
         Some(match (contact.mmsi.station(), contact.ship_type) {

@@ -23,7 +23,7 @@ pub struct Settings {
     pub ais_silence: Duration,
     /// How long an input that gave a GNSS position may give none. Default 10 s.
     pub gnss_silence: Duration,
-    /// Whether the watchkeeper is asked to say that he is awake, and how often. Default not.
+    /// Whether the watchkeeper is asked to say that they are awake, and how often. Default not.
     pub asking: Option<Asking>,
     /// The speed at which the skipper would go to a casualty, whatever she makes now. Default 5 kn.
     pub approach_speed: Knots,

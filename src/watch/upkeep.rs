@@ -33,7 +33,7 @@ impl Watch {
                 format!("Computer clock {}. Check both; the later is shown", view.words())
             }
             ClockView::Stands(utc) => {
-                format!("Position receiver's clock stands at {utc}. Its fix may be old")
+                format!("Position receiver's clock has stopped at {utc}. Its fix may be old")
             }
         };
         self.raise(Raise::of_ship(Matter::Clock, Cause::ClockSuspect, Priority::Caution, text));
@@ -61,9 +61,9 @@ impl Watch {
             Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
             Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
             Part::OldEntries => (Cause::LogbookFailed, Priority::Warning, "Logbook damaged"),
-            Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook begun anew"),
-            Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Sounder"),
-            Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "Nothing sounds"),
+            Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook started again"),
+            Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Audible alarm"),
+            Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "No audible alarm works"),
             Part::Hook => (Cause::SounderFailed, Priority::Warning, "Hook"),
         };
         self.raise(Raise::of_ship(matter, cause, priority, format!("{what}: {fault}")));

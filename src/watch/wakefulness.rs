@@ -1,4 +1,4 @@
-//! Whether the watchkeeper is awake: asked every so often, if that is wanted. Whoever presses any
+//! The watch alarm, whether the watchkeeper is awake: asked every so often, if that is wanted. Whoever presses any
 //! key has answered.
 //!
 //! ```text

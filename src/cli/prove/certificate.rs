@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::Entered;
 use crate::config::Config;
 use crate::debrief::escaped;
-use crate::proof::{Judgement, PositionKind, SelfTest, counted};
+use crate::proof::{SelfTest, counted};
 
 /// The page, one HTML file without script or network.
 pub(super) fn page(
@@ -41,16 +41,11 @@ pub(super) fn page(
 
 fn section(html: &mut String, test: &SelfTest, entered: &Entered) {
     let verdict = &test.verdict;
-    let word = match verdict.verdict {
-        Judgement::Proven => "PROVEN",
-        Judgement::Partial => "HEARD IN PART",
-        Judgement::NotHeard => "NOT HEARD",
-        Judgement::ActiveHeard => "HEARD ACTIVE",
-    };
     let _ = writeln!(
         html,
-        "<section>\n<h2>{}: {word}</h2>\n<p>{}</p>\n<table>",
+        "<section>\n<h2>{}: {}</h2>\n<p>{}</p>\n<table>",
         escaped(&verdict.subject()),
+        verdict.verdict.name(),
         escaped(&verdict.summary())
     );
     for (name, value) in rows(test, entered) {
@@ -78,12 +73,6 @@ fn section(html: &mut String, test: &SelfTest, entered: &Entered) {
 /// What was received, row by row: what it is and its value.
 fn rows(test: &SelfTest, entered: &Entered) -> [(&'static str, String); 7] {
     let verdict = &test.verdict;
-    let position = match verdict.position {
-        PositionKind::Valid => "valid",
-        PositionKind::Stale => "old: its fix was lost",
-        PositionKind::Default => "default: no fix",
-        PositionKind::None => "none heard",
-    };
     [
         ("Listened", format!("{} to {}", verdict.started, verdict.ended)),
         ("Place", test.own.map_or("not known".to_owned(), |own| own.to_string())),
@@ -102,7 +91,8 @@ fn rows(test: &SelfTest, entered: &Entered) -> [(&'static str, String); 7] {
         (
             "Position",
             format!(
-                "{position}{}",
+                "{}{}",
+                verdict.position.name(),
                 verdict.range_m.map(|m| format!(", {m} m from the ship")).unwrap_or_default()
             ),
         ),

@@ -59,7 +59,7 @@ impl Dialogue {
     pub(super) fn end(self) -> Result<Vec<SelfTest>, Error> {
         self.session.end().map_err(|_| {
             Error::new(
-                "the receiver is deaf: no input has said anything, so silence would prove nothing",
+                "nothing is received: no input has said anything, so silence would prove nothing",
                 "check power, cable and the input's address; overside watch shows each input",
             )
         })

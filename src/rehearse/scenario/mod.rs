@@ -60,7 +60,7 @@ pub struct Scenario {
     /// Where the water goes, with whatever floats in it: own ship under way, and casualties.
     pub(super) current: Option<Current>,
     /// The share of an active beacon's messages that the waves let through, beside `reception`:
-    /// its aerial is close to the water. Ships' aerials are high.
+    /// its antenna is close to the water. Ships' antennas are high.
     #[serde(default = "everything")]
     pub(super) sea: Share,
     /// Whether identities of beacons may be those of real ones (any manufacturer code) when this is

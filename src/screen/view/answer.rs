@@ -108,7 +108,7 @@ fn large(
     pen.put(body, last, unit, numbers.unit(), role);
     if numbers.stale && beacon.datum.is_some() {
         pen.put(body, 0, unit, "est.", Role::Text);
-        pen.put(body, 1, unit, "place", Role::Text);
+        pen.put(body, 1, unit, "pos.", Role::Text);
     } else if numbers.stale {
         pen.put(body, 0, unit, "last", Role::Text);
         pen.put(body, 1, unit, "known", Role::Text);
@@ -164,8 +164,7 @@ fn ages(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
     }];
     facts.push(match &beacon.datum {
         Some((datum, _)) => {
-            let (half, most) = (metres(datum.radius50), metres(datum.radius95));
-            Fact::new(format!("50% {half} 95% {most}"), Role::Warning)
+            Fact::new(format!("95 % within {}", metres(datum.radius95)), Role::Warning)
         }
         None => Fact::new(format!("heard {heard} ago"), worry(beacon.silent)),
     });
@@ -192,7 +191,7 @@ fn steering(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
     let mut facts = Vec::new();
     if let Some((relative, from)) = beacon.way.and_then(|way| way.relative) {
         let stand_in = from == AheadFrom::CourseOverGround;
-        let of = if stand_in { " of course" } else { "" };
+        let of = if stand_in { " (by COG)" } else { "" };
         facts.push(Fact { is_turn: true, ..fact(format!("{}{of}", words::relative(relative))) });
     }
     facts.extend(beacon.way.iter().flat_map(steer_facts).map(fact));
@@ -257,13 +256,13 @@ fn no_fix(pen: &mut Pen<'_>, body: Rect, picture: &Picture, beacon: &BeaconView)
     if let Some(first) = beacon.own_at_first {
         // One of the crew fell where the ship was; a stranger need not have.
         let ours = beacon.person.is_some();
-        let what = if ours { "steer for your place of" } else { "first heard from here," };
-        lines.push((format!("{what} {}:", beacon.since.utc.clock()), Role::Text));
-        if let Some(own) = picture.own.position {
+        let what = if ours { "head back to where you were" } else { "first heard from here" };
+        lines.push((what.to_owned(), Role::Text));
+        let way = picture.own.position.map_or(String::new(), |own| {
             let (range, bearing) = range_and_bearing(own, first);
-            let mark = pen.theme.place_to_return_to();
-            lines.push((format!("{mark} {} NM {bearing}", miles(range)), Role::Digits));
-        }
+            format!(" {} {} NM {bearing}", pen.theme.place_to_return_to(), miles(range))
+        });
+        lines.push((format!("at {}:{way}", beacon.since.utc.clock()), Role::Digits));
         lines.push((first.to_string(), Role::Text));
     }
     lines.push((format!("heard {heard} ago"), Role::Text));

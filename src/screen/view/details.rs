@@ -13,6 +13,9 @@ use crate::watch::{BeaconView, InputState, Picture};
 /// Others in danger that are listed; more are counted.
 const OTHERS: usize = 4;
 
+/// A column of fewer has no room for some words.
+const NARROW: u16 = 40;
+
 pub(super) fn draw(
     screen: &Screen,
     pen: &mut Pen<'_>,
@@ -25,7 +28,9 @@ pub(super) fn draw(
     // A point set by hand has nothing that could be heard.
     let is_heard = beacon.mmsi().is_some();
     let first = if is_heard { evidence::draw(pen, area, picture, beacon) } else { 0 };
-    let mut lines = vec![(next_step(&Step::of(picture, screen.selected, beacon)), Role::Digits)];
+    let step = next_step(&Step::of(picture, screen.selected, beacon), beacon);
+    let mut lines: Vec<_> =
+        by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
     for input in &picture.inputs {
@@ -43,7 +48,12 @@ pub(super) fn draw(
     lines.extend(approach_line(beacon).map(|line| (line, Role::Dim)));
     if let Some((datum, from)) = &beacon.datum {
         let place = datum.position_at(picture.now.at);
-        lines.push((format!("reckoned {place}"), Role::Text));
+        let (half, most) = (answer::metres(datum.radius50), answer::metres(datum.radius95));
+        lines.push((format!("datum now {place}"), Role::Text));
+        // In a narrow column it stands but beside the numbers.
+        let most =
+            if area.width < NARROW { String::new() } else { format!(", 95 % within {most}") };
+        lines.push((format!("half within {half}{most}"), Role::Text));
         lines.push((from.clone(), Role::Dim));
     } else if let Some(position) = beacon.position {
         lines.push((format!("beacon {position}"), Role::Text));
@@ -52,7 +62,7 @@ pub(super) fn draw(
     lines.extend(helpers.map(|helper| (who::line(helper), Role::Text)));
     lines.extend(quiet::own_lines(picture).map(|line| (line, Role::Text)));
     lines.extend(weather_line(picture).map(|line| (line, Role::Dim)));
-    lines.extend(reach_line(screen, beacon).map(|line| (line, Role::Dim)));
+    lines.extend(reach_lines(screen, beacon).map(|line| (line, Role::Dim)));
     let helpers = beacon.helpers.iter().skip(2).take(6);
     lines.extend(helpers.map(|helper| (who::line(helper), Role::Dim)));
     lines.extend(beacon.evidence.iter().map(|note| (format!("heard: {note}"), Role::Dim)));
@@ -96,7 +106,7 @@ fn approach_line(beacon: &BeaconView) -> Option<String> {
     let approach = beacon.way?.approach?;
     let ahead = approach.in_s.filter(|&seconds| seconds > 0.0 && seconds < 3600.0)?;
     let time = words::minutes(std::time::Duration::from_secs_f64(ahead));
-    Some(format!("on this course {} off in {time}", approach.range))
+    Some(format!("closest {} in {time} on this course", approach.range))
 }
 
 /// Wind and current, as far as the boat knows them.
@@ -110,18 +120,17 @@ fn weather_line(picture: &Picture) -> Option<String> {
 }
 
 /// How far off it can be heard, and was.
-fn reach_line(screen: &Screen, beacon: &BeaconView) -> Option<String> {
-    beacon.mmsi()?;
-    let farthest = beacon.farthest.map(|range| format!("heard to {range}"));
-    let expected = screen.vessel.antenna_height_m.map(|height| {
+fn reach_lines(screen: &Screen, beacon: &BeaconView) -> impl Iterator<Item = String> + use<> {
+    let heard = beacon.mmsi().and(beacon.farthest).map(|range| format!("heard out to {range}"));
+    let height = beacon.mmsi().and(screen.vessel.antenna_height_m);
+    let likely = height.map(|height| {
         let horizon = radio_horizon(BEACON_HEIGHT_M, height);
-        format!("expected {:.1}, at most {:.1} NM", working_range(horizon).0, horizon.0)
+        format!("reception likely to {}, limit {horizon}", working_range(horizon))
     });
-    let parts: Vec<String> = farthest.into_iter().chain(expected).collect();
-    (!parts.is_empty()).then(|| parts.join("; "))
+    heard.into_iter().chain(likely)
 }
 
-/// An aerial on an inflated lifejacket, above the water. Common practice, no source.
+/// An antenna on an inflated lifejacket, above the water. Common practice, no source.
 const BEACON_HEIGHT_M: f64 = 0.2;
 
 /// Less than this between two legs is no turn.
@@ -137,8 +146,9 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     match &search.guidance {
         // Until then one steers for the datum, which stands above.
         Ok(Some(Guidance { leg, then })) if leg.place.leg == 0 => {
-            let first = then.map(|turn| format!(": first {}", turn.course));
-            lines.push(format!("SEARCH at the datum{}", first.unwrap_or_default()));
+            let first = then.map(|turn| format!("; first leg {}", turn.course));
+            let start = if width < NARROW { "search" } else { "start search" };
+            lines.push(format!("{start} at datum{}", first.unwrap_or_default()));
         }
         Ok(Some(Guidance { leg, then })) => {
             let pass = if leg.place.pass > 1 { ", 2nd pass" } else { "" };
@@ -160,11 +170,19 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     lines
 }
 
-/// What to do next, in one line, with the key if it is one.
-fn next_step(step: &Step) -> String {
+/// What to do next, with the key if it is one.
+fn next_step(step: &Step, beacon: &BeaconView) -> String {
     match step {
         Step::Acknowledge { other: None } => "acknowledge: a".to_owned(),
         Step::Acknowledge { other: Some(text) } => format!("acknowledge: a ({text})"),
-        step => step.words(),
+        step => step.words(beacon.person.as_deref()),
+    }
+}
+
+/// One line, or where it is too narrow for that, one a clause.
+fn by_clause(pen: &Pen<'_>, text: &str, width: u16) -> Vec<String> {
+    match pen.width(text) < width {
+        true => vec![text.to_owned()],
+        false => text.split_inclusive("; ").map(|clause| clause.trim_end().to_owned()).collect(),
     }
 }

@@ -8,7 +8,7 @@ use super::super::{Screen, words};
 use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last_burst, subject};
 use crate::beacon::MESSAGES;
 use crate::mmsi::BeaconKind;
-use crate::watch::{Alert, BeaconView, Picture, Priority, State};
+use crate::watch::{Alert, BeaconView, Cause, Picture, Priority, State};
 
 /// What the headline says.
 struct Sentence {
@@ -94,7 +94,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         // There is no room for more.
         Some(_) if area.width < 40 => "!",
         None if area.width < 40 => "",
-        _ => state(screen, picture, waiting, area.width < 80),
+        _ => state(screen, picture, waiting, area.width),
     };
     let replay = screen.replay.is_some() && (area.width >= 80 || area.width < 60);
     let clock =
@@ -139,12 +139,8 @@ fn dark(role: Role) -> Role {
 
 /// How far the alert in view has been dealt with; or that another one has not, which the headline
 /// is not about.
-fn state(
-    screen: &Screen,
-    picture: &Picture,
-    waiting: Option<&Alert>,
-    narrow: bool,
-) -> &'static str {
+fn state(screen: &Screen, picture: &Picture, waiting: Option<&Alert>, width: u16) -> &'static str {
+    let narrow = width < 80;
     let Some(alert) = waiting else {
         let own = picture.alerts.iter().filter(|alert| !is_other(screen, picture, alert));
         return match own.map(|alert| alert.priority).max() {
@@ -161,8 +157,22 @@ fn state(
             Priority::Warning | Priority::Caution => "NEW WARNING",
         },
         State::ActiveSilenced => "SILENCED",
-        State::RectifiedUnacknowledged if narrow => "OVER",
-        State::RectifiedUnacknowledged => "OVER, NOT ACKN.",
+        // Of a casualty that was silent and is in danger still.
+        State::RectifiedUnacknowledged
+            if alert.cause == Cause::BeaconSilent
+                && matches!(subject(picture, screen.selected), Subject::Casualty(_)) =>
+        {
+            match width {
+                ..80 => "SIGNAL BACK",
+                80..100 => "SIGNAL BACK: a",
+                _ => "SIGNAL BACK: press a",
+            }
+        }
+        State::RectifiedUnacknowledged => match width {
+            ..80 => "ENDED",
+            80..100 => "ENDED, UNACKN.",
+            _ => "ENDED, UNACKNOWLEDGED",
+        },
         _ if narrow => "UNACKN.",
         _ => "UNACKNOWLEDGED",
     }

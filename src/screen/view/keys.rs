@@ -6,13 +6,16 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Action, KEYS, Key, Page, Question, Screen, When, muting};
 use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
-use crate::watch::{Picture, State};
+use crate::watch::{AlertId, Picture, State};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     if let Some(question) = screen.asking {
         let text = match question {
             Question::Quit => "An alert is not acknowledged. Quit?  [y] yes  other key: no".into(),
-            Question::Over(_) => "Over, and everybody safe?  [y] yes  other key: no".into(),
+            Question::Over(alert) => {
+                let name = who(picture, alert).unwrap_or("everybody");
+                format!("Is {name} aboard and safe?  [y] yes  other key: no")
+            }
             Question::Mute(what) => {
                 let name = muting::name(what, picture);
                 format!("Mute {name}?  [y] yes  other key: no  [z] next")
@@ -27,8 +30,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     if let Some((asked, within)) = picture.asked {
         let left = within.saturating_sub(asked).as_secs();
         let text = match left {
-            0 => "Are you awake? Press any key.".to_owned(),
-            _ => format!("Are you awake? Press any key within {left} s."),
+            0 => "Watch alarm: are you awake? Press any key.".to_owned(),
+            _ => format!("Watch alarm: are you awake? Press any key within {left} s."),
         };
         pen.ground(area, Role::WarningGround);
         pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
@@ -62,6 +65,13 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     for key in kept {
         column = pen.put(area, 0, column, &words(key), Role::Dim) + 2;
     }
+}
+
+/// Whom an alert is about, if that is known.
+fn who(picture: &Picture, alert: AlertId) -> Option<&str> {
+    let alert = picture.alerts.iter().find(|it| it.id == alert)?;
+    let beacon = picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())?;
+    beacon.person.as_deref()
 }
 
 fn label(screen: &Screen, key: &Key) -> &'static str {

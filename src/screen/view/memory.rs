@@ -30,7 +30,7 @@ pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &Entry) {
     let state = format!(" {} ", words::state(entry.state, entry.priority));
     let clock = entry.raised.clock();
     let column = pen.put(area, row, 1, clock.trim_end_matches('Z'), Role::Dim) + 1;
-    let priority = format!("{:<9}", words::priority(entry.priority));
+    let priority = format!("{:<9}", entry.priority.name());
     let column = pen.put(area, row, column, &priority, role) + 1;
     let room = area.width.saturating_sub(pen.width(&state));
     pen.put(Rect { width: room, ..area }, row, column, &entry.text, role);

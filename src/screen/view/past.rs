@@ -36,16 +36,16 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
 fn of_one(pen: &mut Pen<'_>, area: Rect, entry: &Entry) {
     pen.rule(Rect { height: 1, ..area });
     let time = |at: Option<crate::time::Utc>| at.map_or("not yet".to_owned(), |at| at.to_string());
-    let priority = words::priority(entry.priority);
+    let priority = entry.priority.name();
     let state = words::state(entry.state, entry.priority);
     let mut lines = wrap(&entry.text, area.width.saturating_sub(4));
     lines.truncate(2);
     lines.extend([
         format!("no. {}  {priority}  {state}", entry.id.0),
-        format!("raised {}", entry.raised),
-        format!("noted  {}", time(entry.noted)),
-        format!("over   {}", time(entry.over)),
-        format!("by     {}", entry.sentence.as_deref().unwrap_or("no sentence: time or an input")),
+        format!("raised: {}", entry.raised),
+        format!("acknowledged: {}", time(entry.acknowledged)),
+        format!("ended: {}", time(entry.ended)),
+        format!("raised by: {}", entry.sentence.as_deref().unwrap_or("time-out")),
     ]);
     for (row, line) in (1..).zip(lines) {
         pen.put(area, row, 2, &line, Role::Text);

@@ -43,7 +43,12 @@ pub(super) fn draw(
     let area = pen.frame(outer);
     let ahead = picture.own.heading.or(picture.own.cog);
     let up = ahead.filter(|_| screen.head_up).map(|ahead| ahead.value());
-    pen.put(outer, 0, 2, if up.is_some() { " bow up " } else { " north up " }, Role::Dim);
+    let title = match (up, picture.own.heading) {
+        (None, _) => " north up ",
+        (Some(_), Some(_)) => " head up ",
+        (Some(_), None) => " course up ",
+    };
+    pen.put(outer, 0, 2, title, Role::Dim);
     let Some(own) = picture.own.position else {
         let text = "own position not known";
         let column = area.width.saturating_sub(pen.width(text)) / 2;

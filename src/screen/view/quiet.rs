@@ -39,8 +39,9 @@ fn notice(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> 
     let mut row = 0;
     let mut lines = Vec::new();
     if deaf {
-        let dot = Dot { wide: 2, tall: 1 };
-        pen.large(right_of(area, 2), "DEAF", dot, Role::Alarm);
+        let fits = |dot: &Dot| dot.tall == 1 && dot.columns("NO AIS") + 3 <= area.width;
+        let dot = Dot::SIZES.into_iter().find(fits).unwrap_or(Dot::SMALL);
+        pen.large(right_of(area, 2), "NO AIS", dot, Role::Alarm);
         row = dot.rows() + 1;
         lines.push(("A beacon would not be noticed.".to_owned(), Role::Alarm));
         lines.push(("Check receiver, antenna, cable.".to_owned(), Role::Text));
@@ -147,18 +148,12 @@ pub(super) fn own_lines(picture: &Picture) -> [String; 2] {
         _ => "own position not known".to_owned(),
     };
     let speed = own.sog.map_or("speed not known".to_owned(), |sog| sog.to_string());
-    let course = own.cog.map_or(String::new(), |cog| format!(" course {cog}"));
-    let heading = own.heading.map_or(String::new(), |heading| format!(" bow {heading}"));
+    let course = own.cog.map_or(String::new(), |cog| format!(" COG {cog}"));
+    let heading = own.heading.map_or(String::new(), |heading| format!(" heading {heading}"));
     [place, format!("{speed}{course}{heading}")]
 }
 
 /// The state of an input in a word.
 pub(super) fn state_word(state: Option<InputState>) -> &'static str {
-    match state {
-        Some(InputState::Live) => "live",
-        Some(InputState::Silent) => "SILENT",
-        Some(InputState::Lost) => "LOST",
-        Some(InputState::Noisy) => "NOISY",
-        None => "waiting",
-    }
+    state.map_or("waiting", InputState::name)
 }

@@ -8,6 +8,9 @@ use super::super::{Screen, words};
 use super::below;
 use crate::watch::{Helper, Picture};
 
+/// Narrower than this, how far they are from own ship is not told.
+const FROM_US: u16 = 76;
+
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let casualty = screen.beacon_in_view(picture).filter(|beacon| beacon.casualty);
     let Some(casualty) = casualty else {
@@ -30,15 +33,17 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         pen.put(area, 2, 2, why, Role::Text);
         return;
     }
-    let head = format!("{:<9} {:<20} {:>8} {:>9}  from us", "", "name", "to it", "time");
+    let from_us = area.width >= FROM_US;
+    let head = format!("{:<14} {:<20} {:>11} {:>9}", "", "name", "to casualty", "time");
+    let head = head + if from_us { "  from us" } else { "" };
     pen.put(area, 1, 2, &head, Role::Dim);
     for (row, helper) in (0..).zip(casualty.helpers.iter().skip(screen.line)) {
         let time = helper.time.map_or("cannot".to_owned(), words::minutes);
-        let us =
-            helper.from_own.map_or(String::new(), |(range, bearing)| format!("{range} {bearing}"));
+        let us = helper.from_own.filter(|_| from_us);
+        let us = us.map_or(String::new(), |(range, bearing)| format!("  {range} {bearing}"));
         let passed = if helper.passed { "  has just passed" } else { "" };
-        let (kind, range) = (helper.kind.word(), helper.range.to_string());
-        let line = format!("{kind:<9} {:<20} {range:>8} {time:>9}  {us}{passed}", name_of(helper));
+        let (kind, range) = (helper.kind.name(), helper.range.to_string());
+        let line = format!("{kind:<14} {:<20} {range:>11} {time:>9}{us}{passed}", name_of(helper));
         pen.put(below(area, 2), row, 2, &line, Role::Text);
     }
     let note = "at the speed each made last, else its kind's usual; call on channel 16";
@@ -54,5 +59,5 @@ fn name_of(helper: &Helper) -> String {
 pub(super) fn line(helper: &Helper) -> String {
     let time = helper.time.map_or(String::new(), |time| format!(" {}", words::minutes(time)));
     let passed = if helper.passed { " just passed" } else { "" };
-    format!("{} {} {}{time}{passed}", helper.kind.word(), name_of(helper), helper.range)
+    format!("{} {} {}{time}{passed}", helper.kind.name(), name_of(helper), helper.range)
 }
