@@ -33,6 +33,7 @@
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
 //! | [`beacon`] | when a survivor beacon speaks: its messages, bursts and cycles |
+//! | [`thread`] | where threads begin and where a panic ends |
 //! | [`text`] | which characters are hostile, texts in lines, JSON of harmless characters |
 //!
 //! # Invariants
@@ -71,6 +72,7 @@ pub mod proof;
 pub mod rehearse;
 pub mod screen;
 pub mod text;
+pub mod thread;
 pub mod time;
 pub mod units;
 pub mod voice;

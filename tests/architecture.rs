@@ -33,6 +33,7 @@ const RANKS: &[(&str, u8)] = &[
     ("position", 1),
     ("units", 1),
     ("text", 1),
+    ("thread", 1),
     ("time", 1),
 ];
 
@@ -171,6 +172,16 @@ fn the_core_has_no_world_in_it() {
             for clock in ["Instant::now", "SystemTime::now", "Utc::now", "Local::now"] {
                 assert!(!code.contains(clock), "{} reads a clock", path.display());
             }
+        }
+    }
+}
+
+/// What panics in a thread is told and begun again in one place.
+#[test]
+fn threads_begin_and_panics_end_in_one_place() {
+    for (room, path, code) in rooms().into_iter().filter(|(room, ..)| room != "thread") {
+        for word in ["catch_unwind", "thread::Builder", "std::thread::spawn", "spawn_blocking"] {
+            assert!(!code.contains(word), "{} ({room}) has {word} in it", path.display());
         }
     }
 }

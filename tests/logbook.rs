@@ -21,6 +21,32 @@ use book::{
     watch,
 };
 
+/// The writer panics as it tells of an entry: that is told as a failure, nothing is lost or written
+/// twice, and it goes on.
+#[test]
+fn a_panic_of_the_writer_is_told_and_loses_no_entry() {
+    let folder = tempfile::tempdir().unwrap();
+    let (tx, reports) = std::sync::mpsc::channel();
+    let panicked = std::sync::atomic::AtomicBool::new(false);
+    let tell = move |report: Report| {
+        let second = matches!(report, Report::Committed { entry: 2, .. });
+        let _ = tx.send(report);
+        let first_time = second && !panicked.swap(true, std::sync::atomic::Ordering::SeqCst);
+        assert!(!first_time, "of the test");
+    };
+    let book = logbook::Logbook::open(folder.path().to_owned(), book::begun(), tell);
+    book.write(act("one", 1));
+    let failed = reports.iter().find_map(|it| match it {
+        Report::Failed(why) => Some(why),
+        _ => None,
+    });
+    assert!(failed.unwrap().contains("it panicked: of the test"));
+    book.write(act("two", 2));
+    assert_eq!(book.close(LONG), 0);
+    assert!(reports.iter().any(|it| matches!(it, Report::Works)));
+    assert_eq!(texts(folder.path()), [STARTED, "one", "two"]);
+}
+
 #[test]
 fn hashes_are_those_of_sha256sum() {
     let folder = tempfile::tempdir().unwrap();

@@ -266,6 +266,62 @@ fn the_command_line_checks_the_sound() {
     assert!(code == Some(0) && text.starts_with("paplay: works"), "{code:?} {text}");
 }
 
+/// Passes on what is reported, and panics once it has, at one of the reports.
+fn panics_at<T: Send + 'static>(mut report: usize, tx: mpsc::Sender<T>) -> impl FnMut(T) + Send {
+    move |said| {
+        let _ = tx.send(said);
+        report = report.wrapping_sub(1);
+        assert!(report != 0, "of the test");
+    }
+}
+
+/// A sounder that panics says so as of a way that fails, and sounds by the next.
+#[test]
+fn a_panic_in_the_sounder_silences_no_alarm() {
+    let folder = tempfile::tempdir().unwrap();
+    let command = program(folder.path(), "horn", "exit 0").display().to_string();
+    program(folder.path(), "aplay", "exit 0");
+    let (tx, reports) = mpsc::channel();
+    let settings = SounderSettings {
+        command: Some(vec![command]),
+        sound: true,
+        bell: true,
+        path: OsString::from(folder.path()),
+        hangs_after: Duration::from_millis(300),
+    };
+    let mut sounder = Sounder::start(settings, Clock::start(), panics_at(1, tx)).unwrap();
+    sounder.want(Some(EMERGENCY));
+    assert_eq!(next(&reports), SounderReport::Uses(Way::Command));
+    let SounderReport::Failed { way: Way::Command, why } = next(&reports) else {
+        panic!("it is not told")
+    };
+    assert!(why.contains("it panicked: of the test"), "{why}");
+    assert_eq!(next(&reports), SounderReport::Uses(Way::Player("aplay")));
+    wait_until("the player sounds", || !said(folder.path(), "aplay").is_empty());
+}
+
+/// A hook that panics says so as of one that fails, and is told on.
+#[test]
+fn a_panic_in_a_hook_is_told_and_the_hook_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let flag = folder.path().join("flag");
+    let phone = program(folder.path(), "phone", &format!("test -e '{}'", flag.display()));
+    let (tx, reports) = mpsc::channel();
+    let report = std::sync::Mutex::new(panics_at(2, tx));
+    let told = move |it| (report.lock().unwrap_or_else(std::sync::PoisonError::into_inner))(it);
+    let hooks = Hooks::start(vec![hook(&phone, Priority::Caution)], Clock::start(), told);
+    let next = || reports.recv_timeout(PATIENCE).unwrap();
+    hooks.tell(Priority::Alarm, "one");
+    assert!(matches!(next(), HookReport::Failed { .. }));
+    std::fs::write(&flag, "").unwrap();
+    hooks.tell(Priority::Alarm, "two");
+    assert_eq!(next(), HookReport::Works);
+    let HookReport::Failed { why, .. } = next() else { panic!("it is not told") };
+    assert!(why.contains("it panicked: of the test"), "{why}");
+    hooks.tell(Priority::Alarm, "three");
+    assert_eq!(next(), HookReport::Works);
+}
+
 fn hook(command: &Path, from: Priority) -> Hook {
     let command = vec![command.display().to_string()];
     Hook { command, from, hangs_after: Duration::from_millis(300) }
@@ -277,9 +333,9 @@ fn hooks_are_told_in_order_one_at_a_time() {
     let heard = folder.path().join("heard");
     let script = format!("cat >> '{}'", heard.display());
     let phone = program(folder.path(), "phone", &script);
-    let hooks = Hooks::start(vec![hook(&phone, Priority::Warning)], Clock::start(), |report| {
-        panic!("{report:?}")
-    });
+    let (tx, reports) = mpsc::channel();
+    let told = move |report| drop(tx.send(report));
+    let hooks = Hooks::start(vec![hook(&phone, Priority::Warning)], Clock::start(), told);
     for number in 0..20 {
         hooks.tell(Priority::Alarm, &format!("{{\"number\":{number}}}"));
         hooks.tell(Priority::Caution, "{\"number\":-1}");
@@ -288,6 +344,7 @@ fn hooks_are_told_in_order_one_at_a_time() {
     wait_until("all are told", || read().lines().count() == 20);
     let expected: String = (0..20).map(|number| format!("{{\"number\":{number}}}\n")).collect();
     assert_eq!(read(), expected);
+    assert!(reports.try_recv().is_err());
 }
 
 #[test]

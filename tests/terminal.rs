@@ -268,6 +268,13 @@ fn a_panic_in_drawing_leaves_the_watch_without_a_screen() {
         let text = screen.contents();
         text.lines().any(|line| line.contains("EMERGENCY") && line.contains("972000016"))
     });
+    // The keys are still read: both are acknowledged, one after the other.
+    for acknowledged in 1..=2 {
+        terminal.press("a\r");
+        terminal.wait_for("an acknowledgement", |screen| {
+            screen.contents().matches(" acknowledged: ").count() == acknowledged
+        });
+    }
     terminal.press("\x03");
     assert!(terminal.exit_status().success());
 }

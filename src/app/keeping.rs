@@ -16,6 +16,7 @@ use crate::front::Parts;
 use crate::gpx;
 use crate::logbook::{self, Act, Details, Draft, Logbook, Moment, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
+use crate::thread;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Muted, Part, Priority, State, Watch};
 
@@ -191,14 +192,20 @@ impl Keeping {
         "route is being written".clone_into(&mut self.parts.route);
         let notices = self.notices.clone();
         // A disk that hangs must not hold up an alarm.
-        std::thread::spawn(move || {
-            let written = File::create(&path)
-                .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc)));
-            let _ = notices.send(Notice::Route(match written {
+        let begun = thread::spawn("route", move |panicked| {
+            let done = match panicked {
+                Some(why) => Err(io::Error::other(why.to_owned())),
+                None => File::create(&path)
+                    .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc))),
+            };
+            let _ = notices.send(Notice::Route(match done {
                 Ok(()) => format!("route written: {}", path.display()),
                 Err(error) => format!("route NOT written: {}: {error}", path.display()),
             }));
         });
+        if let Err(why) = begun {
+            self.parts.route = format!("route NOT written: no thread for it: {why}");
+        }
     }
 
     /// Records a line.
@@ -285,6 +292,10 @@ impl Keeping {
         let logged = notice.committed();
         match notice {
             Notice::Ring | Notice::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
+            Notice::Before(Found::Failed(why)) => {
+                let why = format!("what was open before cannot be read: {why}");
+                (vec![(Part::OldEntries, Some(why))], None)
+            }
             Notice::Before(Found::Damaged(entries)) => {
                 (vec![(Part::OldEntries, Some(damaged(&entries)))], None)
             }

@@ -149,7 +149,11 @@ async fn left_open(
         return (Clock::start(), Left::default());
     };
     let tx = notices.clone();
-    resume::read(folder, move |found| tx.send(Notice::Before(found)).is_ok());
+    if let Err(why) = resume::read(folder, move |found| tx.send(Notice::Before(found)).is_ok()) {
+        for found in [Found::LeftOpen(None), Found::Failed(format!("no thread for it: {why}"))] {
+            let _ = notices.send(Notice::Before(found));
+        }
+    }
     let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv()).await;
     if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told {
         let now = Clock::start().now().utc;

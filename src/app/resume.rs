@@ -1,11 +1,12 @@
 //! What a watch before this one left open, read back from the logbook.
 
+use std::io;
 use std::ops::Range;
 use std::path::PathBuf;
-use std::thread;
 use std::time::Duration;
 
 use crate::logbook::{self, AlertChange, Draft, Entry, Incidents, Reader};
+use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{AlertReport, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, State};
 
@@ -25,6 +26,8 @@ pub(super) enum Found {
     NotYet,
     /// What was left open; `None` if that can never be read.
     LeftOpen(Option<Box<Incidents>>),
+    /// Reading it has failed for good: why.
+    Failed(String),
     /// Entries that cannot be read or were altered.
     Damaged(Vec<i64>),
 }
@@ -42,8 +45,19 @@ pub struct Left {
 /// which entries are damaged. A logbook that is none leaves nothing open: its writer says so.
 ///
 /// `tell` says whether anybody still wants to know.
-pub(super) fn read(folder: PathBuf, tell: impl Fn(Found) -> bool + Send + 'static) {
-    let look = move || loop {
+///
+/// # Errors
+/// No thread can be started.
+pub(super) fn read(
+    folder: PathBuf,
+    tell: impl Fn(Found) -> bool + Send + 'static,
+) -> io::Result<()> {
+    let look = move |panicked: Option<&str>| loop {
+        if let Some(why) = panicked {
+            tell(Found::LeftOpen(None));
+            tell(Found::Failed(why.to_owned()));
+            return;
+        }
         match Reader::open(&folder).and_then(|reader| {
             let incidents = reader.as_ref().map(Reader::open_incidents).transpose()?;
             Ok((reader, incidents.unwrap_or_default()))
@@ -65,7 +79,7 @@ pub(super) fn read(folder: PathBuf, tell: impl Fn(Found) -> bool + Send + 'stati
             // Another program holds it, or the disk does not answer: it may later.
             Err(why @ logbook::Error::Unusable { .. }) if tell(Found::NotYet) => {
                 tracing::debug!("cannot read yet what was open before: {why}");
-                thread::sleep(AGAIN);
+                std::thread::sleep(AGAIN);
             }
             Err(why) => {
                 tracing::debug!("cannot read what was open before: {why}");
@@ -74,9 +88,7 @@ pub(super) fn read(folder: PathBuf, tell: impl Fn(Found) -> bool + Send + 'stati
             }
         }
     };
-    if let Err(why) = thread::Builder::new().name("resume".to_owned()).spawn(look) {
-        tracing::error!("what was open before cannot be read: no thread: {why}");
-    }
+    thread::spawn("resume", look).map(drop)
 }
 
 /// The number after which alerts are counted while the logbook cannot be read: four a second since

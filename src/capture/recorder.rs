@@ -16,6 +16,7 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use super::shelf::{self, Keep};
+use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::{Line, Tag, checksum};
 
@@ -119,7 +120,7 @@ impl Recorder {
     ) -> io::Result<Self> {
         let last = shelf::recordings(&folder).ok().and_then(|all| all.last().map(|it| it.number));
         let shared = Arc::new(Shared::default());
-        let desk = Desk {
+        let mut desk = Desk {
             shared: Arc::clone(&shared),
             folder,
             keep,
@@ -130,8 +131,7 @@ impl Recorder {
             torn: false,
             writes: 0,
         };
-        let writer = std::thread::Builder::new().name("recorder".to_owned());
-        let writer = Some(writer.spawn(move || desk.run())?);
+        let writer = Some(thread::spawn("recorder", move |panicked| desk.run(panicked))?);
         let next = last.unwrap_or(0) + 1;
         Ok(Self { shared, writer, next, labels: None, file_bytes: FILE_BYTES })
     }
@@ -243,7 +243,11 @@ struct Desk {
 }
 
 impl Desk {
-    fn run(mut self) {
+    fn run(&mut self, panicked: Option<&str>) {
+        if let Some(why) = panicked {
+            (self.open, self.torn) = (None, true);
+            self.tell(Err(io::Error::other(why.to_owned())), 0);
+        }
         loop {
             let (pieces, closing, lost, date) = self.take();
             let done = self.write_all(pieces);
@@ -367,6 +371,8 @@ fn disk_bytes(folder: &Path) -> Option<u64> {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::mpsc;
+
     use super::*;
 
     /// A beacon's test, published in libais' tests.
@@ -398,17 +404,53 @@ mod tests {
         assert!(odd.starts_with("\\s:a^2Cb^2A^5C^C3^A9,c:"), "{odd}");
     }
 
-    fn recorder(folder: &std::path::Path) -> Recorder {
+    /// A recorder, and what it reports.
+    fn recorder(folder: &std::path::Path) -> (Recorder, mpsc::Receiver<Report>) {
+        recorder_by(folder, |_| {})
+    }
+
+    fn recorder_by(
+        folder: &std::path::Path,
+        mut told: impl FnMut(&Report) + Send + 'static,
+    ) -> (Recorder, mpsc::Receiver<Report>) {
         let keep = Keep { days: 30, disk_percent: 90 };
         let referred: Referred = Box::new(|| Some(HashSet::new()));
-        let told = |report| panic!("{report:?}");
-        Recorder::start(folder.to_owned(), keep, referred, told).unwrap()
+        let (tx, reports) = mpsc::channel();
+        let report = move |report: Report| {
+            let _ = tx.send(report.clone());
+            told(&report);
+        };
+        (Recorder::start(folder.to_owned(), keep, referred, report).unwrap(), reports)
+    }
+
+    #[test]
+    fn a_panic_is_told_and_the_recording_goes_on() {
+        let folder = tempfile::tempdir().unwrap();
+        let blocked = folder.path().join("recordings");
+        fs::write(&blocked, "no folder").unwrap();
+        let mut panicked = false;
+        let (mut recorder, reports) = recorder_by(&blocked, move |_| {
+            assert!(std::mem::replace(&mut panicked, true), "of the test");
+        });
+        let next = || reports.recv_timeout(Duration::from_secs(30)).unwrap();
+        recorder.record("ais", stamp(0), TEST.as_bytes());
+        recorder.hurry();
+        assert!(matches!(next(), Report::Failed(_)));
+        fs::remove_file(&blocked).unwrap();
+        recorder.record("ais", stamp(1), TEST.as_bytes());
+        recorder.hurry();
+        assert_eq!(next(), Report::Works);
+        recorder.close();
+        let all = shelf::recordings(&blocked).unwrap();
+        let text = fs::read_to_string(blocked.join(&all[0].name)).unwrap();
+        assert_eq!(text.matches(TEST).count(), 2);
     }
 
     #[test]
     fn a_day_a_size_and_a_step_of_the_clock_begin_another_file() {
         let folder = tempfile::tempdir().unwrap();
-        let mut recorder = recorder(folder.path()).with_file_bytes(250);
+        let (recorder, reports) = recorder(folder.path());
+        let mut recorder = recorder.with_file_bytes(250);
         let day = 86_400_000;
         for ms in [0, 10, 20, 30, 40, day, day + 10] {
             recorder.record("ais", stamp(ms), TEST.as_bytes());
@@ -417,6 +459,7 @@ mod tests {
         let set_back = Stamp { utc: stamp(day - 3_600_000).utc, ..stamp(day + 20) };
         recorder.record("ais", set_back, TEST.as_bytes());
         recorder.close();
+        assert_eq!(reports.iter().count(), 0);
         let lines = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
         let all = shelf::recordings(folder.path()).unwrap();
         let counts: Vec<_> = all.iter().map(|it| lines(&it.name).lines().count()).collect();
@@ -429,7 +472,7 @@ mod tests {
     fn a_second_watch_goes_on_with_the_numbers() {
         let folder = tempfile::tempdir().unwrap();
         for _ in 0..3 {
-            let mut recorder = recorder(folder.path());
+            let (mut recorder, _) = recorder(folder.path());
             recorder.record("ais", stamp(0), TEST.as_bytes());
             assert_eq!(recorder.place(stamp(5).at).unwrap().1, stamp(5).utc);
             recorder.close();

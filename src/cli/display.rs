@@ -8,12 +8,12 @@ use std::time::Duration;
 use anstream::ColorChoice;
 
 use super::story::Story;
-use crate::advice::{Vessel, flashes};
+use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::front::{Around, Front, Request};
-use crate::screen::{Action, Glyphs, Palette, Screen, Terminal, Theme};
+use crate::screen::{Action, Glyphs, Keys, Palette, Screen, Terminal, Theme};
 use crate::time::{Mono, Stamp};
-use crate::watch::{Event, EventBody, Picture, Watch};
+use crate::watch::{Command, Event, EventBody, Picture, Watch};
 
 /// At most ten frames a second.
 const FRAME: Duration = Duration::from_millis(100);
@@ -36,6 +36,7 @@ const TEST_PANIC: &str = "OVERSIDE_TEST_PANIC";
 /// The screen, or what is left of it.
 pub(super) struct Display {
     terminal: Option<Terminal>,
+    keys: Keys,
     screen: Screen,
     story: Story<Box<dyn io::Write + Send>>,
     writer: NonBlockingWriter,
@@ -63,8 +64,10 @@ impl Display {
         let writer = NonBlockingWriter::start(io::stdout())?;
         let mut screen = Screen::new(theme);
         screen.vessel = vessel;
+        let (terminal, keys) = Terminal::enter(writer.clone())?;
         Ok(Self {
-            terminal: Some(Terminal::enter(writer.clone())?),
+            terminal: Some(terminal),
+            keys,
             screen,
             story: Story::new(super::out(&writer), false),
             writer,
@@ -76,14 +79,16 @@ impl Display {
         })
     }
 
-    /// The terminal is given back, the alert state told in plain lines; the watch goes on.
+    /// The terminal is given back, the alert state told in plain lines; the watch goes on, and
+    /// still takes the one key that it needs.
     fn fall_back(&mut self, watch: &Watch, now: Stamp, why: &io::Error) -> io::Result<()> {
         self.leave();
         // Where nobody can be told any more, the story below says so by its error.
         let _ = writeln!(
             io::stderr(),
             "error: {why}; the watch goes on without a screen\n\
-             hint: it tells what happens in lines such as these; Ctrl-C ends it\n\
+             hint: it tells what happens in lines such as these; a and Enter acknowledges, Ctrl-C \
+             ends it\n\
              alerts open: {}",
             watch.alerts().len()
         );
@@ -155,7 +160,13 @@ impl Front for Display {
 
     fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()> {
         let real = self.clock.now().at;
-        let Some(terminal) = &mut self.terminal else { return self.story.flush() };
+        let Some(terminal) = &mut self.terminal else {
+            // What a key acts on.
+            if std::mem::take(&mut self.pace.stale) {
+                self.picture = Some(watch.picture(now));
+            }
+            return self.story.flush();
+        };
         // A terminal that takes nothing just now gets a later frame.
         if !self.pace.wait(real).is_zero() || !self.writer.is_idle() {
             return Ok(());
@@ -191,11 +202,17 @@ impl Front for Display {
     }
 
     async fn request(&mut self) -> Request {
-        let Some(terminal) = &mut self.terminal else { return std::future::pending().await };
-        let Some(action) = terminal.action(self.screen.is_typing()).await else {
+        let typing = self.terminal.is_some() && self.screen.is_typing();
+        let Some(action) = self.keys.action(typing).await else {
             // The keys are gone, and with them whoever could quit: the watch goes on.
             return std::future::pending().await;
         };
+        if self.terminal.is_none() {
+            let alert = self.picture.as_ref().and_then(unacknowledged);
+            let alert = alert.filter(|_| action == Action::Acknowledge);
+            let acknowledged = alert.map(|it| Request::Command(Command::Acknowledge(it.id)));
+            return acknowledged.unwrap_or(Request::Present);
+        }
         let before = self.screen.theme.palette;
         if action == Action::Colours && self.without_colours {
             // Who asked for none gets none by a slip of the finger either.
@@ -214,9 +231,10 @@ impl Front for Display {
     }
 
     fn ring(&mut self) {
-        if let Some(terminal) = &mut self.terminal {
+        match &mut self.terminal {
             // A terminal that is gone is found out by the next frame.
-            let _ = terminal.bell();
+            Some(terminal) => drop(terminal.bell()),
+            None => self.story.ring(),
         }
     }
 

@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use super::Clock;
 use super::process::Process;
+use crate::thread;
 use crate::watch::Priority;
 
 /// How many events may wait for a command: at the limit the oldest are given up.
@@ -74,7 +75,7 @@ impl Hooks {
                 continue;
             }
             let (tell, told) = mpsc::sync_channel(LIMIT);
-            let runner = Runner {
+            let mut runner = Runner {
                 hook: hook.clone(),
                 clock: self.clock,
                 report: std::sync::Arc::clone(&self.report),
@@ -82,10 +83,12 @@ impl Hooks {
                 running: None,
                 failed: false,
             };
-            let thread = std::thread::Builder::new().name("hook".to_owned());
-            match thread.spawn(move || runner.run(&told)) {
+            match thread::spawn("hook", move |panicked| runner.run(&told, panicked)) {
                 Ok(_) => self.hooks.push((hook, tell)),
-                Err(why) => tracing::error!("no thread for a hook: {why}"),
+                Err(why) => (self.report)(HookReport::Failed {
+                    command: hook.name().to_owned(),
+                    why: format!("no thread for it: {why}"),
+                }),
             }
         }
     }
@@ -112,7 +115,10 @@ struct Runner {
 }
 
 impl Runner {
-    fn run(mut self, told: &Receiver<String>) {
+    fn run(&mut self, told: &Receiver<String>, panicked: Option<&str>) {
+        if let Some(why) = panicked {
+            self.end(Err(why.to_owned()));
+        }
         let mut open = true;
         while open || self.running.is_some() || !self.waiting.is_empty() {
             let wait = if self.running.is_some() { LOOK } else { Duration::from_secs(3600) };

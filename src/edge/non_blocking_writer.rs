@@ -5,6 +5,8 @@ use std::io::{self, Write};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
+use crate::thread;
+
 /// How much may wait. Beyond it lines are given up, whole and counted: the logbook has them.
 const LIMIT: usize = 4 * 1024 * 1024;
 
@@ -30,6 +32,15 @@ impl Shared {
     fn lock(&self) -> MutexGuard<'_, Buffer> {
         self.buffer.lock().unwrap_or_else(PoisonError::into_inner)
     }
+
+    /// What waits is given up: who comes next gets the error.
+    fn failed(&self, why: io::Error) {
+        let mut buffer = self.lock();
+        buffer.writing = false;
+        buffer.error = Some(why);
+        buffer.waiting.clear();
+        buffer.gathered.clear();
+    }
 }
 
 /// A way out that never blocks. Copies write by the same thread.
@@ -46,7 +57,10 @@ impl NonBlockingWriter {
     pub fn start(mut to: impl Write + Send + 'static) -> io::Result<Self> {
         let shared = Arc::new(Shared::default());
         let writer = Self { shared: Arc::clone(&shared) };
-        let write = move || {
+        let write = move |panicked: Option<&str>| {
+            if let Some(why) = panicked {
+                shared.failed(io::Error::other(why.to_owned()));
+            }
             loop {
                 let mut buffer = shared.lock();
                 while buffer.waiting.is_empty() {
@@ -56,17 +70,14 @@ impl NonBlockingWriter {
                 buffer.writing = true;
                 drop(buffer);
                 let done = to.write_all(&load).and_then(|()| to.flush());
-                let mut buffer = shared.lock();
-                buffer.writing = false;
-                if let Err(why) = done {
-                    buffer.error = Some(why);
-                    buffer.waiting.clear();
-                    buffer.gathered.clear();
+                match done {
+                    Ok(()) => shared.lock().writing = false,
+                    Err(why) => shared.failed(why),
                 }
                 shared.changed.notify_all();
             }
         };
-        std::thread::Builder::new().name("output".to_owned()).spawn(write)?;
+        thread::spawn("output", write)?;
         Ok(writer)
     }
 

@@ -3,7 +3,6 @@
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::thread;
 use std::time::Duration;
 
 use super::damage;
@@ -12,6 +11,7 @@ use super::draft::Draft;
 use super::error::Error;
 use super::queue::{self, Queue};
 use super::store::{Session, Store};
+use crate::thread;
 use crate::time::Utc;
 
 /// Drafts written in one transaction, at most.
@@ -105,7 +105,7 @@ impl Logbook {
         let waiting = Waiting { queue: Queue::new(queue::LIMIT), in_hand: 1, closing: false };
         let shared = Arc::new(Shared { waiting: Mutex::new(waiting), changed: Condvar::new() });
         let (over, ended) = channel();
-        let writer = Writer {
+        let mut writer = Writer {
             shared: Arc::clone(&shared),
             folder,
             patience,
@@ -116,11 +116,10 @@ impl Logbook {
             session: None,
             set_aside: None,
             failing: false,
-            over,
+            _over: over,
         };
-        let name = "logbook".to_owned();
         // Without a thread nothing is ever taken: the queue fills, and `close` tells how much of it.
-        if let Err(why) = thread::Builder::new().name(name).spawn(move || writer.run()) {
+        if let Err(why) = thread::spawn("logbook", move |panicked| writer.run(panicked)) {
             tracing::error!("the logbook's thread cannot be started: {why}");
         }
         Self { shared, ended }
@@ -170,11 +169,16 @@ struct Writer<F> {
     set_aside: Option<String>,
     failing: bool,
     /// Dropped when the thread ends.
-    over: Sender<()>,
+    _over: Sender<()>,
 }
 
 impl<F: Fn(Report)> Writer<F> {
-    fn run(mut self) {
+    fn run(&mut self, panicked: Option<&str>) {
+        if let Some(why) = panicked {
+            // As after any failure: what the file is like is seen when it is opened again.
+            self.store = None;
+            self.fail(&why);
+        }
         let mut pause = self.patience.first;
         loop {
             let closing = self.shared.lock().closing;
@@ -197,8 +201,7 @@ impl<F: Fn(Report)> Writer<F> {
                 }
             }
         }
-        drop(self.store.take());
-        drop(self.over);
+        self.store = None;
     }
 
     /// Waits until there is something to write, and takes it. False if there is nothing and never
@@ -331,7 +334,7 @@ impl<F: Fn(Report)> Writer<F> {
         }
     }
 
-    fn fail(&mut self, why: &Error) {
+    fn fail(&mut self, why: &impl ToString) {
         if !std::mem::replace(&mut self.failing, true) {
             (self.reports)(Report::Failed(why.to_string()));
         }

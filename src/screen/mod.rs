@@ -25,7 +25,7 @@ mod words;
 
 pub use action::{Action, KEYS, Key, When};
 pub use history::{Entry, History};
-pub use terminal::Terminal;
+pub use terminal::{Keys, Terminal};
 pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;

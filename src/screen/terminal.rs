@@ -2,7 +2,6 @@
 
 use std::io::{self, Write};
 use std::mem::ManuallyDrop;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crossterm::event::{DisableMouseCapture, EnableMouseCapture, EventStream};
@@ -15,6 +14,7 @@ use ratatui::Frame;
 use ratatui::backend::CrosstermBackend;
 
 use super::action::Action;
+use crate::thread;
 
 /// Whether the terminal is taken over just now: it is given back once, by whoever comes first. A
 /// second time would put the cursor back over what was printed in between.
@@ -27,20 +27,24 @@ type Out = Box<dyn Write + Send>;
 pub struct Terminal {
     /// Never dropped: it would complain on standard error of a terminal that has hung up.
     inner: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Out>>>,
-    keys: EventStream,
 }
+
+/// The keys of a terminal. They outlast its screen: then a key counts with the end of its line.
+pub struct Keys(EventStream);
 
 impl Terminal {
     /// Takes the terminal over: alternate screen, raw keys, mouse wheel. Frames are written to
-    /// `out`, which leads to standard output.
+    /// `out`, which leads to standard output. A panic that nobody catches gives it back first.
     ///
     /// # Errors
     /// Standard output is no terminal, or does not obey.
-    pub fn enter(out: impl Write + Send + 'static) -> io::Result<Self> {
+    pub fn enter(out: impl Write + Send + 'static) -> io::Result<(Self, Keys)> {
         let before = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |info| {
             // The message must land on a terminal that a person can read.
-            restore();
+            if !thread::is_caught() {
+                restore();
+            }
             before(info);
         }));
         enable_raw_mode()?;
@@ -49,7 +53,7 @@ impl Terminal {
         let out: Out = Box::new(out);
         let made = entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(out)));
         match made {
-            Ok(inner) => Ok(Self { inner: ManuallyDrop::new(inner), keys: EventStream::new() }),
+            Ok(inner) => Ok((Self { inner: ManuallyDrop::new(inner) }, Keys(EventStream::new()))),
             Err(why) => {
                 restore();
                 Err(why)
@@ -57,18 +61,16 @@ impl Terminal {
         }
     }
 
-    /// Draws a frame. A drawing that panics is an error like any other: the terminal is given back
-    /// and the watch goes on without a screen.
+    /// Draws a frame. A drawing that panics is an error like any other.
     ///
     /// # Errors
     /// The terminal is gone, or the drawing panicked, or something else did before.
     pub fn draw(&mut self, draw: impl FnOnce(&mut Frame<'_>)) -> io::Result<()> {
-        let failed = || Err(io::Error::other("the screen could not be drawn"));
+        let failed = |why| Err(io::Error::other(format!("the screen could not be drawn: {why}")));
         if !TAKEN.load(Ordering::SeqCst) {
-            return failed();
+            return failed("something else panicked".to_owned());
         }
-        let drawn = catch_unwind(AssertUnwindSafe(|| self.inner.draw(draw).map(|_| ())));
-        drawn.unwrap_or_else(|_| failed())
+        thread::caught(|| self.inner.draw(draw).map(|_| ())).unwrap_or_else(failed)
     }
 
     /// Rings the terminal's bell.
@@ -87,12 +89,14 @@ impl Terminal {
             let _ = disable_raw_mode();
         }
     }
+}
 
+impl Keys {
     /// The next thing a person wants; pending while there is none. `None` when the keys are gone.
     /// While something is being entered a character is a character.
     pub async fn action(&mut self, typing: bool) -> Option<Action> {
         loop {
-            match self.keys.next().await {
+            match self.0.next().await {
                 Some(Ok(event)) => {
                     let action = if typing { Action::typed(&event) } else { Action::of(&event) };
                     if let Some(action) = action {

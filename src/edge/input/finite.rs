@@ -11,6 +11,7 @@ use tokio::sync::oneshot;
 
 use super::What;
 use super::sender::{ArrivalSender, Unheard};
+use crate::thread;
 use crate::wire::Splitter;
 
 /// Reads standard input, returns when it ended.
@@ -34,12 +35,17 @@ async fn in_a_thread<R: Read>(
     let (done, ended) = oneshot::channel();
     let reader = sender.clone();
     let title = format!("input {}", sender.input);
-    let thread = std::thread::Builder::new().name(title).spawn(move || {
+    let (mut open, mut done) = (Some(open), Some(done));
+    let thread = thread::spawn(&title, move |panicked| {
+        let ended = match (panicked, open.take()) {
+            (None, Some(open)) => read(&reader, &name, open),
+            (why, _) => give_up(&reader, &name, why.unwrap_or_default()),
+        };
         // The error says that nobody listens, and then nobody waits for the end either.
-        let _ = done.send(read(&reader, &name, open));
+        let _ = done.take().map(|done| done.send(ended));
     });
     match thread {
-        // The channel breaks without a word only if the thread panicked.
+        // The channel does not break without a word.
         Ok(_) => ended.await.unwrap_or(Err(Unheard)),
         Err(error) => {
             sender.say(What::Lost(format!("no thread can be started to read ({error})"))).await?;
@@ -66,6 +72,12 @@ fn read<R: Read>(
         )))?,
     }
     say(What::Ended)
+}
+
+/// Says that reading has panicked: that is the end.
+fn give_up(sender: &ArrivalSender, name: &str, why: &str) -> Result<(), Unheard> {
+    let lost = What::Lost(format!("{name}: reading failed ({why}); it is not read again"));
+    sender.pass_blocking(vec![sender.arrival(lost), sender.arrival(What::Ended)])
 }
 
 fn read_lines(sender: &ArrivalSender, mut source: impl Read) -> Result<io::Result<()>, Unheard> {

@@ -17,6 +17,7 @@ use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 use super::{Arrival, What, finite, serial, stream, tcp, udp};
 use crate::edge::{Clock, InputUri};
+use crate::thread::caught_async;
 
 /// How long to wait before a lost input is opened again.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,7 +52,11 @@ pub fn spawn(
             match &uri {
                 InputUri::File(path) => finite::file(sender, path).await,
                 InputUri::Stdin => finite::standard_input(sender).await,
-                _ => supervise(&sender, &uri, retry).await,
+                _ => {
+                    let open = || Source::open(uri.clone());
+                    let listen = |source: Source| source.listen(sender.clone());
+                    supervise(&sender, &uri, retry, open, listen).await
+                }
             }
         };
         tokio::select! {
@@ -63,15 +68,29 @@ pub fn spawn(
 }
 
 /// Opens and listens for ever, until nobody hears it.
-async fn supervise(sender: &ArrivalSender, uri: &InputUri, retry: Retry) -> Result<(), Unheard> {
+///
+/// A panic in either is a cause like any other. `listen` says whether anything was heard, and why it
+/// broke.
+async fn supervise<S, O, L>(
+    sender: &ArrivalSender,
+    uri: &InputUri,
+    retry: Retry,
+    mut open: impl FnMut() -> O,
+    mut listen: impl FnMut(S) -> L,
+) -> Result<(), Unheard>
+where
+    O: Future<Output = Result<S, String>>,
+    L: Future<Output = Result<(bool, String), Unheard>>,
+{
     let mut pause = retry.first;
     let mut told = false;
     loop {
-        let cause = match Source::open(uri).await {
+        let cause = match caught_async(open()).await.unwrap_or_else(Err) {
             Ok(source) => {
                 sender.say(What::Opened).await?;
                 told = false;
-                let (heard, cause) = source.listen(sender).await?;
+                let broken = caught_async(listen(source)).await;
+                let (heard, cause) = broken.unwrap_or_else(|why| Ok((false, why)))?;
                 // A server that hangs up at once, every time, is not called twice a second.
                 if heard {
                     pause = retry.first;
@@ -101,23 +120,55 @@ enum Source {
 }
 
 impl Source {
-    async fn open(uri: &InputUri) -> Result<Self, String> {
+    async fn open(uri: InputUri) -> Result<Self, String> {
         match uri {
-            InputUri::Serial { path, baud } => serial::open(path, *baud).map(Self::Serial),
-            InputUri::Tcp { host, port } => tcp::open(host, *port).await.map(Self::Tcp),
-            InputUri::Udp(address) => udp::open(*address).map(Self::Udp),
+            InputUri::Serial { path, baud } => serial::open(&path, baud).map(Self::Serial),
+            InputUri::Tcp { host, port } => tcp::open(&host, port).await.map(Self::Tcp),
+            InputUri::Udp(address) => udp::open(address).map(Self::Udp),
             // These two have an end and are never supervised.
             InputUri::File(_) | InputUri::Stdin => Err("it is read once".to_owned()),
         }
     }
 
     /// Listens until the source breaks; says whether anything was heard, and why it broke.
-    async fn listen(self, sender: &ArrivalSender) -> Result<(bool, String), Unheard> {
+    async fn listen(self, sender: ArrivalSender) -> Result<(bool, String), Unheard> {
         let (Break { heard, error }, cause): (_, fn(_) -> _) = match self {
-            Self::Serial(port) => (stream::listen(port, sender).await?, serial::cause),
-            Self::Tcp(connection) => (stream::listen(connection, sender).await?, tcp::cause),
-            Self::Udp(socket) => (udp::listen(socket, sender).await?, udp::cause),
+            Self::Serial(port) => (stream::listen(port, &sender).await?, serial::cause),
+            Self::Tcp(connection) => (stream::listen(connection, &sender).await?, tcp::cause),
+            Self::Udp(socket) => (udp::listen(socket, &sender).await?, udp::cause),
         };
         Ok((heard, cause(error)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test(start_paused = true)]
+    async fn a_panic_is_told_and_the_input_is_opened_again() {
+        let (tx, mut rx) = tokio::sync::mpsc::channel(8);
+        let sender = ArrivalSender { input: 1, clock: Clock::start(), tx };
+        let uri: InputUri = "tcp://192.0.2.1:1".parse().unwrap();
+        let mut attempts = 0;
+        let open = || {
+            attempts += 1;
+            let attempt = attempts;
+            async move {
+                assert_ne!(attempt, 1, "while it opens");
+                Ok(attempt)
+            }
+        };
+        let listen = async |attempt| {
+            assert_ne!(attempt, 2, "while it listens");
+            Err(Unheard)
+        };
+        supervise(&sender, &uri, Retry::default(), open, listen).await.unwrap_err();
+        let mut next = || rx.try_recv().unwrap().what;
+        for place in ["while it opens", "while it listens"] {
+            let What::Lost(why) = next() else { panic!("it is not lost") };
+            assert!(why.contains("it panicked") && why.contains(place), "{why}");
+            assert_eq!(next(), What::Opened);
+        }
     }
 }

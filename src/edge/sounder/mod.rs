@@ -19,6 +19,7 @@ pub use way::Way;
 use super::Clock;
 use super::process::Process;
 use crate::mmsi::Mmsi;
+use crate::thread;
 use crate::time::Mono;
 use crate::watch::{Alert, AlertId, Cause, Priority, State};
 
@@ -138,7 +139,7 @@ impl Sounder {
         report: impl FnMut(SounderReport) + Send + 'static,
     ) -> std::io::Result<Self> {
         let (orders, taken) = mpsc::channel();
-        let player = Player {
+        let mut player = Player {
             settings,
             clock,
             report: Box::new(report),
@@ -152,7 +153,7 @@ impl Sounder {
             mute: false,
             check: None,
         };
-        std::thread::Builder::new().name("sounder".to_owned()).spawn(move || player.run(&taken))?;
+        thread::spawn("sounder", move |panicked| player.run(&taken, panicked))?;
         Ok(Self { orders, wanted: None })
     }
 
@@ -196,7 +197,15 @@ struct Player {
 }
 
 impl Player {
-    fn run(mut self, orders: &Receiver<Order>) {
+    /// Sounds what it is told to. After a panic it goes on with what is wanted, by the next way.
+    fn run(&mut self, orders: &Receiver<Order>, panicked: Option<&str>) {
+        if let Some(why) = panicked {
+            self.stop();
+            self.next = self.wanted.map(|_| self.clock.now().at);
+            if let Some(way) = self.used {
+                self.end(way, Err(why.to_owned()));
+            }
+        }
         self.choose();
         loop {
             let now = self.clock.now().at;
