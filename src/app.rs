@@ -10,6 +10,8 @@ mod resume;
 
 use std::io;
 use std::path::PathBuf;
+#[cfg(unix)]
+use std::task::Poll;
 use std::time::Duration;
 
 pub use keeping::{damaged, entry_of, entry_of_act};
@@ -89,28 +91,27 @@ fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Front) -> io::Re
     Ok(())
 }
 
-/// Waits for an interrupt or a request to end; on a screen for the end of its terminal, too. What
-/// runs without one may outlive the terminal it was started from.
-async fn end_signal(on_screen: bool) {
+/// Listens from now on for an interrupt or a request to end; on a screen for the end of its terminal,
+/// too. What runs without one may outlive the terminal it was started from.
+fn end_signal(on_screen: bool) -> impl Future<Output = ()> {
     #[cfg(unix)]
-    {
+    let mut signals: Vec<_> = {
         use tokio::signal::unix::{SignalKind, signal};
-        let hang_up = async {
-            match on_screen.then(|| signal(SignalKind::hangup())) {
-                Some(Ok(mut hang_up)) => hang_up.recv().await,
-                _ => std::future::pending().await,
-            }
-        };
-        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
-            tokio::select! {
-                _ = tokio::signal::ctrl_c() => {}
-                _ = terminate.recv() => {}
-                _ = hang_up => {}
-            }
-            return;
-        }
-    }
+        let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
+        let wanted = kinds.into_iter().filter(|it| on_screen || *it != SignalKind::hangup());
+        wanted.filter_map(|kind| signal(kind).ok()).collect()
+    };
     #[cfg(not(unix))]
     let _ = on_screen;
-    let _ = tokio::signal::ctrl_c().await;
+    async move {
+        #[cfg(unix)]
+        if !signals.is_empty() {
+            return std::future::poll_fn(|context| {
+                let came = signals.iter_mut().any(|it| it.poll_recv(context).is_ready());
+                if came { Poll::Ready(()) } else { Poll::Pending }
+            })
+            .await;
+        }
+        let _ = tokio::signal::ctrl_c().await;
+    }
 }

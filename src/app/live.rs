@@ -94,6 +94,8 @@ pub async fn watch<F: Front>(
     reload: impl Fn() -> Option<Plan>,
     front: &mut F,
 ) -> Result<(), Error> {
+    // Before anything is to be seen: from then on somebody may want it to end.
+    let end = end_signal(front.stays());
     let (notices, mut noticed) = mpsc::unbounded_channel();
     let (clock, mut left) = left_open(&plan, &notices, &mut noticed).await;
     let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
@@ -125,7 +127,7 @@ pub async fn watch<F: Front>(
     live.settle(None)?;
     live.inputs.follow(&plan, &mut live.watch);
     live.service.ready("listening");
-    let ended = live.run(arrivals, &mut noticed, reload).await;
+    let ended = live.run(arrivals, &mut noticed, reload, end).await;
     live.service.stopping();
     live.keeping.end(&live.watch, clock.now());
     // What was committed in the end is told like all the rest.
@@ -187,8 +189,9 @@ impl<F: Front> Live<'_, F> {
         mut arrivals: mpsc::Receiver<Arrival>,
         noticed: &mut mpsc::UnboundedReceiver<Notice>,
         reload: impl Fn() -> Option<Plan>,
+        ended: impl Future<Output = ()>,
     ) -> Result<(), Error> {
-        let mut ended = std::pin::pin!(end_signal(self.front.stays()));
+        let mut ended = std::pin::pin!(ended);
         let mut hang_up = HangUp::new(!self.front.stays());
         let mut pings = self.service.watchdog_every().map(tokio::time::interval);
         while !self.inputs.open.is_empty() || self.front.stays() {
