@@ -64,10 +64,11 @@ impl Scene {
                 EventBody::BeaconUpdate(update) => &update.beacon,
                 _ => continue,
             };
+            let before = self.beacon.as_ref().filter(|before| before.mode == beacon.mode);
             self.beacon = Some(OpenBeacon {
                 mmsi: beacon.mmsi,
                 mode: beacon.mode,
-                since: self.stamp(),
+                since: before.map_or(self.stamp(), |before| before.since),
                 last: self.stamp(),
                 position: beacon.position,
                 fix_at: None,
@@ -128,8 +129,6 @@ impl Scene {
             beacons: self.beacon.iter().cloned().collect(),
             last_id: self.told.keys().last().map_or(0, |id| id.0),
         };
-        // What is about the watch itself is found again, or not.
-        self.told.retain(|_, alert| alert.cause.is_about_people());
         self.watch = Self::watch();
         self.watch.resume(left, self.stamp());
         self.drain();
@@ -202,6 +201,22 @@ fn causes() -> Vec<Cause> {
     names.iter().map(|name| serde_json::from_value((*name).into()).unwrap()).collect()
 }
 
+/// An alert that was open.
+fn open(id: u32, cause: Cause, matter: Option<Matter>, now: Stamp) -> OpenAlert {
+    OpenAlert {
+        id: AlertId(id),
+        cause,
+        priority: Priority::Alarm,
+        rectified: false,
+        mmsi: None,
+        text: "text".to_owned(),
+        matter,
+        raised: now.at,
+        place: None,
+        sentence: None,
+    }
+}
+
 /// Without what it was about, as in older entries, and for the one alert that is about no station.
 #[test]
 fn whatever_is_about_people_goes_on_over_a_restart() {
@@ -212,18 +227,7 @@ fn whatever_is_about_people_goes_on_over_a_restart() {
             (Mmsi::new(MATE), Some(Matter::Notice(Some("17".to_owned())))),
         ] {
             let mut scene = Scene::new();
-            let open = OpenAlert {
-                id: AlertId(7),
-                cause,
-                priority: Priority::Alarm,
-                rectified: false,
-                mmsi,
-                text: "text".to_owned(),
-                matter,
-                raised: scene.stamp().at,
-                place: None,
-                sentence: None,
-            };
+            let open = OpenAlert { mmsi, matter, ..open(7, cause, None, scene.stamp()) };
             let left = LeftOpen { alerts: vec![open], beacons: Vec::new(), last_id: 7 };
             scene.watch.resume(left, scene.stamp());
             let found: Vec<AlertId> = scene.watch.alerts().iter().map(|alert| alert.id).collect();
@@ -255,6 +259,57 @@ fn more_beacons_than_can_be_followed_are_one_alert_over_a_restart() {
     let id = alert.unwrap().id;
     scene.command(Command::Resolve(id));
     assert_eq!(flood(&scene), 0);
+}
+
+/// What was open of the watch itself is over, and told so: no alert stays open in the book for ever.
+#[test]
+fn what_is_about_things_ends_with_a_restart_and_is_told() {
+    for cause in causes().into_iter().filter(|cause| !cause.is_about_people()) {
+        let mut scene = Scene::new();
+        let open = open(7, cause, None, scene.stamp());
+        let left = LeftOpen { alerts: vec![open], beacons: Vec::new(), last_id: 7 };
+        scene.watch.resume(left, scene.stamp());
+        scene.drain();
+        assert_eq!(scene.told[&AlertId(7)].state, State::Normal, "{cause:?}");
+    }
+}
+
+#[test]
+fn every_point_goes_on_over_a_restart_whatever_the_limit_and_none_shares_a_number() {
+    let mut scene = Scene::new();
+    scene.command(Command::MarkOverboard);
+    let matters = [5, 1, 5, u16::MAX].map(Some).into_iter().chain([None; 20]);
+    let alerts = (10..).zip(matters).map(|(id, number)| {
+        open(id, Cause::OverboardMarked, number.map(Matter::Mark), scene.stamp())
+    });
+    let left = LeftOpen { alerts: alerts.collect(), beacons: Vec::new(), last_id: 40 };
+    scene.watch.resume(left, scene.stamp());
+    scene.drain();
+    let found: BTreeMap<AlertId, Matter> =
+        scene.watch.alerts().iter().map(|it| (it.id, it.matter.clone())).collect();
+    let ids: Vec<u32> = found.keys().map(|id| id.0).collect();
+    assert_eq!(ids, [1].into_iter().chain(10..34).collect::<Vec<_>>());
+    assert_eq!(found[&AlertId(10)], Matter::Mark(5), "it keeps its number");
+    let numbers: std::collections::HashSet<&Matter> = found.values().collect();
+    assert_eq!(numbers.len(), found.len(), "{found:?}");
+}
+
+/// What is told at the same moment is not told after it.
+#[test]
+fn a_beacon_that_was_active_already_takes_no_points_place() {
+    let mut scene = Scene::new();
+    scene.status(14);
+    scene.watch.handle(Input::Command { stamp: scene.stamp(), command: Command::MarkOverboard });
+    scene.status(14);
+    scene.status(14);
+    assert_eq!(scene.count(Cause::OverboardMarked), 1);
+}
+
+/// Nor one whose emergency is open, though it has said TEST since.
+#[test]
+fn nor_does_one_that_was_active_before_a_restart() {
+    let wait = Step::Wait(8 * 60);
+    judge(&[Step::Active, wait, Step::Test, Step::Mark, Step::Restart, Step::Active]);
 }
 
 /// What the logbook says of an alert is read by later versions: these forms stay.
@@ -375,6 +430,9 @@ const CANCELLED: &str = "CDDSC,16,0021100010,12,10,10,1500000130,0201,9720000170
 fn judge(path: &[Step]) {
     let mut scene = Scene::new();
     let mut resolved = false;
+    // When the beacon was heard ACTIVE first since it was switched off, and each point was set.
+    let mut active = None;
+    let mut marked = BTreeMap::new();
     for (done, &step) in path.iter().enumerate() {
         let before = scene.emergencies();
         let told = scene.told.clone();
@@ -382,6 +440,14 @@ fn judge(path: &[Step]) {
         let after = scene.emergencies();
         let what = || format!("{:?}: {before:?}, {after:?}", &path[..=done]);
         resolved |= step == Step::Resolve;
+        match step {
+            Step::Active => active = active.or(Some(done)),
+            Step::Off | Step::CallCancelled => active = None,
+            _ => {}
+        }
+        for (id, _) in after.iter().filter(|(_, it)| *it == Cause::OverboardMarked) {
+            marked.entry(*id).or_insert(done);
+        }
         for (id, cause) in &before {
             let goes_on = after.iter().any(|(other, _)| other == id);
             let over = match step {
@@ -390,7 +456,11 @@ fn judge(path: &[Step]) {
                 _ => false,
             };
             let beacon = after.iter().any(|(_, cause)| *cause == Cause::BeaconActive);
-            let replaced = *cause != Cause::BeaconActive && beacon;
+            let replaced = match cause {
+                Cause::BeaconActive => false,
+                Cause::OverboardMarked => beacon && (resolved || active > marked.get(id).copied()),
+                _ => beacon,
+            };
             assert!(goes_on || over || replaced, "{}", what());
         }
         if step == Step::Mark {

@@ -17,7 +17,7 @@ use serde::Serialize;
 
 use super::alert::{Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
-use super::left_open::OpenBeacon;
+use super::left_open::{OpenAlert, OpenBeacon};
 use super::mode::Mode;
 use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS, SELF_TEST_LONGEST, Settings};
 use super::trail::Trail;
@@ -411,27 +411,32 @@ impl Beacon {
         self.in_muster = muster.is_some();
     }
 
-    /// Goes on with what was heard before a restart. One that was ACTIVE and whose emergency is
-    /// `over` is judged afresh.
-    pub(super) fn resume(&mut self, open: &OpenBeacon, prolonged: bool, silent: bool, over: bool) {
+    /// Goes on with what was heard before a restart, `alerts` about it being open. One that was
+    /// ACTIVE without an emergency any more is judged afresh.
+    pub(super) fn resume(&mut self, open: &OpenBeacon, alerts: &[&OpenAlert]) {
+        let find = |cause| alerts.iter().find(move |it| it.cause == cause);
+        let over = alerts.iter().all(|it| it.priority < Priority::EmergencyAlarm);
         let at = Some(open.last.at);
         self.mode = Some(open.mode).filter(|mode| *mode != Mode::Active || !over);
         match self.mode {
-            Some(Mode::Active) => {
-                (self.active_at, self.first_active) = (at, Some(open.since.at));
-                self.took_point = true;
-            }
+            Some(Mode::Active) => self.active_at = at,
             Some(Mode::ActivePresumed) => self.presumed_at = at,
             Some(Mode::Test) => self.test_at = at,
             Some(Mode::Off) => self.off_at = at,
             Some(Mode::TestPresumed) | None => {}
         }
+        // Its emergency is open, whatever it said since.
+        let raised = find(Cause::BeaconActive).map(|it| it.raised);
+        self.first_active = raised.into_iter().chain(self.active_at.map(|_| open.since.at)).min();
+        self.took_point = self.first_active.is_some();
+        self.prolonged =
+            find(Cause::BeaconUnverified).is_some_and(|it| it.priority >= Priority::Alarm);
+        self.silent = find(Cause::BeaconSilent).is_some();
         self.modes = vec![open.mode];
         (self.since, self.last) = (Some(open.since), Some(open.last));
         (self.position, self.fix_at) = (open.position, open.fix_at);
         self.own_at_first = open.own_at_first;
         self.track.extend(open.position);
-        (self.prolonged, self.silent) = (prolonged, silent);
         self.note("known from the logbook".to_owned());
     }
 

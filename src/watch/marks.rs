@@ -8,10 +8,11 @@ use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::casualty::{Casualty, CasualtyId};
 use super::event::EventBody;
+use super::left_open::OpenAlert;
 use super::trail::Trail;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
-use crate::time::{Mono, Stamp};
+use crate::time::{Mono, Stamp, Utc};
 use crate::units::NauticalMiles;
 
 /// How many points may be open at once: more than a small boat has people.
@@ -82,7 +83,7 @@ impl Watch {
         if self.marks.len() >= MARKS_LIMIT {
             return;
         }
-        let number = self.marks.iter().map(|mark| mark.number).max().unwrap_or(0) + 1;
+        let number = self.free_number();
         let position = self.own_position().0;
         let at = self.now;
         self.marks.push(Mark { number, at, position, trail: Trail::default() });
@@ -100,12 +101,29 @@ impl Watch {
         self.datums_due();
     }
 
-    /// Goes on with a point that was set before a restart.
-    pub(super) fn resume_mark(&mut self, at: Stamp, position: Option<Position>) -> Option<u16> {
-        let number = self.marks.iter().map(|mark| mark.number).max().unwrap_or(0) + 1;
-        let room = self.marks.len() < MARKS_LIMIT;
-        room.then(|| self.marks.push(Mark { number, at, position, trail: Trail::default() }))?;
-        Some(number)
+    /// Goes on with a point that was set before a restart, under its number if that is known and no
+    /// other point's. There is room for what was open, whatever the limit.
+    pub(super) fn resume_mark(&mut self, open: &OpenAlert, now: Stamp) -> Matter {
+        let ago = now.at.since(open.raised);
+        let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago.as_millis() as i64);
+        let at = Stamp { at: open.raised, utc: utc.unwrap_or(now.utc) };
+        let number = match open.matter {
+            Some(Matter::Mark(number)) if !self.is_mark(number) => number,
+            _ => self.free_number(),
+        };
+        self.marks.push(Mark { number, at, position: open.place, trail: Trail::default() });
+        Matter::Mark(number)
+    }
+
+    fn is_mark(&self, number: u16) -> bool {
+        self.marks.iter().any(|mark| mark.number == number)
+    }
+
+    /// The next number that no point has.
+    fn free_number(&self) -> u16 {
+        let last = self.marks.iter().map(|mark| mark.number).max().unwrap_or(0);
+        let next = last.checked_add(1);
+        next.or_else(|| (1..last).find(|&number| !self.is_mark(number))).unwrap_or(last)
     }
 
     /// A point is done with.
@@ -133,7 +151,7 @@ impl Watch {
             None => true,
         };
         let fits = |mark: &Mark| {
-            active >= mark.at.at && now.since(mark.at.at) <= JOINS_WITHIN && near(mark)
+            active > mark.at.at && now.since(mark.at.at) <= JOINS_WITHIN && near(mark)
         };
         let Some(place) = self.marks.iter().position(fits) else { return };
         let mark = self.marks.remove(place);

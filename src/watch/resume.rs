@@ -3,8 +3,9 @@
 
 use super::Watch;
 use super::alert::{Alert, Cause, Matter, Priority, State};
+use super::event::{AlertReport, EventBody, Known};
 use super::left_open::{LeftOpen, OpenAlert};
-use crate::time::{Mono, Stamp, Utc};
+use crate::time::{Mono, Stamp};
 
 impl Watch {
     /// Goes on with what a watch before this one left open: before the first input, or as soon as
@@ -14,36 +15,26 @@ impl Watch {
         self.wakefulness.answer(now.at);
         self.alerts.count_from(left.last_id);
         for beacon in &left.beacons {
-            let prolonged = left.alerts.iter().any(|alert| {
-                alert.mmsi == Some(beacon.mmsi)
-                    && alert.cause == Cause::BeaconUnverified
-                    && alert.priority >= Priority::Alarm
-            });
-            let silent = left
-                .alerts
-                .iter()
-                .any(|alert| alert.mmsi == Some(beacon.mmsi) && alert.cause == Cause::BeaconSilent);
             // What was heard in this watch is newer.
             if self.beacons.get(beacon.mmsi).is_some() {
                 continue;
             }
             if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
-                let over = !left.alerts.iter().any(|alert| {
-                    alert.mmsi == Some(beacon.mmsi) && alert.priority == Priority::EmergencyAlarm
-                });
-                known.resume(beacon, prolonged, silent, over);
+                let about = left.alerts.iter().filter(|it| it.mmsi == Some(beacon.mmsi));
+                known.resume(beacon, &about.collect::<Vec<_>>());
             }
         }
-        for open in left.alerts.into_iter().filter(|open| open.cause.is_about_people()) {
+        for open in left.alerts {
+            if !open.cause.is_about_people() {
+                // What is about the watch itself is found again, or not: what was told is over.
+                self.tell(EventBody::Alert(open.over()));
+                continue;
+            }
             let matter = if open.cause == Cause::OverboardMarked {
-                let ago = now.at.since(open.raised);
-                let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago.as_millis() as i64);
-                let at = Stamp { at: open.raised, utc: utc.unwrap_or(now.utc) };
-                self.resume_mark(at, open.place).map(Matter::Mark)
+                self.resume_mark(&open, now)
             } else {
-                open.matter.clone().or_else(|| open.matter_by_cause())
+                open.matter.clone().unwrap_or_else(|| open.matter_by_cause())
             };
-            let Some(matter) = matter else { continue };
             self.alerts.put_back(open.into_alert(matter, now.at));
         }
         self.stale = true;
@@ -54,27 +45,35 @@ impl Watch {
 impl OpenAlert {
     /// What an entry that does not say so is about. A crew alarm's emitter and the text of a
     /// station are not known: what comes next raises an alert of its own.
-    fn matter_by_cause(&self) -> Option<Matter> {
+    fn matter_by_cause(&self) -> Matter {
         let call = self.mmsi;
-        Some(match self.cause {
-            Cause::BeaconActive => Matter::Emergency(self.mmsi?),
-            Cause::BeaconUnverified => self.mmsi.map_or(Matter::TooManyBeacons, Matter::Mode),
-            Cause::BeaconTest => Matter::Mode(self.mmsi?),
-            Cause::BeaconSilent => Matter::Silent(self.mmsi?),
+        let text = || Matter::Text(None, self.text.clone());
+        match self.cause {
+            Cause::BeaconActive => call.map_or_else(text, Matter::Emergency),
+            Cause::BeaconUnverified => call.map_or(Matter::TooManyBeacons, Matter::Mode),
+            Cause::BeaconTest => call.map_or_else(text, Matter::Mode),
+            Cause::BeaconSilent => call.map_or_else(text, Matter::Silent),
             Cause::DscDistress => Matter::Distress(call),
             Cause::DscRelay => Matter::Relay(call),
             Cause::DscUrgency => Matter::Urgency(call),
             Cause::DscTest => Matter::TestCall(call),
             Cause::MobNotice => Matter::Notice(Some(self.text.clone())),
-            Cause::SafetyText => Matter::Text(None, self.text.clone()),
-            Cause::OverboardMarked
+            Cause::SafetyText
+            | Cause::OverboardMarked
             | Cause::InputSilent
             | Cause::OwnPositionLost
             | Cause::ClockSuspect
             | Cause::LogbookFailed
             | Cause::SounderFailed
-            | Cause::WatchkeeperSilent => return None,
-        })
+            | Cause::WatchkeeperSilent => text(),
+        }
+    }
+
+    /// That it is over.
+    fn over(self) -> AlertReport {
+        let Self { id, cause, priority, mmsi, text, matter, .. } = self;
+        let (state, known) = (State::Normal, Known::default());
+        AlertReport { id, cause, priority, state, mmsi, text, matter, known }
     }
 
     /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
