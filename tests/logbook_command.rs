@@ -5,22 +5,22 @@
 
 #[path = "support/book.rs"]
 mod book;
+#[path = "support/night.rs"]
+mod night;
 mod support;
 
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use overside::logbook::{Details, Draft, Moment, WatchEvent};
-use overside::mmsi::Mmsi;
-use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{AlertId, Command, Input, InputState, Mode, Settings, State, Watch};
+use overside::logbook::{Details, Draft, WatchEvent};
+use overside::watch::{AlertId, Command, InputState, Mode, State};
 use serde_json::{Value, json};
 
 use book::{
     FIRST, act, alert, beacon, beacon_in, home, moment, overside, said, tamper, texts, watch,
 };
+use night::{MATE, Night};
 
 #[test]
 fn the_list_is_filtered_and_has_the_keys_of_the_contract() {
@@ -225,68 +225,11 @@ fn an_export_has_a_track_for_each_and_a_waypoint_for_each_alert() {
     assert!(!none.contains("<trk>") && none.contains("</gpx>"), "{none}");
 }
 
-const MATE: u32 = 972_000_017;
-
-/// A watch that is written down as the live one is: with the moment after the whole of an input.
-struct Night {
-    watch: Watch,
-    second: u64,
-    drafts: Vec<Draft>,
-}
-
-impl Night {
-    fn begin() -> Self {
-        let muster = [(Mmsi::new(MATE).unwrap(), Some("Mate".to_owned()))].into();
-        let watch = Watch::new(Settings { muster, ..Settings::default() });
-        Self { watch, second: 0, drafts: Vec::new() }
-    }
-
-    fn after(&mut self, seconds: u64) -> Stamp {
-        self.second += seconds;
-        let span = Duration::from_secs(self.second);
-        Stamp { at: Mono::START + span, utc: Utc::from_unix_ms(FIRST).unwrap().plus(span) }
-    }
-
-    fn line(&mut self, seconds: u64, input: &str, line: &str) {
-        let (stamp, input) = (self.after(seconds), self.watch.input(input));
-        self.watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
-        self.write(stamp, Some(line.as_bytes()));
-    }
-
-    fn own(&mut self, seconds: u64, lat: f64) {
-        let place = support::nmea_position(lat, -5.0);
-        self.line(seconds, "gnss", &support::sealed(&format!("GPGLL,{place},120000,A,A")));
-    }
-
-    fn command(&mut self, seconds: u64, command: Command) {
-        let stamp = self.after(seconds);
-        self.watch.handle(Input::Command { stamp, command });
-        self.write(stamp, None);
-    }
-
-    fn write(&mut self, now: Stamp, line: Option<&[u8]>) {
-        let own = self.watch.own(now.at);
-        let moment = Moment {
-            arrival: now.at,
-            host: now.utc,
-            gnss: None,
-            own: own.position,
-            own_age_s: own.age.map(|age| age.as_secs()),
-            sog: None,
-            cog: None,
-        };
-        while let Some(event) = self.watch.poll_output() {
-            let at = Moment { host: event.at, ..moment };
-            self.drafts.extend(Draft::of_event(&event, &at, line));
-        }
-    }
-
-    /// Writes all of it into a logbook, and gives back the rows of its list.
-    fn rows(self, folder: &Path, arguments: &[&str]) -> Vec<Value> {
-        watch(folder, self.drafts);
-        let list = said(overside(folder).args(["list", "--json"]).args(arguments));
-        list.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
-    }
+/// Writes all of it into a logbook, and gives back the rows of its list.
+fn rows(night: Night, folder: &Path, arguments: &[&str]) -> Vec<Value> {
+    watch(folder, night.drafts);
+    let list = said(overside(folder).args(["list", "--json"]).args(arguments));
+    list.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
 }
 
 fn rows_of<'a>(rows: &'a [Value], cause: &str) -> Vec<&'a Value> {
@@ -304,7 +247,7 @@ fn the_row_of_an_emergency_has_what_was_known_when_it_changed() {
     night.line(1, "radio", &off);
     night.own(1, 50.01);
     night.command(9, Command::Acknowledge(AlertId(1)));
-    let rows = night.rows(&folder, &["--kind", "alert"]);
+    let rows = rows(night, &folder, &["--kind", "alert"]);
     let rows = rows_of(&rows, "beacon_active");
     assert_eq!(rows.len(), 3, "{rows:?}");
     for row in &rows {
@@ -332,7 +275,7 @@ fn what_was_due_before_a_line_has_nothing_of_it() {
         &support::vdm(&support::position(MATE, 14, Some((50.02, -5.0)), 10), 'A'),
     );
     night.own(500, 50.01);
-    let rows = night.rows(&folder, &[]);
+    let rows = rows(night, &folder, &[]);
     let silent = rows_of(&rows, "beacon_silent")[0];
     assert_eq!((&silent["range_nm"], &silent["own"]["lat"]), (&json!(1.201), &json!(50.0)));
     assert_eq!((&silent["sentences"], &silent["input"]), (&json!([]), &Value::Null));
@@ -359,7 +302,7 @@ fn a_point_set_by_hand_and_a_call_are_marked_where_they_were() {
     // A beacon that does not know where it is.
     night.line(1, "radio", &support::vdm(&support::position(MATE, 14, None, 60), 'A'));
     night.command(1, Command::Resolve(AlertId(1)));
-    let rows = night.rows(&folder, &["--kind", "alert"]);
+    let rows = rows(night, &folder, &["--kind", "alert"]);
     let marked = rows_of(&rows, "overboard_marked");
     assert!(
         marked.len() == 2 && marked.iter().all(|row| row["position"]["lat"] == 50.0),

@@ -1,0 +1,237 @@
+//! A watch that begins again with what the one before it left open, through a real logbook.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
+#[path = "support/book.rs"]
+mod book;
+#[path = "support/night.rs"]
+mod night;
+mod support;
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use overside::app::{number_without_a_book, place};
+use overside::logbook::{FILE, Incidents};
+use overside::watch::{AlertId, Cause, Command, Priority, Watch};
+use proptest::prelude::*;
+use proptest::sample::subsequence;
+use rusqlite::Connection;
+
+use book::{reader, watch};
+use night::{MATE, Night};
+
+const STRANGER: u32 = 972_000_099;
+
+/// What makes an alert of each cause about people.
+const PEOPLE: [Cause; 11] = [
+    Cause::BeaconActive,
+    Cause::BeaconUnverified,
+    Cause::BeaconTest,
+    Cause::BeaconSilent,
+    Cause::DscDistress,
+    Cause::DscRelay,
+    Cause::DscUrgency,
+    Cause::DscTest,
+    Cause::MobNotice,
+    Cause::OverboardMarked,
+    Cause::SafetyText,
+];
+
+/// The sentence that raises an alert of this cause; `None` if none does.
+fn sentence(cause: Cause) -> Option<String> {
+    let status =
+        |mmsi, status| support::vdm(&support::position(mmsi, status, Some((50.02, -5.0)), 10), 'A');
+    let text = |mmsi, text| support::vdm(&support::text(mmsi, text), 'B');
+    Some(match cause {
+        Cause::BeaconActive => status(MATE, 14),
+        Cause::BeaconUnverified => status(STRANGER, 0),
+        Cause::BeaconTest => text(STRANGER + 1, "SART TEST"),
+        Cause::BeaconSilent => status(STRANGER + 2, 14),
+        Cause::DscDistress => support::sealed("CDDSC,12,2110000010,12,10,26,1502000510,0201,,,S,"),
+        Cause::DscRelay => {
+            support::sealed("CDDSC,16,0021100010,12,12,26,1502000510,0201,2110000020,10,S,")
+        }
+        Cause::DscUrgency => support::sealed("CDDSC,20,2110000030,10,09,26,,,,,S,"),
+        Cause::DscTest => support::sealed("CDDSC,20,2110000040,08,18,26,,,,,S,"),
+        Cause::MobNotice => {
+            support::sealed("IIMOB,000FF,A,020000,1,0,020000,5000.000,N,00130.000,W,,,,0")
+        }
+        Cause::SafetyText => text(211_000_050, "MAYDAY SINKING"),
+        _ => return None,
+    })
+}
+
+/// An alert, by what a restart must keep.
+type Kept = (AlertId, Cause, Priority);
+
+/// What is open about people, in order.
+fn open(watch: &Watch) -> Vec<Kept> {
+    let mut open: Vec<Kept> = watch
+        .alerts()
+        .iter()
+        .filter(|alert| alert.cause.is_about_people())
+        .map(|alert| (alert.id, alert.cause, alert.priority))
+        .collect();
+    open.sort_by_key(|alert| alert.0);
+    open
+}
+
+impl Night {
+    /// These causes one after the other, and what somebody does in between.
+    fn of(causes: &[Cause], acts: &[u32]) -> Self {
+        let mut night = Self::begin();
+        night.own(0, 50.0);
+        if causes.contains(&Cause::BeaconSilent) {
+            night.line(1, "radio", &sentence(Cause::BeaconSilent).unwrap());
+            night.own(400, 50.01);
+        }
+        for (&cause, act) in causes.iter().zip(acts.iter().cycle()) {
+            match sentence(cause) {
+                _ if cause == Cause::BeaconSilent => {}
+                Some(line) => night.line(2, "radio", &line),
+                None => night.command(2, Command::MarkOverboard),
+            }
+            let id = AlertId(act % 16);
+            let command = [Command::Acknowledge, Command::Silence][(act / 16) as usize % 2];
+            night.command(1, command(id));
+            night.own(1, 50.0 + f64::from(*act) * 1e-4);
+        }
+        night
+    }
+
+    /// Begins again with what a logbook tells, as the live watch does.
+    fn again(&mut self, found: Incidents) {
+        self.drafts.clear();
+        self.watch = Self::begin().watch;
+        let now = self.after(5);
+        self.watch.resume(place(found, 0..0, now).open, now);
+        self.write(now, None);
+    }
+}
+
+fn incidents(folder: &Path) -> Incidents {
+    reader(folder).open_incidents().unwrap()
+}
+
+#[test]
+fn every_cause_about_people_is_among_them() {
+    for cause in PEOPLE {
+        assert!(cause.is_about_people());
+        let night = Night::of(&[cause], &[0]);
+        assert!(open(&night.watch).iter().any(|alert| alert.1 == cause), "{cause:?}");
+    }
+    let why = serde_json::from_str::<Cause>("\"\"").unwrap_err().to_string();
+    let all = why.split('`').skip(3).step_by(2);
+    let all = all.map(|name| serde_json::from_value::<Cause>(name.into()).unwrap());
+    assert_eq!(all.filter(|cause| cause.is_about_people()).count(), PEOPLE.len());
+}
+
+/// The numbers of all entries, each with that of its alert.
+fn numbers(folder: &Path) -> Vec<(i64, Option<u32>)> {
+    let connection = Connection::open(folder.join(FILE)).unwrap();
+    let mut query = connection.prepare("SELECT entry, alert FROM entry").unwrap();
+    let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap();
+    rows.collect::<Result<_, _>>().unwrap()
+}
+
+/// The file, with a byte of the body of this entry as a disk may give it back: where `cut` is set it
+/// is no JSON any more, else another text.
+fn damaged(file: &[u8], entry: i64, cut: bool) -> Vec<u8> {
+    let mut file = file.to_vec();
+    let body = format!("{{\"v\":1,\"entry\":{entry},");
+    let key = b"\"text\":";
+    let places = |file: &[u8], wanted: &[u8]| -> Vec<usize> {
+        file.windows(wanted.len()).enumerate().filter(|it| it.1 == wanted).map(|it| it.0).collect()
+    };
+    for begin in places(&file, body.as_bytes()) {
+        let at = begin + places(&file[begin..], key)[0];
+        file[at + if cut { key.len() - 1 } else { 1 }] = b'X';
+    }
+    file
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_was_open_goes_on_and_is_raised_no_second_time(
+        causes in subsequence(PEOPLE.to_vec(), 1..=PEOPLE.len()).prop_shuffle(),
+        acts in prop::collection::vec(0u32..32, 4),
+    ) {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = Night::of(&causes, &acts);
+        let before = open(&night.watch);
+        watch(folder.path(), night.drafts.drain(..));
+        night.again(incidents(folder.path()));
+        prop_assert_eq!(open(&night.watch), before.clone());
+        for sentence in causes.iter().filter_map(|&cause| sentence(cause)) {
+            night.line(2, "radio", &sentence);
+        }
+        let ids = |open: &[Kept]| open.iter().map(|alert| alert.0).collect::<BTreeSet<_>>();
+        let after = ids(&open(&night.watch));
+        prop_assert!(after.is_subset(&ids(&before)), "{after:?} of {before:?}");
+        for (id, ..) in before.iter().filter(|alert| alert.2 == Priority::EmergencyAlarm) {
+            prop_assert!(after.contains(id));
+        }
+    }
+
+    #[test]
+    fn one_damaged_entry_takes_nothing_with_it_and_is_told(
+        causes in subsequence(PEOPLE.to_vec(), 2..=5).prop_shuffle(),
+        acts in prop::collection::vec(0u32..32, 4),
+        cut in any::<bool>(),
+    ) {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = Night::of(&causes, &acts);
+        let before = open(&night.watch);
+        watch(folder.path(), night.drafts.drain(..));
+        let (path, numbers) = (folder.path().join(FILE), numbers(folder.path()));
+        let whole = fs::read(&path).unwrap();
+        for (entry, alert) in &numbers {
+            fs::write(&path, damaged(&whole, *entry, cut)).unwrap();
+            let found = incidents(folder.path());
+            prop_assert_eq!(reader(folder.path()).damaged().unwrap(), vec![*entry]);
+            let others = numbers.iter().any(|it| it.1.is_some() && it.1 == *alert && it.0 != *entry);
+            let unread = found.unread.contains(entry);
+            night.again(found);
+            let after = open(&night.watch);
+            for kept in &before {
+                let lost = cut && !others && Some(kept.0.0) == *alert;
+                prop_assert!(after.contains(kept) || (lost && unread), "{kept:?}: {after:?}");
+            }
+        }
+    }
+
+    /// Over restarts, and where the logbook is read late or never.
+    #[test]
+    fn numbers_rise_for_ever(readable in prop::collection::vec(0u8..3, 2..6)) {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = Night::of(&PEOPLE[..2], &[0]);
+        let mut given: Vec<AlertId> = open(&night.watch).iter().map(|alert| alert.0).collect();
+        watch(folder.path(), night.drafts.drain(..));
+        for (turn, how) in (0u32..).zip(readable) {
+            let found = incidents(folder.path());
+            let last = number_without_a_book(night.after(1).utc);
+            night.again(match how {
+                0 => found,
+                _ => Incidents { highest_alert: Some(AlertId(last)), ..Incidents::default() },
+            });
+            let call = |n: u32| format!("CDDSC,12,2119{:05}0,12,10,26,1502000510,0201,,,S,", turn * 10 + n);
+            night.line(1, "radio", &support::sealed(&call(0)));
+            if how == 1 {
+                let now = night.after(1);
+                let ours = last + 1..night.watch.summary().alerts + 1;
+                night.watch.resume(place(incidents(folder.path()), ours, now).open, now);
+                night.write(now, None);
+            }
+            night.line(1, "radio", &support::sealed(&call(1)));
+            let mut new: Vec<AlertId> = open(&night.watch).iter().map(|alert| alert.0).collect();
+            new.retain(|id| !given.contains(id));
+            prop_assert_eq!(new.len(), 2);
+            prop_assert!(new.iter().min() > given.iter().max(), "{new:?} after {given:?}");
+            given.extend(new);
+            watch(folder.path(), night.drafts.drain(..));
+        }
+    }
+}
