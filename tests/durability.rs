@@ -677,16 +677,14 @@ fn an_altered_entry_makes_no_emergency_forgotten() {
     for (entry, body) in bodies(&book(kept.path())) {
         let folder = tempfile::tempdir().unwrap();
         let mut bytes = std::fs::read(kept.path().join("logbook.db")).unwrap();
-        // A page that was split leaves an old copy behind.
+        // The whole of it may lie on several pages; a page that was split leaves a copy behind.
+        let begin = &body.as_bytes()[..body.find("\"arrival_us\"").unwrap()];
         let places: Vec<usize> = bytes
-            .windows(body.len())
+            .windows(begin.len())
             .enumerate()
-            .filter_map(|(place, it)| (it == body.as_bytes()).then_some(place))
+            .filter_map(|(place, it)| (it == begin).then_some(place))
             .collect();
-        if places.is_empty() {
-            eprintln!("entry {entry} lies on several pages");
-            continue;
-        }
+        assert!(!places.is_empty(), "entry {entry}");
         // No JSON any more.
         places.into_iter().for_each(|place| bytes[place] = b'x');
         std::fs::write(folder.path().join("logbook.db"), bytes).unwrap();

@@ -135,11 +135,11 @@ fn a_note_corrects_without_altering() {
     }
     assert_eq!(
         said(overside(&folder).args(["check", "--json"])),
-        "{\"entries\":2,\"whole\":true,\"first_bad\":null}\n"
+        "{\"entries\":2,\"whole\":true,\"first_bad\":null,\"bad\":[]}\n"
     );
     tamper(&folder, "UPDATE entry SET body = replace(body, 'aloft', 'asleep') WHERE entry = 1");
     let output = overside(&folder).args(["check", "--json"]).assert().code(1);
-    output.stdout("{\"entries\":2,\"whole\":false,\"first_bad\":1}\n");
+    output.stdout("{\"entries\":2,\"whole\":false,\"first_bad\":1,\"bad\":[1]}\n");
     let output = overside(&folder).arg("check").assert().code(1);
     let text = String::from_utf8_lossy(&output.get_output().stdout).into_owned();
     assert!(text.contains("NOT INTACT") && text.contains("last entry 2, hash "), "{text}");
@@ -332,4 +332,35 @@ fn a_track_goes_forward_in_time() {
     let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
     let times: Vec<&str> = gpx.lines().filter(|line| line.contains("<time>")).collect();
     assert!(times.len() == 5 && times.is_sorted_by(|a, b| a < b), "{gpx}");
+}
+
+#[test]
+fn a_check_shows_every_bad_entry_and_a_handover_says_what_it_lacks() {
+    let (_home, folder) = home();
+    watch(&folder, (1..=30).map(|second| act("act", second)));
+    tamper(&folder, "DELETE FROM entry WHERE entry IN (2, 3, 31)");
+    tamper(
+        &folder,
+        "UPDATE entry SET body = replace(body, '\"act\"', '\"acx\"') WHERE entry IN (7, 20)",
+    );
+    let checked = |arguments: &[&str]| {
+        let output = overside(&folder).arg("check").args(arguments).assert().code(1);
+        String::from_utf8(output.get_output().stdout.clone()).unwrap()
+    };
+    let json = checked(&["--json"]);
+    let expected = "{\"entries\":28,\"whole\":false,\"first_bad\":2,\"bad\":[2,3,7,20,31]}\n";
+    assert_eq!(json, expected);
+    let text = checked(&[]);
+    for line in [
+        "NOT INTACT, of 28 entries: 5 missing or altered",
+        "  entry 2 is missing",
+        "  entry 7 was altered: its hash is another",
+        "  entry 31 was cut off at the end",
+    ] {
+        assert!(text.lines().any(|it| it == line), "{line}: {text}");
+    }
+    let page = said(overside(&folder).arg("handover"));
+    let line = "LOGBOOK DAMAGED, parts may be missing here: 5 entries missing, altered or \
+                unreadable (2, 3, 7, 20, 31); see overside logbook check";
+    assert!(page.lines().any(|it| it == line), "{page}");
 }

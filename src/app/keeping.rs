@@ -471,7 +471,7 @@ pub fn damaged(entries: &[i64]) -> String {
     let more = if entries.len() > numbers.len() { " …" } else { "" };
     let (count, noun) = (entries.len(), if entries.len() == 1 { "entry" } else { "entries" });
     format!(
-        "{count} {noun} cannot be read or altered ({}{more}); see overside logbook check",
+        "{count} {noun} missing, altered or unreadable ({}{more}); see overside logbook check",
         numbers.join(", ")
     )
 }

@@ -27,6 +27,9 @@ pub struct Handover {
     pub open: Vec<Entry>,
     /// The last entry of each alert that ended in it.
     pub resolved: Vec<Entry>,
+    /// The entries of all the logbook that cannot be read or were altered: what they said may be
+    /// missing here.
+    pub damaged: Vec<i64>,
     /// The beacons that were heard testing.
     pub tests: Vec<TestHeard>,
     /// The inputs that failed.
@@ -87,6 +90,7 @@ impl Reader {
                 until: now,
                 open: self.open_incidents()?.open,
                 resolved: Vec::new(),
+                damaged: self.damaged()?,
                 tests: Vec::new(),
                 outages: Vec::new(),
                 notes: Vec::new(),

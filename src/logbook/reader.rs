@@ -9,7 +9,6 @@ use std::time::Duration;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
-use super::chain;
 use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
@@ -255,27 +254,6 @@ impl Reader {
         Ok(series)
     }
 
-    /// The numbers of the entries that cannot be read or are not as they were written; the first
-    /// thousand.
-    ///
-    /// # Errors
-    /// A logbook that cannot be read.
-    pub fn damaged(&self) -> Result<Vec<i64>, Error> {
-        let failed = |cause| Error::of(&self.path, cause);
-        let sql = "SELECT entry, hash, body, previous FROM entry ORDER BY entry";
-        let mut statement = self.connection.prepare(sql).map_err(failed)?;
-        let mut rows = statement.query([]).map_err(failed)?;
-        let mut damaged = Vec::new();
-        while let Some(row) = rows.next().map_err(failed)?.filter(|_| damaged.len() < 1_000) {
-            let number: i64 = row.get(0).map_err(failed)?;
-            let whole = chain::hash(&text(row, 3), &text(row, 2)) == text(row, 1);
-            if !whole || Entry::read(number, String::new(), &text(row, 2)).is_err() {
-                damaged.push(number);
-            }
-        }
-        Ok(damaged)
-    }
-
     /// The names of the recordings that entries refer to.
     ///
     /// # Errors
@@ -336,7 +314,7 @@ impl Reader {
 }
 
 /// A column's text; what is no text in it is replaced.
-fn text<'a>(row: &'a Row<'_>, column: usize) -> Cow<'a, str> {
+pub(super) fn text<'a>(row: &'a Row<'_>, column: usize) -> Cow<'a, str> {
     match row.get_ref(column) {
         Ok(ValueRef::Text(bytes) | ValueRef::Blob(bytes)) => String::from_utf8_lossy(bytes),
         _ => Cow::Borrowed(""),

@@ -9,6 +9,7 @@ use serde_json::{Value, json};
 use super::super::moment;
 use super::list::{day_and_time, row};
 use super::{Common, Error, ExitCode, host_time, reader};
+use crate::app::damaged;
 use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
 use crate::text::{json_line, printable};
 use crate::time::Utc;
@@ -84,6 +85,10 @@ fn as_page(args: &HandoverArgs, page: &Handover) -> String {
             own.map_or("not known".to_owned(), |(at, own)| format!("{own} at {}", at.clock()));
         let _ = writeln!(text, "Position when it {word}: {place}");
     }
+    if !page.damaged.is_empty() {
+        let damaged = damaged(&page.damaged);
+        let _ = writeln!(text, "\nLOGBOOK DAMAGED, parts may be missing here: {damaged}");
+    }
     part(&mut text, "Alerts open", page.open.iter().map(row));
     part(&mut text, "Alerts ended", page.resolved.iter().map(row));
     let tests = page.tests.iter().map(|test| {
@@ -135,5 +140,6 @@ fn as_json(args: &HandoverArgs, page: &Handover) -> Value {
         "notes": numbers(&page.notes),
         "own_begin": place(page.first_own),
         "own_end": place(page.last_own),
+        "damaged": page.damaged,
     })
 }

@@ -79,6 +79,9 @@ pub struct ExportArgs {
     pub until: Option<Utc>,
 }
 
+/// Bad entries that a check shows to a person.
+const BAD_SHOWN: usize = 20;
+
 /// Does what is asked.
 pub(super) fn run(args: &LogbookArgs, common: &Common) -> Result<ExitCode, Error> {
     let folder = super::books(args.storage.as_deref(), &super::configuration(common)?)?;
@@ -195,13 +198,24 @@ fn check(folder: &Path, common: &Common) -> Result<ExitCode, Error> {
         let logbook::Check { entries, whole, first_bad, .. } = &found;
         // The order of the keys is the contract's.
         let first_bad = first_bad.map_or("null".to_owned(), |entry| entry.to_string());
-        say(format!(r#"{{"entries":{entries},"whole":{whole},"first_bad":{first_bad}}}"#))?;
+        let bad: Vec<String> = found.bad.named.iter().map(|(entry, _)| entry.to_string()).collect();
+        let bad = bad.join(",");
+        say(format!(
+            r#"{{"entries":{entries},"whole":{whole},"first_bad":{first_bad},"bad":[{bad}]}}"#
+        ))?;
     } else {
-        match &found.why {
-            None => say(format!("intact: {} entries, none missing or altered", found.entries))?,
-            Some(why) => {
-                say(format!("NOT INTACT, of {} entries: {}", found.entries, printable(why)))?;
-            }
+        if found.whole {
+            say(format!("intact: {} entries, none missing or altered", found.entries))?;
+        } else {
+            let why = found.why.clone();
+            let why = why.unwrap_or_else(|| format!("{} missing or altered", found.bad.count));
+            say(format!("NOT INTACT, of {} entries: {}", found.entries, printable(&why)))?;
+        }
+        for (entry, why) in found.bad.named.iter().take(BAD_SHOWN) {
+            say(format!("  entry {entry} {}", printable(why)))?;
+        }
+        if found.bad.count > BAD_SHOWN as u64 {
+            say(format!("  and {} more; --json has them", found.bad.count - BAD_SHOWN as u64))?;
         }
         if let Some((entry, hash)) = &found.last {
             say(format!("last entry {entry}, hash {}", printable(hash)))?;
