@@ -21,6 +21,7 @@ use super::left_open::{OpenAlert, OpenBeacon};
 use super::mode::Mode;
 use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS, SELF_TEST_LONGEST, Settings};
 use super::trail::Trail;
+use super::two_places::TwoPlaces;
 use crate::beacon::{self, ANOTHER_BURST, SILENCE};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Position, range_and_bearing};
@@ -117,6 +118,8 @@ pub(super) struct Beacon {
     placed_by_call: bool,
     /// The position is the last that the beacon knew before it lost its fix.
     fix_lost: bool,
+    /// Where it was heard too, though nobody can be at both.
+    pub two_places: TwoPlaces,
     /// What the mode rests on.
     notes: Vec<String>,
     /// The Cospas-Sarsat identity of an EPIRB-AIS, as sent.
@@ -168,6 +171,7 @@ impl Beacon {
             marked: None,
             placed_by_call: false,
             fix_lost: false,
+            two_places: TwoPlaces::default(),
             notes: Vec::new(),
             other_identity: None,
             silent: false,
@@ -244,6 +248,10 @@ impl Beacon {
     pub(super) fn place(&mut self, report: &PositionReport, now: Mono) -> bool {
         let Some(position) = report.position() else { return false };
         let first = self.position.is_none() || self.placed_by_call;
+        if let Some(before) = self.position.filter(|_| !first) {
+            let then = self.fix_at.unwrap_or(now);
+            self.two_places.note((before, then), (position, now));
+        }
         self.position = Some(position);
         self.placed_by_call = false;
         self.fix_lost = report.utc_second == 63;
@@ -367,7 +375,9 @@ impl Beacon {
     pub(super) fn evidence(&self) -> Vec<String> {
         let fix_lost = self.fix_lost.then(|| "its position is the last it knew".to_owned());
         let other = self.other_identity.as_ref().map(|other| format!("identity {other}"));
-        self.notes.iter().cloned().chain(fix_lost).chain(other).collect()
+        let two = self.last.and_then(|last| self.two_places.other(self.position, last.at));
+        let two = two.map(|other| other.words());
+        self.notes.iter().cloned().chain(two).chain(fix_lost).chain(other).collect()
     }
 
     /// The alert its mode calls for.

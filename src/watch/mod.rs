@@ -40,6 +40,7 @@ mod settings;
 mod survivors;
 mod trail;
 mod transmissions;
+mod two_places;
 mod upkeep;
 mod wakefulness;
 mod way;
@@ -69,6 +70,7 @@ pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use searching::SearchView;
 pub use settings::{Asking, SELF_TEST_LONGEST, Settings};
+pub use two_places::OtherPlace;
 
 use alerts::{Alerts, Raise};
 use beacon::Beacons;

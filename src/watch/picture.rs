@@ -16,6 +16,7 @@ use super::mute::Muted;
 use super::rescuers::{self, Helper};
 use super::searching::SearchView;
 use super::settings::DRILL_HOLDS;
+use super::two_places::OtherPlace;
 use super::way::made_from;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{
@@ -88,6 +89,8 @@ pub struct BeaconView {
     /// How old that is.
     #[serde(rename = "fix_age_s", serialize_with = "seconds")]
     pub fix_age: Option<Duration>,
+    /// Where it was heard too, though nobody can be at both; the place above is the later.
+    pub other_place: Option<OtherPlace>,
     /// How far it is; of a silent one, how far the place is where it is reckoned to be.
     #[serde(rename = "range_nm")]
     pub range: Option<NauticalMiles>,
@@ -287,6 +290,7 @@ impl Watch {
             last,
             position: it.position(),
             fix_age: it.fix_at().map(|fix| at.since(fix)),
+            other_place: None,
             range,
             bearing,
             way: self.way_to(it, at),
@@ -313,6 +317,7 @@ impl Watch {
             person: beacon.person.clone(),
             mode: beacon.mode,
             silent: beacon.silent,
+            other_place: beacon.two_places.other(beacon.position, at),
             marked: beacon.marked,
             own_at_first: beacon.own_at_first,
             messages: beacon.messages,

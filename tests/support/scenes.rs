@@ -182,6 +182,14 @@ impl Stage {
         });
     }
 
+    /// Somebody sends in a beacon's name from now on, from a place so many minutes north of the ship.
+    pub fn forge(&mut self, mmsi: u32, minutes_north: f64) {
+        self.overboard(mmsi, 0);
+        if let Some(cast) = self.casts.last_mut() {
+            cast.place.0 += minutes_north / 60.0;
+        }
+    }
+
     /// A beacon that sends status 15 from now on, with a text or without, and never a position.
     pub fn tested(&mut self, mmsi: u32, word: Option<&'static str>, status: u8) {
         let (from, place) = (self.second + 1, self.own());
@@ -314,6 +322,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "acknowledged", stage: acknowledged },
     Scene { name: "silenced", stage: silenced },
     Scene { name: "three", stage: three },
+    Scene { name: "two_places", stage: two_places },
     Scene { name: "stale", stage: stale },
     Scene { name: "silent", stage: silent },
     Scene { name: "own_lost", stage: own_lost },
@@ -526,6 +535,14 @@ fn three() -> Stage {
     stage.pass(45);
     stage.overboard(COOK, 35);
     stage.pass(100);
+    stage
+}
+
+/// Somebody sends in the Mate's name, miles from him.
+fn two_places() -> Stage {
+    let mut stage = acknowledged();
+    stage.forge(MATE, 3.0);
+    stage.pass(66);
     stage
 }
 

@@ -31,6 +31,7 @@ pub(super) fn draw(
     let step = next_step(&Step::of(picture, screen.selected, beacon), beacon);
     let mut lines: Vec<_> =
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
+    lines.extend(beacon.other_place.map(|other| (other.words(), Role::Warning)));
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
     for input in &picture.inputs {
@@ -57,6 +58,10 @@ pub(super) fn draw(
         lines.push((from.clone(), Role::Dim));
     } else if let Some(position) = beacon.position {
         lines.push((format!("beacon {position}"), Role::Text));
+    }
+    if let Some(other) = &beacon.other_place {
+        let age = words::short_age(other.age);
+        lines.push((format!("other {}, {age} ago", other.position), Role::Warning));
     }
     let helpers = beacon.helpers.iter().take(2);
     lines.extend(helpers.map(|helper| (who::line(helper), Role::Text)));

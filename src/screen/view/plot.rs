@@ -88,7 +88,9 @@ fn scale(picture: &Picture, own: Position, casualty: Option<&BeaconView>) -> f64
         beacon.range.map(|range| range.0 + circle)
     };
     let casualties = picture.beacons.iter().filter(|b| b.casualty).filter_map(farthest);
-    let farthest = casualties.fold(0.0, f64::max);
+    let others = picture.beacons.iter().filter(|b| b.casualty).filter_map(|it| it.other_place);
+    let others = others.map(|it| range_and_bearing(own, it.position).0.0);
+    let farthest = casualties.chain(others).fold(0.0, f64::max);
     let wanted = match (casualty, casualty.and_then(|it| it.own_at_first)) {
         (Some(_), _) if farthest > 0.0 => farthest,
         (Some(_), Some(first)) => range_and_bearing(own, first).0.0,
@@ -124,6 +126,9 @@ impl Plot<'_, '_> {
         // The one that is shown large is never hidden by another.
         let mut casualties: Vec<_> = picture.beacons.iter().filter(|it| it.casualty).collect();
         casualties.sort_by_key(|it| casualty.is_some_and(|shown| shown.id == it.id));
+        for other in casualties.iter().filter_map(|beacon| beacon.other_place) {
+            self.mark(other.position, theme.casualty(), Role::Warning);
+        }
         let now = picture.now.at;
         for place in casualties.iter().filter_map(|beacon| beacon.place(now)) {
             self.mark(place, theme.casualty(), Role::Alarm);
