@@ -306,7 +306,7 @@ impl Judge {
             Some(before) => self.goes_on(id, &before, &told),
             None => match self.owed.remove(&id) {
                 Some(row) => self.comes_back(id, &row, &told),
-                None if self.excused.remove(&id) => {
+                None if self.excused.contains(&id) => {
                     // What is on the disk counts, as far as it can be read.
                     if let Some(who) = told.who(id).filter(|_| told.is_emergency()) {
                         self.in_danger(who);
@@ -315,7 +315,8 @@ impl Judge {
                 None => self.is_new(id, &told),
             },
         }
-        if told.is_emergency() {
+        // An altered byte may stand in what says who it is.
+        if told.is_emergency() && !self.excused.contains(&id) {
             self.must_be_true(id, &told);
         }
         if told.state == State::Normal {
