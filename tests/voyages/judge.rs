@@ -126,6 +126,8 @@ pub struct Judge {
     owed: BTreeMap<u32, Row>,
     /// Alerts of which an entry is damaged: they may come back.
     excused: BTreeSet<u32>,
+    /// Alerts of the watch before about itself, which are found again or not.
+    of_itself: BTreeSet<u32>,
     /// By when it must have been told that something cannot be read.
     damage_due: Option<u64>,
     began: u64,
@@ -150,6 +152,7 @@ impl Judge {
             step: Step::default(),
             owed: BTreeMap::new(),
             excused: BTreeSet::new(),
+            of_itself: BTreeSet::new(),
             damage_due: None,
             began: 0,
             muster: MUSTER.into(),
@@ -312,6 +315,8 @@ impl Judge {
                         self.in_danger(who);
                     }
                 }
+                // What the watch before said of itself is told to be over.
+                None if told.state == State::Normal && self.of_itself.remove(&id) => {}
                 None => self.is_new(id, &told),
             },
         }
@@ -582,6 +587,8 @@ impl Judge {
                 self.damage_due = Some(self.began + BACK_MS);
             }
         }
+        let of_itself = newest.iter().filter(|(_, row)| !row.cause.is_about_people());
+        self.of_itself = of_itself.map(|(id, _)| *id).collect();
         for (id, row) in newest {
             let open = row.cause.is_about_people() && row.state != State::Normal;
             if open && !self.excused.contains(&id) {
