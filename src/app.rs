@@ -3,10 +3,13 @@
 //! *Invariant:* one input, then outputs until none, then the next input. What is told goes out
 //! before anything that can block.
 
-mod keeping;
+mod entries;
 mod live;
+mod notices;
+mod plan;
 mod playback;
 mod resume;
+mod services;
 
 use std::io;
 use std::path::PathBuf;
@@ -14,8 +17,9 @@ use std::path::PathBuf;
 use std::task::Poll;
 use std::time::Duration;
 
-pub use keeping::{damaged, entry_of, entry_of_act};
-pub use live::{Plan, watch};
+pub use entries::{damaged, entry_of, entry_of_act};
+pub use live::watch;
+pub use plan::Plan;
 pub use playback::{Replay, observe, receive, replay};
 pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 

@@ -715,3 +715,37 @@ fn an_altered_entry_makes_no_emergency_forgotten() {
         }
     }
 }
+
+/// A damaged entry is told until somebody has taken note of it; `check` shows it for ever, and
+/// another one is told.
+#[test]
+fn damage_that_somebody_took_note_of_is_not_told_again() {
+    use overside::logbook::{Act, Details, Draft, KNOWN_DAMAGE, WatchEvent};
+    let folder = tempfile::tempdir().unwrap();
+    let write = |details| {
+        let at = Utc::from_unix_ms(1_780_000_000_000).unwrap();
+        overside::logbook::append(folder.path(), Draft::outside(details, "text", at)).unwrap()
+    };
+    for _ in 0..3 {
+        write(Details::Operator { act: Some(Act::Remark), alert: None });
+    }
+    let alter = |entry: i64| {
+        let book = rusqlite::Connection::open(folder.path().join("logbook.db")).unwrap();
+        book.execute_batch(&format!(
+            "DROP TRIGGER IF EXISTS entry_is_never_altered;
+             UPDATE entry SET body = replace(body, '\"text\"', '\"texu\"') WHERE entry = {entry}"
+        ))
+        .unwrap();
+    };
+    let told = || {
+        let reader = Reader::open(folder.path()).unwrap().unwrap();
+        (reader.damage_not_known(&[]).unwrap(), reader.damaged().unwrap())
+    };
+    alter(1);
+    assert_eq!(told(), (vec![1], vec![1]));
+    let known = serde_json::json!({ KNOWN_DAMAGE: [1] });
+    write(Details::Watch { event: Some(WatchEvent::Logbook), told: known });
+    assert_eq!(told(), (vec![], vec![1]));
+    alter(3);
+    assert_eq!(told(), (vec![3], vec![1, 3]));
+}

@@ -1,45 +1,24 @@
 //! The live watch: its inputs, and the parts around it.
 
 use std::io::{self, Write as _};
-use std::path::PathBuf;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 
-use super::keeping::{Keeping, Notice};
+use super::notices::Notice;
+use super::plan::Plan;
 use super::resume::{Found, Left};
+use super::services::Services;
 use super::{Error, end_signal, resume};
-use crate::capture::Keep;
 use crate::edge::input::{self, Arrival, Retry, What};
-use crate::edge::{Clock, Hook, InputUri, Service, SounderSettings};
+use crate::edge::{Clock, InputUri, Service};
 use crate::front::{Around, Front, Request};
 use crate::watch::{Command, Event, Input, Settings, Watch};
 use crate::wire::InputId;
 
 /// Lines that may wait between the inputs and the watch. A full channel holds the inputs back.
 const WAITING_LINES: usize = 1024;
-
-/// All that a live watch is told before it begins, and again when it is to be told anew.
-#[derive(Clone, Debug)]
-pub struct Plan {
-    /// The inputs, by name.
-    pub inputs: Vec<(String, InputUri)>,
-    /// What the watch itself is told.
-    pub settings: Settings,
-    /// How an alarm sounds.
-    pub sounder: SounderSettings,
-    /// What is told of alerts.
-    pub hooks: Vec<Hook>,
-    /// Whether a logbook is kept. Else nothing is written down, and nobody is told that it is not.
-    pub keeps_logbook: bool,
-    /// Where the logbook and the recordings are; `None` if no such place is known.
-    pub folder: Option<PathBuf>,
-    /// How much is recorded; nothing if `None`.
-    pub record: Option<Keep>,
-    /// Who keeps the watch, as it is written down.
-    pub keeper: Option<String>,
-}
 
 /// The inputs that are open.
 struct Inputs {
@@ -102,7 +81,7 @@ pub async fn watch<F: Front>(
     if front.wants_reception() {
         watch.record_reception();
     }
-    let keeping = Keeping::begin(&plan, clock, notices)?;
+    let services = Services::begin(&plan, clock, notices)?;
     // Who has a book or a sound has more to do than to print.
     let goes_on =
         plan.keeps_logbook && !front.stays() && (plan.folder.is_some() || plan.sounder.sound);
@@ -113,7 +92,7 @@ pub async fn watch<F: Front>(
     let inputs = Inputs { open: Vec::new(), tx, clock, next: 0 };
     let mut live = Live {
         watch,
-        keeping,
+        services,
         inputs,
         clock,
         front,
@@ -129,7 +108,7 @@ pub async fn watch<F: Front>(
     live.service.ready("listening");
     let ended = live.run(arrivals, &mut noticed, reload, end).await;
     live.service.stopping();
-    live.keeping.end(&live.watch, clock.now());
+    live.services.end(&live.watch, clock.now());
     // What was committed in the end is told like all the rest.
     while let Ok(notice) = noticed.try_recv() {
         let Some(body) = notice.committed().filter(|_| !live.output_lost) else { continue };
@@ -171,7 +150,7 @@ async fn left_open(
 /// A watch that is being kept.
 struct Live<'f, F> {
     watch: Watch,
-    keeping: Keeping,
+    services: Services,
     inputs: Inputs,
     clock: Clock,
     front: &'f mut F,
@@ -230,34 +209,34 @@ impl<F: Front> Live<'_, F> {
     /// How long until something is due by the time alone.
     fn wait(&self) -> Option<Duration> {
         let now = self.clock.now().at;
-        let dues = [self.watch.next_deadline(), self.keeping.next_deadline()];
+        let dues = [self.watch.next_deadline(), self.services.next_deadline()];
         dues.into_iter().flatten().min().map(|due| due.since(now))
     }
 
     /// After an input: sound, then log, then draw.
     fn settle(&mut self, line: Option<(String, Arrival)>) -> io::Result<()> {
         let now = self.clock.now();
-        self.keeping.sound(self.watch.alerts());
+        self.services.sound(self.watch.alerts());
         let mut raw = None;
         // What was due before the line was not caused by it.
         let caused = |event: &Event| line.as_ref().is_some_and(|(_, it)| event.at >= it.stamp.utc);
         if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
-            self.keeping.record(name, *stamp, bytes);
+            self.services.record(name, *stamp, bytes);
             raw = Some(bytes.as_slice());
         }
         let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
         for event in &events {
-            self.keeping.log(event, &self.watch, now, raw.filter(|_| caused(event)));
+            self.services.log(event, &self.watch, now, raw.filter(|_| caused(event)));
         }
         // Only then: an output that has closed must not cost an entry.
         for event in &events {
             self.tell(event)?;
         }
-        self.keeping.due(&self.watch, now);
+        self.services.due(&self.watch, now);
         if self.output_lost {
             return Ok(());
         }
-        let shown = self.front.show(&self.watch, now, Around::Live(self.keeping.parts()));
+        let shown = self.front.show(&self.watch, now, Around::Live(self.services.parts()));
         self.told(shown)
     }
 
@@ -280,7 +259,7 @@ impl<F: Front> Live<'_, F> {
         let text =
             format!("Standard output cannot be written ({why}): the watch goes on without it");
         let _ = writeln!(io::stderr(), "{text}");
-        self.keeping.log_loss(text, &self.watch, self.clock.now());
+        self.services.log_loss(text, &self.watch, self.clock.now());
         Ok(())
     }
 
@@ -314,16 +293,16 @@ impl<F: Front> Live<'_, F> {
             Request::Quit => return false,
             Request::Redraw => return true,
             Request::Command(command) => {
-                self.keeping.log_act(command, &self.watch, stamp);
+                self.services.log_act(command, &self.watch, stamp);
                 command
             }
             Request::Export(id) => {
                 let plan = self.watch.search_legs(id, stamp.at);
-                self.keeping.export(plan, &self.watch, stamp);
+                self.services.export(plan, &self.watch, stamp);
                 Command::Present
             }
             Request::SoundCheck => {
-                self.keeping.check_sound();
+                self.services.check_sound();
                 Command::Present
             }
             _ => Command::Present,
@@ -347,7 +326,7 @@ impl<F: Front> Live<'_, F> {
             left.history.iter().for_each(|event| self.front.recall(event));
             return Ok(());
         }
-        let (faults, logged) = self.keeping.hear(notice);
+        let (faults, logged) = self.services.on_notice(notice);
         for (part, fault) in faults {
             self.watch.handle(Input::Fault { stamp, part, fault: fault.as_deref() });
         }
@@ -361,7 +340,7 @@ impl<F: Front> Live<'_, F> {
     fn follow(&mut self, plan: Plan) {
         self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() });
         self.inputs.follow(&plan, &mut self.watch);
-        self.keeping.follow(&plan, self.clock.now());
+        self.services.follow(&plan, self.clock.now());
     }
 }
 

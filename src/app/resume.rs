@@ -63,14 +63,13 @@ pub(super) fn read(
             Ok((reader, incidents.unwrap_or_default()))
         }) {
             Ok((reader, incidents)) => {
-                let mut damaged = incidents.unread.clone();
+                let unread = incidents.unread.clone();
                 let wanted = tell(Found::LeftOpen(Some(Box::new(incidents))));
                 if !wanted {
                     return;
                 }
-                damaged.extend(reader.and_then(|reader| reader.damaged().ok()).unwrap_or_default());
-                damaged.sort_unstable();
-                damaged.dedup();
+                let damaged = reader.and_then(|reader| reader.damage_not_known(&unread).ok());
+                let damaged = damaged.unwrap_or(unread);
                 if !damaged.is_empty() {
                     tell(Found::Damaged(damaged));
                 }

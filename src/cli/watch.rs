@@ -134,6 +134,6 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         keeps_logbook: true,
         folder: super::books(args.storage.as_deref(), config).ok(),
         record: (config.storage.record && !args.no_record).then_some(keep),
-        keeper: args.by.clone(),
+        watchkeeper: args.by.clone(),
     })
 }

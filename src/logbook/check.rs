@@ -1,15 +1,22 @@
 //! Proves that no entry is missing or altered, as far as the file alone can prove it.
 
+use std::collections::BTreeSet;
+
 use rusqlite::{Connection, OptionalExtension as _};
 use serde::Deserialize;
 
 use super::chain::{self, FIRST_PREVIOUS};
+use super::details::{Details, WatchEvent};
 use super::error::Error;
-use super::reader::{Reader, text};
+use super::kind::Kind;
+use super::reader::{Filter, Reader, text};
 use super::store;
 
 /// Bad entries that are named; further ones are only counted.
 const NAMED: usize = 1_000;
+
+/// What an entry about the logbook itself calls the damaged ones that somebody has taken note of.
+pub const KNOWN_DAMAGE: &str = "damaged";
 
 /// What a check found.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -85,6 +92,25 @@ impl Reader {
         let view = self.connection.unchecked_transaction();
         let view = view.map_err(|cause| Error::of(&self.path, cause))?;
         Ok(bad_entries(&view).named.into_iter().map(|(entry, _)| entry).collect())
+    }
+
+    /// The damaged entries, and of `others`, those that nobody has taken note of yet, in order.
+    ///
+    /// # Errors
+    /// A logbook that cannot be read.
+    pub fn damage_not_known(&self, others: &[i64]) -> Result<Vec<i64>, Error> {
+        let mut damaged = BTreeSet::from_iter(self.damaged()?);
+        damaged.extend(others);
+        let about_watch = Filter { kind: Some(Kind::Watch), ..Filter::default() };
+        self.entries::<Error>(&about_watch, |entry| {
+            if let Details::Watch { event: Some(WatchEvent::Logbook), told } = entry.draft.details
+                && let Some(known) = told[KNOWN_DAMAGE].as_array()
+            {
+                damaged.retain(|&entry| !known.contains(&entry.into()));
+            }
+            Ok(())
+        })?;
+        Ok(damaged.into_iter().collect())
     }
 }
 

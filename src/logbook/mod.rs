@@ -30,7 +30,7 @@ mod store;
 mod writer;
 
 pub use chain::hash;
-pub use check::{BadEntries, Check};
+pub use check::{BadEntries, Check, KNOWN_DAMAGE};
 pub use csv::{Csv, defused};
 pub use details::{
     Act, AlertChange, BeaconEvent, CheckMade, Details, Keys, TestJudged, WatchEvent,

@@ -169,7 +169,7 @@ fn live(
         keeps_logbook: false,
         folder: None,
         record: None,
-        keeper: None,
+        watchkeeper: None,
     };
     let asks =
         !args.plain && !common.json && io::stdin().is_terminal() && io::stdout().is_terminal();

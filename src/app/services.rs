@@ -8,17 +8,20 @@ use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
+use super::Error;
+use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
+use super::notices::{Fault, Notice};
+use super::plan::Plan;
 use super::resume::Found;
-use super::{Error, Plan};
 use crate::capture::{self, Recorder};
-use crate::edge::{Clock, HookReport, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
+use crate::edge::{Clock, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
 use crate::front::Parts;
 use crate::gpx;
-use crate::logbook::{self, Act, Details, Draft, Logbook, Moment, WatchEvent};
+use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
 use crate::thread;
 use crate::time::{Mono, Stamp};
-use crate::watch::{Alert, Cause, Command, Event, EventBody, Muted, Part, Priority, State, Watch};
+use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priority, State, Watch};
 
 /// How often the position is written down, at least (issue: hourly while under way).
 const POSITION_EVERY: Duration = Duration::from_secs(3600);
@@ -30,36 +33,8 @@ const MOVED_NM: f64 = 0.1;
 /// How long the end of the program waits for what is still to be written.
 const CLOSING: Duration = Duration::from_secs(5);
 
-/// What a part has to say.
-#[derive(Debug)]
-pub(super) enum Notice {
-    Sounder(SounderReport),
-    Hook(HookReport),
-    Logbook(logbook::Report),
-    Recorder(capture::Report),
-    /// What is found of the watch before.
-    Before(Found),
-    /// What became of the route of a search.
-    Route(String),
-    /// The terminal's bell is to be rung.
-    Ring,
-}
-
-impl Notice {
-    /// What is to be told of an entry that was committed: of an alert's alone.
-    pub(super) fn committed(&self) -> Option<EventBody> {
-        let Self::Logbook(logbook::Report::Committed { entry, draft }) = self else { return None };
-        let change = draft.alert()?;
-        let (cause, state) = (change.cause, change.state);
-        Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
-    }
-}
-
-/// A part that works again, or does not.
-type Fault = (Part, Option<String>);
-
 /// The parts that are there.
-pub(super) struct Keeping {
+pub(super) struct Services {
     sounder: Sounder,
     hooks: Hooks,
     logbook: Option<Logbook>,
@@ -67,7 +42,9 @@ pub(super) struct Keeping {
     /// One watch alone keeps a logbook.
     _instance: Option<Instance>,
     parts: Parts,
-    keeper: Option<String>,
+    watchkeeper: Option<String>,
+    /// Entries that were told to be damaged.
+    damaged: Vec<i64>,
     folder: Option<PathBuf>,
     clock: Clock,
     notices: UnboundedSender<Notice>,
@@ -76,7 +53,7 @@ pub(super) struct Keeping {
     position: Option<Position>,
 }
 
-impl Keeping {
+impl Services {
     /// Begins all that the plan wants.
     pub(super) fn begin(
         plan: &Plan,
@@ -95,7 +72,7 @@ impl Keeping {
         let hooks = Hooks::start(plan.hooks.clone(), clock, move |report| {
             let _ = tx.send(Notice::Hook(report));
         });
-        let mut keeping = Self {
+        let mut services = Self {
             sounder,
             hooks,
             logbook: None,
@@ -107,7 +84,8 @@ impl Keeping {
                 recording: "off".to_owned(),
                 route: String::new(),
             },
-            keeper: plan.keeper.clone(),
+            watchkeeper: plan.watchkeeper.clone(),
+            damaged: Vec::new(),
             folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
             clock,
             notices,
@@ -116,14 +94,14 @@ impl Keeping {
         };
         match &plan.folder {
             _ if !plan.keeps_logbook => {}
-            Some(folder) => keeping.open_books(folder, plan)?,
+            Some(folder) => services.open_books(folder, plan)?,
             None => {
                 let what = "no folder for it is known; set [storage] folder".to_owned();
                 let notice = Notice::Logbook(logbook::Report::Failed(what));
-                let _ = keeping.notices.send(notice);
+                let _ = services.notices.send(notice);
             }
         }
-        Ok(keeping)
+        Ok(services)
     }
 
     fn open_books(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
@@ -139,7 +117,7 @@ impl Keeping {
         let details = serde_json::json!({ "version": version, "inputs": inputs });
         let text = format!("watch started, overside {version}");
         let mut begun = Draft::watch(WatchEvent::Started, text, details, &bare(now));
-        begun.operator.clone_from(&self.keeper);
+        begun.operator.clone_from(&self.watchkeeper);
         let tx = self.notices.clone();
         self.logbook = Some(Logbook::open(folder.to_owned(), begun, move |report| {
             let _ = tx.send(Notice::Logbook(report));
@@ -187,7 +165,7 @@ impl Keeping {
         let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
         let path = self.folder.clone().unwrap_or_default().join(name);
         let text = format!("Route of the search asked for: {}", path.display());
-        let by = self.keeper.as_deref();
+        let by = self.watchkeeper.as_deref();
         self.write(Draft::operator(Act::AskedForRoute, text, by, &moment(watch, now)), now);
         "route is being written".clone_into(&mut self.parts.route);
         let notices = self.notices.clone();
@@ -242,8 +220,15 @@ impl Keeping {
 
     /// Writes an act of the operator down.
     pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
-        if let Some(draft) = entry_of_act(command, self.keeper.as_deref(), watch, now) {
+        if let Some(draft) = entry_of_act(command, self.watchkeeper.as_deref(), watch, now) {
             self.write(draft, now);
+        }
+        let of_damage = |alert: &Alert| alert.matter == Matter::Part(Part::OldEntries);
+        if let Command::Acknowledge(id) = command
+            && watch.alerts().iter().any(|alert| alert.id == id && of_damage(alert))
+            && !self.damaged.is_empty()
+        {
+            self.write(of_known_damage(&self.damaged, watch, now), now);
         }
     }
 
@@ -288,89 +273,18 @@ impl Keeping {
     }
 
     /// Takes what a part has to say: which parts fail or work, and what is to be told.
-    pub(super) fn hear(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
-        let logged = notice.committed();
-        match notice {
-            Notice::Ring | Notice::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
-            Notice::Before(Found::Failed(why)) => {
-                let why = format!("what was open before cannot be read: {why}");
-                (vec![(Part::OldEntries, Some(why))], None)
-            }
-            Notice::Before(Found::Damaged(entries)) => {
-                (vec![(Part::OldEntries, Some(damaged(&entries)))], None)
-            }
-            Notice::Route(text) => {
-                self.parts.route = text;
-                (Vec::new(), None)
-            }
-            Notice::Sounder(report) => (self.hear_sounder(report), None),
-            Notice::Hook(HookReport::Failed { command, why }) => {
-                (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
-            }
-            Notice::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),
-            Notice::Recorder(capture::Report::Failed(why)) => {
-                "FAILED".clone_into(&mut self.parts.recording);
-                (vec![(Part::Recorder, Some(why))], None)
-            }
-            Notice::Recorder(capture::Report::Works) => {
-                "on".clone_into(&mut self.parts.recording);
-                (vec![(Part::Recorder, None)], None)
-            }
-            Notice::Logbook(report) => (self.hear_logbook(report), logged),
+    pub(super) fn on_notice(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
+        if let Notice::Before(Found::Damaged(entries)) = &notice {
+            self.damaged.clone_from(entries);
         }
-    }
-
-    fn hear_logbook(&mut self, report: logbook::Report) -> Vec<Fault> {
-        match report {
-            logbook::Report::Committed { entry, draft } => {
-                self.parts.logbook = format!("entry {entry} at {}", draft.at().clock());
-                Vec::new()
-            }
-            logbook::Report::Failed(why) => {
-                "NOT WRITTEN".clone_into(&mut self.parts.logbook);
-                vec![(Part::Logbook, Some(why))]
-            }
-            logbook::Report::Works => vec![(Part::Logbook, None)],
-            logbook::Report::SetAside(path) => {
-                let why = format!("the old one was damaged and is kept as {}", path.display());
-                vec![(Part::SetAside, Some(why))]
-            }
-        }
-    }
-
-    fn hear_sounder(&mut self, report: SounderReport) -> Vec<Fault> {
-        match report {
-            SounderReport::Ring | SounderReport::CheckEnded => Vec::new(),
-            SounderReport::Uses(way) => {
-                self.parts.sound = way.to_string();
-                vec![(Part::EverySounder, None)]
-            }
-            SounderReport::Failed { way, why } => {
-                vec![(Part::Sounder, Some(format!("{way} fails: {why}; the next way is used")))]
-            }
-            SounderReport::Recovered => vec![(Part::Sounder, None)],
-            SounderReport::Off => {
-                "off by configuration".clone_into(&mut self.parts.sound);
-                vec![(Part::Sounder, None), (Part::EverySounder, None)]
-            }
-            SounderReport::Checked { way, heard } => {
-                let word = if heard.is_ok() { "works" } else { "FAILS" };
-                self.parts.sound = format!("{way} {word}");
-                Vec::new()
-            }
-            SounderReport::Mute => {
-                "NONE".clone_into(&mut self.parts.sound);
-                let why = "no command, player or bell works; see overside watch --sound-check";
-                vec![(Part::EverySounder, Some(why.to_owned()))]
-            }
-        }
+        notice.show(&mut self.parts)
     }
 
     /// Goes on by another plan. The folder stays: a logbook is not changed in the middle of a watch.
     pub(super) fn follow(&mut self, plan: &Plan, now: Stamp) {
         self.sounder.settings(plan.sounder.clone());
         self.hooks.replace(plan.hooks.clone());
-        self.keeper.clone_from(&plan.keeper);
+        self.watchkeeper.clone_from(&plan.watchkeeper);
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => {
@@ -397,7 +311,7 @@ impl Keeping {
         let details = serde_json::json!({ "alerts_open": open });
         let text = "watch ended";
         let mut draft = Draft::watch(WatchEvent::Ended, text, details, &moment(watch, now));
-        draft.operator.clone_from(&self.keeper);
+        draft.operator.clone_from(&self.watchkeeper);
         self.write(draft, now);
         if let Some(recorder) = self.recorder {
             recorder.close();
@@ -406,92 +320,5 @@ impl Keeping {
         if unwritten > 0 {
             tracing::error!("{unwritten} logbook entries could not be written");
         }
-    }
-}
-
-/// What is written down of an event; `None` of those that are not logged.
-///
-/// It is written down with the moment it happened, which may lie before this one: what was due by
-/// the time alone is told before the line that comes after it.
-pub fn entry_of(event: &Event, watch: &Watch, now: Stamp, line: Option<&[u8]>) -> Option<Draft> {
-    let ago = u64::try_from(now.utc.ms_since(event.at)).unwrap_or(0);
-    let arrival = Mono::from_micros(now.at.micros().saturating_sub(ago.saturating_mul(1000)));
-    let moment = Moment { arrival, host: event.at, ..moment(watch, now) };
-    Draft::of_event(event, &moment, line)
-}
-
-/// What is written down of an act of the operator, before the watch obeys; `None` of a key that
-/// means nothing else than that somebody is there.
-pub fn entry_of_act(
-    command: Command,
-    keeper: Option<&str>,
-    watch: &Watch,
-    now: Stamp,
-) -> Option<Draft> {
-    let draft = |act, text: &str| Draft::operator(act, text, keeper, &moment(watch, now));
-    let (act, verb, id) = match command {
-        Command::Acknowledge(id) => (Act::Acknowledged, "Acknowledged", id),
-        Command::Silence(id) => (Act::Silenced, "Silenced for 30 s", id),
-        Command::Resolve(id) => (Act::DeclaredOver, "Declared over", id),
-        Command::MarkOverboard => {
-            let text = "Marked by hand: person overboard now, here";
-            return Some(draft(Act::MarkedOverboard, text));
-        }
-        Command::PlaceShip(position) => {
-            let text = format!("Own position by hand: {position}");
-            return Some(draft(Act::PlacedShip, &text));
-        }
-        Command::Mute(what) => {
-            let name = watch.muted_name(what).filter(|_| watch.may_mute(what))?;
-            let mut draft = draft(Act::Muted, &format!("Muted: {name}"));
-            if let Muted::Station(mmsi) = what {
-                draft.mmsi = Some(mmsi);
-            }
-            return Some(draft);
-        }
-        Command::Unmute => {
-            let names: Vec<String> =
-                watch.muted().iter().filter_map(|&what| watch.muted_name(what)).collect();
-            let text = format!("Heard again, muted before: {}", names.join(", "));
-            return Some(draft(Act::Unmuted, &text)).filter(|_| !names.is_empty());
-        }
-        Command::Present => return None,
-    };
-    let about = watch.alerts().iter().find(|alert| alert.id == id);
-    let text = about.map_or_else(|| verb.to_owned(), |alert| format!("{verb}: {}", alert.text));
-    let mut draft = draft(act, &text);
-    draft.details = Details::Operator { act: Some(act), alert: Some(id) };
-    draft.mmsi = about.and_then(|alert| alert.mmsi);
-    Some(draft)
-}
-
-/// Says which entries are damaged, the first of them by number.
-pub fn damaged(entries: &[i64]) -> String {
-    let numbers: Vec<String> = entries.iter().take(8).map(i64::to_string).collect();
-    let more = if entries.len() > numbers.len() { " …" } else { "" };
-    let (count, noun) = (entries.len(), if entries.len() == 1 { "entry" } else { "entries" });
-    format!(
-        "{count} {noun} missing, altered or unreadable ({}{more}); see overside logbook check",
-        numbers.join(", ")
-    )
-}
-
-/// A moment of which only the time is known.
-const fn bare(now: Stamp) -> Moment {
-    let (gnss, own, own_age_s, sog, cog) = (None, None, None, None, None);
-    Moment { arrival: now.at, host: now.utc, gnss, own, own_age_s, sog, cog }
-}
-
-/// All that is known of a moment.
-fn moment(watch: &Watch, now: Stamp) -> Moment {
-    let own = watch.own(now.at);
-    Moment {
-        arrival: now.at,
-        host: now.utc,
-        gnss: watch.gnss_utc(),
-        own: own.position,
-        own_age_s: own.age.map(|age| age.as_secs()),
-        sog: own.sog,
-        cog: own.cog,
     }
 }

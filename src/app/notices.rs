@@ -1,0 +1,118 @@
+//! What the parts around a watch have to say: how each is doing, and what is to be told of it.
+
+use super::entries::damaged;
+use super::resume::Found;
+use crate::capture;
+use crate::edge::{HookReport, SounderReport};
+use crate::front::Parts;
+use crate::logbook;
+use crate::watch::{EventBody, Part};
+
+/// A part that works again, or does not.
+pub(super) type Fault = (Part, Option<String>);
+
+/// What a part has to say.
+#[derive(Debug)]
+pub(super) enum Notice {
+    Sounder(SounderReport),
+    Hook(HookReport),
+    Logbook(logbook::Report),
+    Recorder(capture::Report),
+    /// What is found of the watch before.
+    Before(Found),
+    /// What became of the route of a search.
+    Route(String),
+    /// The terminal's bell is to be rung.
+    Ring,
+}
+
+impl Notice {
+    /// What is to be told of an entry that was committed: of an alert's alone.
+    pub(super) fn committed(&self) -> Option<EventBody> {
+        let Self::Logbook(logbook::Report::Committed { entry, draft }) = self else { return None };
+        let change = draft.alert()?;
+        let (cause, state) = (change.cause, change.state);
+        Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
+    }
+
+    /// Shows how the part is doing: which parts fail or work, and what is to be told.
+    pub(super) fn show(self, parts: &mut Parts) -> (Vec<Fault>, Option<EventBody>) {
+        let logged = self.committed();
+        match self {
+            Self::Ring | Self::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
+            Self::Before(Found::Failed(why)) => {
+                let why = format!("what was open before cannot be read: {why}");
+                (vec![(Part::OldEntries, Some(why))], None)
+            }
+            Self::Before(Found::Damaged(entries)) => {
+                (vec![(Part::OldEntries, Some(damaged(&entries)))], None)
+            }
+            Self::Route(text) => {
+                parts.route = text;
+                (Vec::new(), None)
+            }
+            Self::Sounder(report) => (on_sounder(report, parts), None),
+            Self::Hook(HookReport::Failed { command, why }) => {
+                (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
+            }
+            Self::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),
+            Self::Recorder(capture::Report::Failed(why)) => {
+                "FAILED".clone_into(&mut parts.recording);
+                (vec![(Part::Recorder, Some(why))], None)
+            }
+            Self::Recorder(capture::Report::Works) => {
+                "on".clone_into(&mut parts.recording);
+                (vec![(Part::Recorder, None)], None)
+            }
+            Self::Logbook(report) => (on_logbook(report, parts), logged),
+        }
+    }
+}
+
+/// Shows how the logbook is doing.
+fn on_logbook(report: logbook::Report, parts: &mut Parts) -> Vec<Fault> {
+    match report {
+        logbook::Report::Committed { entry, draft } => {
+            parts.logbook = format!("entry {entry} at {}", draft.at().clock());
+            Vec::new()
+        }
+        logbook::Report::Failed(why) => {
+            "NOT WRITTEN".clone_into(&mut parts.logbook);
+            vec![(Part::Logbook, Some(why))]
+        }
+        logbook::Report::Works => vec![(Part::Logbook, None)],
+        logbook::Report::SetAside(path) => {
+            let why = format!("the old one was damaged and is kept as {}", path.display());
+            vec![(Part::SetAside, Some(why))]
+        }
+    }
+}
+
+/// Shows how the sounder is doing.
+fn on_sounder(report: SounderReport, parts: &mut Parts) -> Vec<Fault> {
+    match report {
+        SounderReport::Ring | SounderReport::CheckEnded => Vec::new(),
+        SounderReport::Uses(way) => {
+            parts.sound = way.to_string();
+            vec![(Part::EverySounder, None)]
+        }
+        SounderReport::Failed { way, why } => {
+            vec![(Part::Sounder, Some(format!("{way} fails: {why}; the next way is used")))]
+        }
+        SounderReport::Recovered => vec![(Part::Sounder, None)],
+        SounderReport::Off => {
+            "off by configuration".clone_into(&mut parts.sound);
+            vec![(Part::Sounder, None), (Part::EverySounder, None)]
+        }
+        SounderReport::Checked { way, heard } => {
+            let word = if heard.is_ok() { "works" } else { "FAILS" };
+            parts.sound = format!("{way} {word}");
+            Vec::new()
+        }
+        SounderReport::Mute => {
+            "NONE".clone_into(&mut parts.sound);
+            let why = "no command, player or bell works; see overside watch --sound-check";
+            vec![(Part::EverySounder, Some(why.to_owned()))]
+        }
+    }
+}

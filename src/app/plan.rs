@@ -1,0 +1,28 @@
+//! What a live watch is told.
+
+use std::path::PathBuf;
+
+use crate::capture::Keep;
+use crate::edge::{Hook, InputUri, SounderSettings};
+use crate::watch::Settings;
+
+/// All that a live watch is told before it begins, and again when it is to be told anew.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The inputs, by name.
+    pub inputs: Vec<(String, InputUri)>,
+    /// What the watch itself is told.
+    pub settings: Settings,
+    /// How an alarm sounds.
+    pub sounder: SounderSettings,
+    /// What is told of alerts.
+    pub hooks: Vec<Hook>,
+    /// Whether a logbook is kept. Else nothing is written down, and nobody is told that it is not.
+    pub keeps_logbook: bool,
+    /// Where the logbook and the recordings are; `None` if no such place is known.
+    pub folder: Option<PathBuf>,
+    /// How much is recorded; nothing if `None`.
+    pub record: Option<Keep>,
+    /// Who keeps the watch, as it is written down.
+    pub watchkeeper: Option<String>,
+}
