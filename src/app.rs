@@ -25,7 +25,7 @@ pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 
 use crate::capture::Unreadable;
 use crate::config::Config;
-use crate::front::Front;
+use crate::frontend::Frontend;
 use crate::navigation::{Lookout, Wishes};
 use crate::time::Utc;
 use crate::units::{Knots, NauticalMiles};
@@ -50,7 +50,7 @@ pub enum Error {
     },
     /// The output does not take events any more.
     #[error("cannot tell of events: {0}")]
-    Untold(#[from] io::Error),
+    OutputClosed(#[from] io::Error),
 }
 
 /// What the configuration tells the watch.
@@ -86,7 +86,7 @@ fn process(pid: Option<u32>) -> String {
     pid.map(|pid| format!(" (process {pid})")).unwrap_or_default()
 }
 
-fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Front) -> io::Result<()> {
+fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Frontend) -> io::Result<()> {
     while let Some(event) = watch.poll_output() {
         if from.is_none_or(|from| event.at >= from) {
             front.tell(&event)?;

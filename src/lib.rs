@@ -13,7 +13,7 @@
 //!
 //! | room | what it holds |
 //! |---|---|
-//! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as a story |
+//! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as lines to read aloud |
 //! | [`app`] | the one loop, and the only place that knows all parts |
 //! | [`edge`] | the world: clock, inputs with a supervisor each, what sounds, who is told |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
@@ -26,7 +26,7 @@
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`advice`] | what to tell a person: real, who, how far, which way, how old, what next |
-//! | [`front`] | what the app and a screen, page, voice or script agree on |
+//! | [`frontend`] | what the app and a screen, page, voice or script agree on |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
@@ -61,7 +61,7 @@ pub mod cli;
 pub mod config;
 pub mod debrief;
 pub mod edge;
-pub mod front;
+pub mod frontend;
 pub mod gpx;
 pub mod logbook;
 pub mod mmsi;

@@ -60,7 +60,7 @@ impl Position {
         let (lat, lon) = match (first, second) {
             ((lat, Axis::Latitude), (lon, Axis::Longitude))
             | ((lon, Axis::Longitude), (lat, Axis::Latitude))
-            | ((lat, Axis::Untold), (lon, Axis::Untold)) => (lat, lon),
+            | ((lat, Axis::NotGiven), (lon, Axis::NotGiven)) => (lat, lon),
             _ => return Err(HOW_TO_WRITE),
         };
         Self::new(lat, lon).ok_or("there is no such place on the earth")
@@ -86,7 +86,7 @@ enum Axis {
     Latitude,
     Longitude,
     /// No letter.
-    Untold,
+    NotGiven,
 }
 
 /// Parts the two angles: at the only comma, else at the letters, else at the only blank.
@@ -115,7 +115,7 @@ fn angle(text: &str) -> Option<(f64, Axis)> {
         Some(b'E' | b'e') => (1.0, Axis::Longitude),
         Some(b'W' | b'w') => (-1.0, Axis::Longitude),
         Some(_) => return None,
-        None => (if text.starts_with('-') { -1.0 } else { 1.0 }, Axis::Untold),
+        None => (if text.starts_with('-') { -1.0 } else { 1.0 }, Axis::NotGiven),
     };
     let bare = bare.or_else(|| text.strip_prefix(['-', '+'])).unwrap_or(text);
     let marks = |c: char| c.is_whitespace() || matches!(c, '°' | 'º' | '\'' | '’' | '′');
@@ -123,7 +123,7 @@ fn angle(text: &str) -> Option<(f64, Axis)> {
     let (degrees, minutes) = (numbers.next()?, numbers.next());
     let minutes = match minutes {
         // Minutes belong to whole degrees, and without a letter nobody knows where they end.
-        Some(_) if degrees.contains('.') || matches!(axis, Axis::Untold) => return None,
+        Some(_) if degrees.contains('.') || matches!(axis, Axis::NotGiven) => return None,
         Some(minutes) => number(minutes).filter(|minutes| *minutes < 60.0)?,
         None => 0.0,
     };

@@ -7,7 +7,7 @@ mod scenes;
 mod support;
 
 use overside::advice::{self, Advice, Hold, Reality, Situation, Step};
-use overside::front::Request;
+use overside::frontend::Request;
 use overside::screen::Action;
 use overside::watch::{Command, Picture};
 use serde_json::Value;

@@ -22,7 +22,7 @@ const RANKS: &[(&str, u8)] = &[
     ("rehearse", 5),
     ("config", 5),
     ("advice", 4),
-    ("front", 4),
+    ("frontend", 4),
     ("gpx", 3),
     ("watch", 3),
     ("voice", 3),

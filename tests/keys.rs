@@ -8,7 +8,7 @@ mod frames;
 mod scenes;
 mod support;
 
-use overside::front::Request;
+use overside::frontend::Request;
 use overside::screen::{Action, KEYS};
 use overside::watch::{Cause, Command, Priority, State};
 use scenes::{SCENES, Stage};

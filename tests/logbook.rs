@@ -11,7 +11,9 @@ use std::io::Write as _;
 use std::path::Path;
 use std::process::Stdio;
 
-use overside::logbook::{self, AlertChange, Details, Draft, Error, FILE, Filter, Reader, Report};
+use overside::logbook::{
+    self, AlertChange, Details, Draft, Error, FILE, Filter, Reader, WriterReport,
+};
 use overside::time::Stamp;
 use overside::watch::{AlertId, Cause, Input, Settings, State, Watch};
 use rusqlite::Connection;
@@ -28,8 +30,8 @@ fn a_panic_of_the_writer_is_told_and_loses_no_entry() {
     let folder = tempfile::tempdir().unwrap();
     let (tx, reports) = std::sync::mpsc::channel();
     let panicked = std::sync::atomic::AtomicBool::new(false);
-    let tell = move |report: Report| {
-        let second = matches!(report, Report::Committed { entry: 2, .. });
+    let tell = move |report: WriterReport| {
+        let second = matches!(report, WriterReport::Committed { entry: 2, .. });
         let _ = tx.send(report);
         let first_time = second && !panicked.swap(true, std::sync::atomic::Ordering::SeqCst);
         assert!(!first_time, "of the test");
@@ -37,13 +39,13 @@ fn a_panic_of_the_writer_is_told_and_loses_no_entry() {
     let book = logbook::Logbook::open(folder.path().to_owned(), book::begun(), tell);
     book.write(act("one", 1));
     let failed = reports.iter().find_map(|it| match it {
-        Report::Failed(why) => Some(why),
+        WriterReport::Failed(why) => Some(why),
         _ => None,
     });
     assert!(failed.unwrap().contains("it panicked: of the test"));
     book.write(act("two", 2));
     assert_eq!(book.close(LONG), 0);
-    assert!(reports.iter().any(|it| matches!(it, Report::Works)));
+    assert!(reports.iter().any(|it| matches!(it, WriterReport::Works)));
     assert_eq!(texts(folder.path()), [STARTED, "one", "two"]);
 }
 
@@ -178,7 +180,10 @@ fn an_empty_file_is_brought_to_the_present_version_and_a_later_one_left_alone() 
     let (book, reports) = open(folder.path());
     book.write(act("no", 1));
     let report = reports.recv_timeout(LONG).unwrap();
-    assert!(matches!(&report, Report::Failed(why) if why.contains("version 99")), "{report:?}");
+    assert!(
+        matches!(&report, WriterReport::Failed(why) if why.contains("version 99")),
+        "{report:?}"
+    );
     assert_eq!(book.close(LONG), 2);
     assert_eq!(fs::read(&path).unwrap(), before);
 }
@@ -207,7 +212,7 @@ fn damaged(damage: impl Fn(&mut Vec<u8>)) {
     fs::write(&occupied, "an older one").unwrap();
 
     let reports = watch(folder.path(), [act("after", 1)]);
-    let Some(Report::SetAside(aside)) = reports.first() else { panic!("{reports:?}") };
+    let Some(WriterReport::SetAside(aside)) = reports.first() else { panic!("{reports:?}") };
     assert_eq!(fs::read(aside).unwrap(), bytes);
     assert_eq!(fs::read(&occupied).unwrap(), b"an older one");
     let written = texts(folder.path());
@@ -232,16 +237,16 @@ fn a_file_removed_underfoot_is_noticed_and_a_new_one_begun() {
     let (book, reports) = open(folder.path());
     book.write(act("before", 1));
     for _ in 0..2 {
-        assert!(matches!(reports.recv_timeout(LONG).unwrap(), Report::Committed { .. }));
+        assert!(matches!(reports.recv_timeout(LONG).unwrap(), WriterReport::Committed { .. }));
     }
     for end in ["", "-wal", "-shm"] {
         fs::remove_file(folder.path().join(format!("{FILE}{end}"))).unwrap();
     }
     book.write(act("after", 2));
     assert_eq!(book.close(LONG), 0);
-    let told: Vec<Report> = reports.iter().collect();
-    assert!(matches!(&told[0], Report::Failed(why) if why.contains("removed")), "{told:?}");
-    assert!(matches!(&told[1], Report::Works), "{told:?}");
+    let told: Vec<WriterReport> = reports.iter().collect();
+    assert!(matches!(&told[0], WriterReport::Failed(why) if why.contains("removed")), "{told:?}");
+    assert!(matches!(&told[1], WriterReport::Works), "{told:?}");
     let written = texts(folder.path());
     assert!(written[0].contains("removed or replaced"), "{written:?}");
     assert_eq!(written[1..], [STARTED, "after"]);
@@ -251,7 +256,10 @@ fn a_file_removed_underfoot_is_noticed_and_a_new_one_begun() {
 fn what_waits_for_a_lock_is_written_in_order_when_it_is_free() {
     let folder = tempfile::tempdir().unwrap();
     let (book, reports) = open(folder.path());
-    assert!(matches!(reports.recv_timeout(LONG).unwrap(), Report::Committed { entry: 1, .. }));
+    assert!(matches!(
+        reports.recv_timeout(LONG).unwrap(),
+        WriterReport::Committed { entry: 1, .. }
+    ));
     let other = Connection::open(folder.path().join(FILE)).unwrap();
     other.busy_timeout(LONG).unwrap();
     other.execute_batch("BEGIN EXCLUSIVE").unwrap();
@@ -259,15 +267,15 @@ fn what_waits_for_a_lock_is_written_in_order_when_it_is_free() {
         book.write(act(&format!("act {n}"), n));
     }
     let report = reports.recv_timeout(LONG).unwrap();
-    assert!(matches!(&report, Report::Failed(why) if why.contains("locked")), "{report:?}");
+    assert!(matches!(&report, WriterReport::Failed(why) if why.contains("locked")), "{report:?}");
     // A reader is not kept waiting.
     assert_eq!(texts(folder.path()), [STARTED]);
     other.execute_batch("COMMIT").unwrap();
     assert_eq!(book.close(LONG), 0);
-    let told: Vec<Report> = reports.iter().collect();
-    assert!(matches!(told[0], Report::Works), "once per outage: {:?}", told[0]);
+    let told: Vec<WriterReport> = reports.iter().collect();
+    assert!(matches!(told[0], WriterReport::Works), "once per outage: {:?}", told[0]);
     let numbers = told[1..].iter().map(|report| match report {
-        Report::Committed { entry, .. } => *entry,
+        WriterReport::Committed { entry, .. } => *entry,
         other => panic!("{other:?}"),
     });
     assert_eq!(numbers.collect::<Vec<_>>(), (2..=601).collect::<Vec<_>>());
@@ -298,7 +306,7 @@ fn a_folder_that_cannot_be_written_is_told_and_tried_again() {
     let (book, reports) = open(&folder);
     book.write(act("kept", 1));
     let report = reports.recv_timeout(LONG).unwrap();
-    let Report::Failed(why) = &report else { panic!("{report:?}") };
+    let WriterReport::Failed(why) = &report else { panic!("{report:?}") };
     assert!(why.contains("kept") && why.contains("[storage] folder"), "{why}");
     fs::remove_file(&folder).unwrap();
     assert_eq!(book.close(LONG), 0);
@@ -332,7 +340,7 @@ fn at_the_limit_alerts_are_kept_and_what_is_missing_is_written_down() {
     let folder = home.path().join("kept");
     fs::write(&folder, "in the way").unwrap();
     let (book, reports) = open(&folder);
-    assert!(matches!(reports.recv_timeout(LONG).unwrap(), Report::Failed(_)));
+    assert!(matches!(reports.recv_timeout(LONG).unwrap(), WriterReport::Failed(_)));
     book.write(alert(1, State::ActiveUnacknowledged, 0));
     for n in 0..20_009 {
         book.write(Draft::position(&moment(n)));

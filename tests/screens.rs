@@ -183,7 +183,7 @@ fn a_test_never_looks_like_an_emergency() {
             for word in ["OVERBOARD", "EMERGENCY", "ACTIVE"] {
                 assert!(!text.contains(word), "{name} {size:?} says {word}\n{text}");
             }
-            let alarm = stage.screen.theme.style(Role::AlarmGround);
+            let alarm = stage.screen.theme.style(Role::AlarmBackground);
             let red = |cell: &Cell| alarm.bg == Some(cell.bg) && alarm.fg == Some(cell.fg);
             assert!(!buffer.content.iter().any(red), "{name} has the ground of an alarm");
         }

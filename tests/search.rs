@@ -11,7 +11,7 @@ mod silent;
 use std::time::Duration;
 
 use overside::navigation::{
-    Conditions, Datum, Drift, Leg, Lookout, Offset, Pattern, Place, Position, Search, Velocity,
+    Conditions, Datum, Drift, Leg, LegNumber, Lookout, Offset, Pattern, Position, Search, Velocity,
     Wind, Wishes, coverage, even_detection, random_detection,
 };
 use overside::time::Mono;
@@ -266,7 +266,7 @@ fn the_place_decides_the_pattern_and_a_line_says_why() {
 #[test]
 fn the_first_leg_has_its_direction() {
     let drift = Velocity::of(Degrees::new(77.0), Knots(0.8));
-    let told = Drift::told(drift, somewhere(), at_second(0));
+    let told = Drift::given(drift, somewhere(), at_second(0));
     let drifting = Datum::begin(somewhere(), at_second(0), Some(told));
     let windy = Conditions {
         current: None,
@@ -283,7 +283,7 @@ fn the_first_leg_has_its_direction() {
 #[test]
 fn a_leg_that_cannot_be_steered_is_an_error_and_no_plan() {
     let drift = Velocity::of(Degrees::new(90.0), Knots(3.0));
-    let told = Drift::told(drift, somewhere(), at_second(0));
+    let told = Drift::given(drift, somewhere(), at_second(0));
     let datum = Datum::begin(somewhere(), at_second(0), Some(told));
     let slow = Conditions { speed: Knots(2.0), ..calm() };
     let west = Offset::of(Degrees::new(270.0), NauticalMiles(0.5)).from(somewhere());
@@ -302,7 +302,7 @@ fn a_leg_that_cannot_be_steered_is_an_error_and_no_plan() {
 }
 
 /// A boat that does just as she is told, once a second.
-fn follow(search: &mut Search, mut own: Position, until: Place) -> (Position, u64) {
+fn follow(search: &mut Search, mut own: Position, until: LegNumber) -> (Position, u64) {
     for second in 0..20_000 {
         search.advance(own, at_second(second));
         if search.place() == Some(until) {
@@ -321,8 +321,8 @@ fn follow(search: &mut Search, mut own: Position, until: Place) -> (Position, u6
 fn a_search_is_followed_from_leg_to_leg_and_into_the_second_pass() {
     let mut search = plan(&datum(0.05, 0.12), &calm(), &Wishes::default());
     let own = Offset::of(Degrees::new(200.0), NauticalMiles(0.3)).from(somewhere());
-    assert_eq!(search.place(), Some(Place { pass: 1, leg: 0 }));
-    let (own, second) = follow(&mut search, own, Place { pass: 1, leg: 1 });
+    assert_eq!(search.place(), Some(LegNumber { pass: 1, leg: 0 }));
+    let (own, second) = follow(&mut search, own, LegNumber { pass: 1, leg: 1 });
     // Down the wind that comes from north, then 120° to starboard.
     let guidance = search.guidance(own, at_second(second)).unwrap().unwrap();
     assert!((guidance.leg.course.value() - 180.0).abs() < 3.0, "{guidance:?}");
@@ -331,11 +331,11 @@ fn a_search_is_followed_from_leg_to_leg_and_into_the_second_pass() {
     assert_eq!(turn.to_string(), "turn to starboard to 300°T");
     assert!((guidance.leg.length.0 - 0.4).abs() < 0.02);
 
-    let (own, second) = follow(&mut search, own, Place { pass: 1, leg: 7 });
+    let (own, second) = follow(&mut search, own, LegNumber { pass: 1, leg: 7 });
     let turn = search.guidance(own, at_second(second)).unwrap().unwrap().then.unwrap();
-    let (own, _) = follow(&mut search, own, Place { pass: 2, leg: 1 });
+    let (own, _) = follow(&mut search, own, LegNumber { pass: 2, leg: 1 });
     assert!((turn.course.value() - 210.0).abs() < 3.0, "{turn:?}");
-    follow(&mut search, own, Place { pass: 2, leg: 7 });
+    follow(&mut search, own, LegNumber { pass: 2, leg: 7 });
 }
 
 #[test]
@@ -414,7 +414,7 @@ proptest! {
         away in 0.0..2.0,
         is_sector: bool,
     ) {
-        let told = Drift::told(drift, somewhere(), at_second(0));
+        let told = Drift::given(drift, somewhere(), at_second(0));
         let mut datum = Datum::begin(somewhere(), at_second(0), Some(told));
         datum.go_on(at_second(600), None, None);
         let conditions = Conditions { speed: Knots(speed), current: Some(current), ..calm() };

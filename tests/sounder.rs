@@ -11,8 +11,8 @@ use std::sync::mpsc::{self, Receiver};
 use std::time::Duration;
 
 use overside::edge::{
-    Clock, Hook, HookReport, Hooks, RATE, Sounder, SounderReport, SounderSettings, Sounding, Way,
-    length, wave,
+    Clock, Hook, HookReport, Hooks, RATE, SoundMethod, Sounder, SounderReport, SounderSettings,
+    Sounding, length, wave,
 };
 use overside::mmsi::Mmsi;
 use overside::watch::{AlertId, Cause, Priority};
@@ -81,7 +81,7 @@ fn the_command_comes_first_and_is_given_no_shell() {
     program(folder.path(), "aplay", "exit 0");
     let argv = [lamp.to_str().unwrap(), "{priority} for {mmsi}; touch x", "{cause}", "{sound}"];
     let (mut sounder, reports) = sounder(Some(argv.map(str::to_owned).to_vec()), folder.path());
-    assert_eq!(next(&reports), SounderReport::Uses(Way::Command));
+    assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Command));
     sounder.want(Some(EMERGENCY));
     wait_until("the command was run", || !said(folder.path(), "lamp").is_empty());
     sounder.want(None);
@@ -98,13 +98,13 @@ fn what_fails_hangs_or_is_missing_gives_way_to_the_next() {
         let command = program(folder.path(), "horn", script).display().to_string();
         program(folder.path(), "aplay", "exit 0");
         let (mut sounder, reports) = sounder(Some(vec![command]), folder.path());
-        assert_eq!(next(&reports), SounderReport::Uses(Way::Command));
+        assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Command));
         sounder.want(Some(WARNING));
-        let SounderReport::Failed { way: Way::Command, why: told } = next(&reports) else {
+        let SounderReport::Failed { way: SoundMethod::Command, why: told } = next(&reports) else {
             panic!("{script}: it did not fail")
         };
         assert!(told.contains(why), "{told}");
-        assert_eq!(next(&reports), SounderReport::Uses(Way::Player("aplay")));
+        assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Player("aplay")));
         wait_until("the player sounds", || said(folder.path(), "aplay").len() == 1);
         assert!(said(folder.path(), "aplay")[0].starts_with("-q /"));
     }
@@ -112,8 +112,8 @@ fn what_fails_hangs_or_is_missing_gives_way_to_the_next() {
     let (mut sounder, reports) = sounder(Some(vec!["/no/such/horn".into()]), folder.path());
     next(&reports);
     sounder.want(Some(WARNING));
-    assert!(matches!(next(&reports), SounderReport::Failed { way: Way::Command, .. }));
-    assert_eq!(next(&reports), SounderReport::Uses(Way::Bell));
+    assert!(matches!(next(&reports), SounderReport::Failed { way: SoundMethod::Command, .. }));
+    assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Bell));
     // Two strokes are a warning (IEC 62923-1, from memory), and there are no more until it is
     // repeated.
     assert_eq!([next(&reports), next(&reports)], [SounderReport::Ring, SounderReport::Ring]);
@@ -205,7 +205,11 @@ fn a_check_tries_every_way_and_says_which_works() {
             _ => {}
         }
     }
-    let expected = [(Way::Command, false), (Way::Player("pw-play"), true), (Way::Bell, true)];
+    let expected = [
+        (SoundMethod::Command, false),
+        (SoundMethod::Player("pw-play"), true),
+        (SoundMethod::Bell, true),
+    ];
     assert_eq!(heard, expected);
     assert!(said(folder.path(), "pw-play")[0].ends_with("alarm.wav"));
 }
@@ -291,12 +295,12 @@ fn a_panic_in_the_sounder_silences_no_alarm() {
     };
     let mut sounder = Sounder::start(settings, Clock::start(), panics_at(1, tx)).unwrap();
     sounder.want(Some(EMERGENCY));
-    assert_eq!(next(&reports), SounderReport::Uses(Way::Command));
-    let SounderReport::Failed { way: Way::Command, why } = next(&reports) else {
+    assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Command));
+    let SounderReport::Failed { way: SoundMethod::Command, why } = next(&reports) else {
         panic!("it is not told")
     };
     assert!(why.contains("it panicked: of the test"), "{why}");
-    assert_eq!(next(&reports), SounderReport::Uses(Way::Player("aplay")));
+    assert_eq!(next(&reports), SounderReport::Uses(SoundMethod::Player("aplay")));
     wait_until("the player sounds", || !said(folder.path(), "aplay").is_empty());
 }
 

@@ -13,8 +13,8 @@ use overside::navigation::Position;
 use overside::time::Utc;
 use overside::units::{Celsius, Degrees, Knots, NauticalMiles};
 use overside::voice::{
-    Casualty, Drift, Facts, GAP, Kind, Nature, Occasion, PLACEHOLDERS, Place, Ship, Text, Water,
-    WaterSource, Whose, Words, figures,
+    AgedPosition, Casualty, Drift, Facts, GAP, Kind, Nature, Occasion, PLACEHOLDERS, Ship, Text,
+    Water, WaterSource, Whose, Words, figures,
 };
 use proptest::prelude::*;
 
@@ -22,8 +22,8 @@ fn minutes(minutes: u64) -> Duration {
     Duration::from_secs(60 * minutes)
 }
 
-fn place(lat: f64, lon: f64, age: Duration) -> Place {
-    Place { position: Position::new(lat, lon).unwrap(), age: Some(age) }
+fn place(lat: f64, lon: f64, age: Duration) -> AgedPosition {
+    AgedPosition { position: Position::new(lat, lon).unwrap(), age: Some(age) }
 }
 
 /// The fictional yacht, with the Mate overboard.
@@ -441,9 +441,9 @@ fn name() -> impl Strategy<Value = Option<String>> {
     proptest::option::of(nasty)
 }
 
-fn some_place() -> impl Strategy<Value = Option<Place>> {
+fn some_place() -> impl Strategy<Value = Option<AgedPosition>> {
     let place = (-90.0..=90.0, -180.0..=180.0, proptest::option::of(0_u64..1_000_000));
-    proptest::option::of(place.prop_map(|(lat, lon, age)| Place {
+    proptest::option::of(place.prop_map(|(lat, lon, age)| AgedPosition {
         position: Position::new(lat, lon).unwrap(),
         age: age.map(Duration::from_secs),
     }))
@@ -520,7 +520,7 @@ fn sayable(facts: &Facts) -> BTreeSet<String> {
     let group = |mmsi: Option<Mmsi>| mmsi.map(|it| it.to_string()).unwrap_or_default();
     let casualty = facts.casualty.as_ref();
     let at = |age| facts.now.and_then(|now| clock(now, age));
-    let age = |place: Option<Place>| place.and_then(|place| place.age);
+    let age = |place: Option<AgedPosition>| place.and_then(|place| place.age);
     let ages = [age(facts.own), age(casualty.and_then(|it| it.place))];
     let mut known = BTreeSet::new();
     for digits in [group(facts.ship.mmsi), group(casualty.and_then(|it| it.identity))] {

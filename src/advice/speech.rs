@@ -12,8 +12,8 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::Utc;
 use crate::units::Celsius;
 use crate::voice::{
-    Casualty, Drift, Facts, Nature, Occasion, Place, Ship, Text, Water, WaterSource, Whose, Words,
-    figures,
+    AgedPosition, Casualty, Drift, Facts, Nature, Occasion, Ship, Text, Water, WaterSource, Whose,
+    Words, figures,
 };
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Cause, Event, EventBody, Picture, Priority, nature,
@@ -143,7 +143,10 @@ impl Speaker<'_> {
         Facts {
             ship: self.vessel.ship.clone(),
             now,
-            own: picture.own.position.map(|position| Place { position, age: picture.own.age }),
+            own: picture
+                .own
+                .position
+                .map(|position| AgedPosition { position, age: picture.own.age }),
             casualty,
             alert_sent: sent.map(|it| it.at),
         }
@@ -192,7 +195,7 @@ impl Speaker<'_> {
             nature: Some(nature),
             name: beacon.person.clone(),
             identity: beacon.mmsi(),
-            place: beacon.position.map(|position| Place { position, age: beacon.fix_age }),
+            place: beacon.position.map(|position| AgedPosition { position, age: beacon.fix_age }),
             bearing,
             range,
             drift: drift.map(|drift| Drift { set: drift.towards(), rate: drift.speed() }),
@@ -218,7 +221,7 @@ impl Speaker<'_> {
         Casualty {
             nature: call.map(|call| Nature::Called(call.nature)),
             identity: alert.mmsi,
-            place: position.map(|position| Place { position, age }),
+            place: position.map(|position| AgedPosition { position, age }),
             bearing,
             range,
             since: Some(picture.now.at.since(alert.raised)),

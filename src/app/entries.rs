@@ -15,7 +15,7 @@ pub fn entry_of(event: &Event, watch: &Watch, now: Stamp, line: Option<&[u8]>) -
     Draft::of_event(event, &moment, line)
 }
 
-/// What is written down of an act of the operator, before the watch obeys; `None` of a key that
+/// What is written down of an act of the operator, before the watch applies it; `None` of a key that
 /// means nothing else than that somebody is there.
 pub fn entry_of_act(
     command: Command,

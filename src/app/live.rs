@@ -13,7 +13,7 @@ use super::services::Services;
 use super::{Error, end_signal, resume};
 use crate::edge::input::{self, Arrival, Retry, What};
 use crate::edge::{Clock, InputUri, Service};
-use crate::front::{Around, Front, Request};
+use crate::frontend::{Context, Frontend, Request};
 use crate::watch::{Command, Event, Input, Settings, Watch};
 use crate::wire::InputId;
 
@@ -68,7 +68,7 @@ impl Inputs {
 ///
 /// # Errors
 /// An output that is closed; a folder whose logbook another watch keeps.
-pub async fn watch<F: Front>(
+pub async fn watch<F: Frontend>(
     plan: Plan,
     reload: impl Fn() -> Option<Plan>,
     front: &mut F,
@@ -162,7 +162,7 @@ struct Live<'f, F> {
     service: Service,
 }
 
-impl<F: Front> Live<'_, F> {
+impl<F: Frontend> Live<'_, F> {
     async fn run(
         &mut self,
         mut arrivals: mpsc::Receiver<Arrival>,
@@ -181,11 +181,11 @@ impl<F: Front> Live<'_, F> {
                 biased;
                 () = &mut ended => break,
                 request = self.front.request() => {
-                    if !self.obey(request) {
+                    if !self.apply(request) {
                         break;
                     }
                 }
-                Some(notice) = noticed.recv() => self.take_notice(notice)?,
+                Some(notice) = noticed.recv() => self.on_notice(notice)?,
                 () = hang_up.heard() => {
                     self.service.reloading();
                     if let Some(plan) = reload() {
@@ -236,7 +236,7 @@ impl<F: Front> Live<'_, F> {
         if self.output_lost {
             return Ok(());
         }
-        let shown = self.front.show(&self.watch, now, Around::Live(self.services.parts()));
+        let shown = self.front.show(&self.watch, now, Context::Live(self.services.parts()));
         self.told(shown)
     }
 
@@ -287,7 +287,7 @@ impl<F: Front> Live<'_, F> {
     }
 
     /// Does what a person wants. Whether the watch goes on.
-    fn obey(&mut self, request: Request) -> bool {
+    fn apply(&mut self, request: Request) -> bool {
         let stamp = self.clock.now();
         let command = match request {
             Request::Quit => return false,
@@ -312,7 +312,7 @@ impl<F: Front> Live<'_, F> {
     }
 
     /// Takes what one of the parts has to say.
-    fn take_notice(&mut self, notice: Notice) -> io::Result<()> {
+    fn on_notice(&mut self, notice: Notice) -> io::Result<()> {
         let stamp = self.clock.now();
         if matches!(notice, Notice::Ring) {
             self.front.ring();

@@ -4,7 +4,7 @@ use super::entries::damaged;
 use super::resume::Found;
 use crate::capture;
 use crate::edge::{HookReport, SounderReport};
-use crate::front::Parts;
+use crate::frontend::Parts;
 use crate::logbook;
 use crate::watch::{EventBody, Part};
 
@@ -16,8 +16,8 @@ pub(super) type Fault = (Part, Option<String>);
 pub(super) enum Notice {
     Sounder(SounderReport),
     Hook(HookReport),
-    Logbook(logbook::Report),
-    Recorder(capture::Report),
+    Logbook(logbook::WriterReport),
+    Recorder(capture::RecorderReport),
     /// What is found of the watch before.
     Before(Found),
     /// What became of the route of a search.
@@ -29,7 +29,9 @@ pub(super) enum Notice {
 impl Notice {
     /// What is to be told of an entry that was committed: of an alert's alone.
     pub(super) fn committed(&self) -> Option<EventBody> {
-        let Self::Logbook(logbook::Report::Committed { entry, draft }) = self else { return None };
+        let Self::Logbook(logbook::WriterReport::Committed { entry, draft }) = self else {
+            return None;
+        };
         let change = draft.alert()?;
         let (cause, state) = (change.cause, change.state);
         Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
@@ -56,11 +58,11 @@ impl Notice {
                 (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
             }
             Self::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),
-            Self::Recorder(capture::Report::Failed(why)) => {
+            Self::Recorder(capture::RecorderReport::Failed(why)) => {
                 "FAILED".clone_into(&mut parts.recording);
                 (vec![(Part::Recorder, Some(why))], None)
             }
-            Self::Recorder(capture::Report::Works) => {
+            Self::Recorder(capture::RecorderReport::Works) => {
                 "on".clone_into(&mut parts.recording);
                 (vec![(Part::Recorder, None)], None)
             }
@@ -70,18 +72,18 @@ impl Notice {
 }
 
 /// Shows how the logbook is doing.
-fn on_logbook(report: logbook::Report, parts: &mut Parts) -> Vec<Fault> {
+fn on_logbook(report: logbook::WriterReport, parts: &mut Parts) -> Vec<Fault> {
     match report {
-        logbook::Report::Committed { entry, draft } => {
+        logbook::WriterReport::Committed { entry, draft } => {
             parts.logbook = format!("entry {entry} at {}", draft.at().clock());
             Vec::new()
         }
-        logbook::Report::Failed(why) => {
+        logbook::WriterReport::Failed(why) => {
             "NOT WRITTEN".clone_into(&mut parts.logbook);
             vec![(Part::Logbook, Some(why))]
         }
-        logbook::Report::Works => vec![(Part::Logbook, None)],
-        logbook::Report::SetAside(path) => {
+        logbook::WriterReport::Works => vec![(Part::Logbook, None)],
+        logbook::WriterReport::SetAside(path) => {
             let why = format!("the old one was damaged and is kept as {}", path.display());
             vec![(Part::SetAside, Some(why))]
         }

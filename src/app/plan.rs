@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::capture::Keep;
+use crate::capture::Retention;
 use crate::edge::{Hook, InputUri, SounderSettings};
 use crate::watch::Settings;
 
@@ -22,7 +22,7 @@ pub struct Plan {
     /// Where the logbook and the recordings are; `None` if no such place is known.
     pub folder: Option<PathBuf>,
     /// How much is recorded; nothing if `None`.
-    pub record: Option<Keep>,
+    pub record: Option<Retention>,
     /// Who keeps the watch, as it is written down.
     pub watchkeeper: Option<String>,
 }

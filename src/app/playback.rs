@@ -7,7 +7,7 @@ use super::{Error, drain, end_signal};
 use crate::capture::{PlacedLine, Recording, is_standard_input};
 use crate::debrief::Observer;
 use crate::edge::Clock;
-use crate::front::{Around, Front, ReplayState, Request};
+use crate::frontend::{Context, Frontend, ReplayState, Request};
 use crate::proof::Listening;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
@@ -38,7 +38,7 @@ pub struct Replay {
 pub async fn replay(
     replay: &Replay,
     settings: Settings,
-    front: &mut impl Front,
+    front: &mut impl Frontend,
 ) -> Result<Summary, Error> {
     let mut playback = Playback::open(replay, settings)?;
     // Without a screen the signals do what they always do: there is nothing to put in order.
@@ -67,12 +67,12 @@ pub async fn replay(
             () = sleep(wait), if wait.is_some() => playback.advance(front)?,
             () = sleep(frame), if frame.is_some() => {}
         }
-        front.show(&playback.watch, playback.now(), Around::Replay(&playback.state))?;
+        front.show(&playback.watch, playback.now(), Context::Replay(&playback.state))?;
     }
     let summary = playback.watch.summary();
     let at = summary.last.unwrap_or(playback.last.utc);
     front.tell(&Event { at, body: EventBody::Summary(summary.clone()) })?;
-    front.show(&playback.watch, playback.now(), Around::Replay(&playback.state))?;
+    front.show(&playback.watch, playback.now(), Context::Replay(&playback.state))?;
     Ok(summary)
 }
 
@@ -232,7 +232,7 @@ impl Playback {
     }
 
     /// Takes what is due by now, a bounded number of lines.
-    fn advance(&mut self, front: &mut impl Front) -> Result<(), Error> {
+    fn advance(&mut self, front: &mut impl Frontend) -> Result<(), Error> {
         for _ in 0..LINES_AT_A_TIME {
             if !self.fetch()? {
                 return Ok(());
@@ -286,7 +286,7 @@ impl Playback {
     }
 
     /// Takes the next line. Whether it raised an alarm.
-    fn step(&mut self, front: &mut impl Front) -> Result<bool, Error> {
+    fn step(&mut self, front: &mut impl Frontend) -> Result<bool, Error> {
         let Some(line) = self.next.take() else { return Ok(false) };
         self.last = line.stamp;
         self.count += 1;
@@ -294,7 +294,7 @@ impl Playback {
         drain_marked(self, front)
     }
 
-    fn apply(&mut self, request: Request, front: &mut impl Front) -> Result<(), Error> {
+    fn apply(&mut self, request: Request, front: &mut impl Frontend) -> Result<(), Error> {
         self.fetch()?;
         self.last = self.now();
         let speed = self.state.speed.unwrap_or(f64::INFINITY);
@@ -327,7 +327,7 @@ impl Playback {
     }
 
     /// Begins again and runs to just behind the alarm before the last one.
-    fn go_back(&mut self, front: &mut impl Front) -> Result<(), Error> {
+    fn go_back(&mut self, front: &mut impl Frontend) -> Result<(), Error> {
         if self.replay.files.iter().any(|path| is_standard_input(path)) {
             return Ok(());
         }
@@ -347,7 +347,7 @@ impl Playback {
 }
 
 /// Tells what the watch has to say. Whether an alarm was among it.
-fn drain_marked(playback: &mut Playback, front: &mut impl Front) -> Result<bool, Error> {
+fn drain_marked(playback: &mut Playback, front: &mut impl Frontend) -> Result<bool, Error> {
     let mut alarm = false;
     while let Some(event) = playback.watch.poll_output() {
         if let EventBody::Alert(alert) = &event.body

@@ -15,7 +15,7 @@ use super::plan::Plan;
 use super::resume::Found;
 use crate::capture::{self, Recorder};
 use crate::edge::{Clock, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
-use crate::front::Parts;
+use crate::frontend::Parts;
 use crate::gpx;
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
@@ -94,17 +94,17 @@ impl Services {
         };
         match &plan.folder {
             _ if !plan.keeps_logbook => {}
-            Some(folder) => services.open_books(folder, plan)?,
+            Some(folder) => services.open_logbook(folder, plan)?,
             None => {
                 let what = "no folder for it is known; set [storage] folder".to_owned();
-                let notice = Notice::Logbook(logbook::Report::Failed(what));
+                let notice = Notice::Logbook(logbook::WriterReport::Failed(what));
                 let _ = services.notices.send(notice);
             }
         }
         Ok(services)
     }
 
-    fn open_books(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
+    fn open_logbook(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
         match Instance::claim(folder) {
             Ok(instance) => self._instance = Some(instance),
             Err(Taken::By { pid, path }) => return Err(Error::Taken { pid, path }),
@@ -129,8 +129,9 @@ impl Services {
     fn start_recorder(&mut self, plan: &Plan) -> io::Result<()> {
         let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return Ok(()) };
         let tx = self.notices.clone();
-        let books = folder.clone();
-        let referred = Box::new(move || logbook::Reader::open(&books).ok()??.recordings().ok());
+        let logbook_folder = folder.clone();
+        let referred =
+            Box::new(move || logbook::Reader::open(&logbook_folder).ok()??.recordings().ok());
         self.recorder =
             Some(Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |report| {
                 let _ = tx.send(Notice::Recorder(report));
@@ -204,7 +205,7 @@ impl Services {
             }
             let raised = alert.state == State::ActiveUnacknowledged;
             if let Some(recorder) = self.recorder.as_ref().filter(|_| raised) {
-                recorder.hurry();
+                recorder.flush_soon();
             }
         }
         if let Some(draft) = entry_of(event, watch, now, line) {
@@ -289,7 +290,7 @@ impl Services {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => {
                 if let Err(why) = self.start_recorder(plan) {
-                    let report = capture::Report::Failed(why.to_string());
+                    let report = capture::RecorderReport::Failed(why.to_string());
                     let _ = self.notices.send(Notice::Recorder(report));
                 }
             }

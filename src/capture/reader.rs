@@ -15,7 +15,7 @@ const SOURCES: usize = 250;
 
 /// When and by which input a line came in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Moment {
+pub struct LineOrigin {
     /// When.
     pub stamp: Stamp,
     /// By which input: the TAG block's source, else the file.
@@ -49,12 +49,12 @@ impl Reader {
     }
 
     /// When and by which input the next line came in.
-    pub fn place(&mut self, watch: &mut Watch, raw: &[u8]) -> Moment {
+    pub fn place(&mut self, watch: &mut Watch, raw: &[u8]) -> LineOrigin {
         let line = Line::parse(raw).ok();
         let tag = line.map_or_else(|| Line::tag_of_damaged(raw), |line| line.tag);
         let stamp = self.timeline.stamp(raw, tag, line.as_ref());
         let input = self.input(watch, tag);
-        Moment { stamp, input }
+        LineOrigin { stamp, input }
     }
 
     /// The later sentences of a group often leave out the source that the first one names.

@@ -15,7 +15,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-use super::shelf::{self, Keep};
+use super::archive::{self, Retention};
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::{Line, Tag, checksum};
@@ -40,7 +40,7 @@ const WRITES_PER_CLEARING: u32 = 5_000;
 
 /// What the recorder has to say.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Report {
+pub enum RecorderReport {
     /// Lines cannot be written; said once.
     Failed(String),
     /// They can again.
@@ -114,13 +114,13 @@ impl Recorder {
     /// No thread can be started. Whatever is wrong with the folder is reported, not an error.
     pub fn start(
         folder: PathBuf,
-        keep: Keep,
+        keep: Retention,
         referred: Referred,
-        report: impl FnMut(Report) + Send + 'static,
+        report: impl FnMut(RecorderReport) + Send + 'static,
     ) -> io::Result<Self> {
-        let last = shelf::recordings(&folder).ok().and_then(|all| all.last().map(|it| it.number));
+        let last = archive::recordings(&folder).ok().and_then(|all| all.last().map(|it| it.number));
         let shared = Arc::new(Shared::default());
-        let mut desk = Desk {
+        let mut work = RecordWriter {
             shared: Arc::clone(&shared),
             folder,
             keep,
@@ -131,7 +131,7 @@ impl Recorder {
             torn: false,
             writes: 0,
         };
-        let writer = Some(thread::spawn("recorder", move |panicked| desk.run(panicked))?);
+        let writer = Some(thread::spawn("recorder", move |panicked| work.run(panicked))?);
         let next = last.unwrap_or(0) + 1;
         Ok(Self { shared, writer, next, labels: None, file_bytes: FILE_BYTES })
     }
@@ -150,7 +150,7 @@ impl Recorder {
         let labels = match &mut self.labels {
             Some(labels) if goes_on(labels, stamp, file_bytes) => labels,
             labels => {
-                let name = shelf::name(self.next, stamp.utc);
+                let name = archive::name(self.next, stamp.utc);
                 self.next += 1;
                 labels.insert(Labels { name, began: stamp, bytes: 0 })
             }
@@ -183,7 +183,7 @@ impl Recorder {
 
     /// Lets everything reach the disk at once, not within the second: an alert was raised. Does not
     /// wait until it has.
-    pub fn hurry(&self) {
+    pub fn flush_soon(&self) {
         self.shared.lock().urgent = true;
         self.shared.wake.notify_one();
     }
@@ -229,12 +229,12 @@ fn tagged(input: &str, label: Utc, line: &[u8]) -> Vec<u8> {
 }
 
 /// The side that writes.
-struct Desk {
+struct RecordWriter {
     shared: Arc<Shared>,
     folder: PathBuf,
-    keep: Keep,
+    keep: Retention,
     referred: Referred,
-    report: Box<dyn FnMut(Report) + Send>,
+    report: Box<dyn FnMut(RecorderReport) + Send>,
     open: Option<(String, File)>,
     failed: bool,
     /// A line may have been cut by an error: a line end comes before the next.
@@ -242,7 +242,7 @@ struct Desk {
     writes: u32,
 }
 
-impl Desk {
+impl RecordWriter {
     fn run(&mut self, panicked: Option<&str>) {
         if let Some(why) = panicked {
             (self.open, self.torn) = (None, true);
@@ -329,13 +329,13 @@ impl Desk {
             Err(why) if !self.failed => {
                 self.failed = true;
                 let folder = self.folder.display();
-                (self.report)(Report::Failed(format!(
+                (self.report)(RecorderReport::Failed(format!(
                     "{folder}: {why}; check the disk, or watch with --no-record"
                 )));
             }
             Ok(()) if self.failed => {
                 self.failed = false;
-                (self.report)(Report::Works);
+                (self.report)(RecorderReport::Works);
             }
             _ => {}
         }
@@ -347,9 +347,9 @@ impl Desk {
     /// Deletes what may go.
     fn clear(&self, date: Option<Utc>) {
         let Some(referred) = (self.referred)() else { return };
-        let Ok(all) = shelf::recordings(&self.folder) else { return };
+        let Ok(all) = archive::recordings(&self.folder) else { return };
         let disk = disk_bytes(&self.folder);
-        for name in shelf::superfluous(&all, &referred, self.keep, disk, date) {
+        for name in archive::superfluous(&all, &referred, self.keep, disk, date) {
             match fs::remove_file(self.folder.join(&name)) {
                 Ok(()) => tracing::info!("recording {name} deleted: it was no longer to be kept"),
                 Err(why) => tracing::warn!("cannot delete the recording {name}: {why}"),
@@ -405,18 +405,18 @@ mod tests {
     }
 
     /// A recorder, and what it reports.
-    fn recorder(folder: &std::path::Path) -> (Recorder, mpsc::Receiver<Report>) {
+    fn recorder(folder: &std::path::Path) -> (Recorder, mpsc::Receiver<RecorderReport>) {
         recorder_by(folder, |_| {})
     }
 
     fn recorder_by(
         folder: &std::path::Path,
-        mut told: impl FnMut(&Report) + Send + 'static,
-    ) -> (Recorder, mpsc::Receiver<Report>) {
-        let keep = Keep { days: 30, disk_percent: 90 };
+        mut told: impl FnMut(&RecorderReport) + Send + 'static,
+    ) -> (Recorder, mpsc::Receiver<RecorderReport>) {
+        let keep = Retention { days: 30, disk_percent: 90 };
         let referred: Referred = Box::new(|| Some(HashSet::new()));
         let (tx, reports) = mpsc::channel();
-        let report = move |report: Report| {
+        let report = move |report: RecorderReport| {
             let _ = tx.send(report.clone());
             told(&report);
         };
@@ -434,14 +434,14 @@ mod tests {
         });
         let next = || reports.recv_timeout(Duration::from_secs(30)).unwrap();
         recorder.record("ais", stamp(0), TEST.as_bytes());
-        recorder.hurry();
-        assert!(matches!(next(), Report::Failed(_)));
+        recorder.flush_soon();
+        assert!(matches!(next(), RecorderReport::Failed(_)));
         fs::remove_file(&blocked).unwrap();
         recorder.record("ais", stamp(1), TEST.as_bytes());
-        recorder.hurry();
-        assert_eq!(next(), Report::Works);
+        recorder.flush_soon();
+        assert_eq!(next(), RecorderReport::Works);
         recorder.close();
-        let all = shelf::recordings(&blocked).unwrap();
+        let all = archive::recordings(&blocked).unwrap();
         let text = fs::read_to_string(blocked.join(&all[0].name)).unwrap();
         assert_eq!(text.matches(TEST).count(), 2);
     }
@@ -461,7 +461,7 @@ mod tests {
         recorder.close();
         assert_eq!(reports.iter().count(), 0);
         let lines = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
-        let all = shelf::recordings(folder.path()).unwrap();
+        let all = archive::recordings(folder.path()).unwrap();
         let counts: Vec<_> = all.iter().map(|it| lines(&it.name).lines().count()).collect();
         assert_eq!(counts, [4, 1, 2, 1]);
         assert_eq!(all[3].begun, set_back.utc);
@@ -478,7 +478,7 @@ mod tests {
             recorder.close();
         }
         let numbers: Vec<u64> =
-            shelf::recordings(folder.path()).unwrap().iter().map(|it| it.number).collect();
+            archive::recordings(folder.path()).unwrap().iter().map(|it| it.number).collect();
         assert_eq!(numbers, [1, 2, 3]);
     }
 }

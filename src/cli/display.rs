@@ -1,4 +1,4 @@
-//! The front that a person looks at: the screen, the bell, and a story in plain lines where the
+//! The front that a person looks at: the screen, the bell, and events in plain lines where the
 //! screen fails.
 
 use std::ffi::OsString;
@@ -7,10 +7,10 @@ use std::time::Duration;
 
 use anstream::ColorChoice;
 
-use super::story::Story;
+use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
-use crate::front::{Around, Front, Request};
+use crate::frontend::{Context, Frontend, Request};
 use crate::screen::{Action, Glyphs, Keys, Palette, Screen, Terminal, Theme};
 use crate::time::{Mono, Stamp};
 use crate::watch::{Command, Event, EventBody, Picture, Watch};
@@ -38,7 +38,7 @@ pub(super) struct Display {
     terminal: Option<Terminal>,
     keys: Keys,
     screen: Screen,
-    story: Story<Box<dyn io::Write + Send>>,
+    printer: EventPrinter<Box<dyn io::Write + Send>>,
     writer: NonBlockingWriter,
     clock: Clock,
     picture: Option<Picture>,
@@ -69,7 +69,7 @@ impl Display {
             terminal: Some(terminal),
             keys,
             screen,
-            story: Story::new(super::out(&writer), false),
+            printer: EventPrinter::new(super::out(&writer), false),
             writer,
             clock: Clock::start(),
             picture: None,
@@ -83,7 +83,7 @@ impl Display {
     /// still takes the one key that it needs.
     fn fall_back(&mut self, watch: &Watch, now: Stamp, why: &io::Error) -> io::Result<()> {
         self.leave();
-        // Where nobody can be told any more, the story below says so by its error.
+        // Where nobody can be told any more, the printer below says so by its error.
         let _ = writeln!(
             io::stderr(),
             "error: {why}; the watch goes on without a screen\n\
@@ -94,9 +94,9 @@ impl Display {
         );
         for alert in watch.alerts() {
             let body = EventBody::Alert(alert.clone().into());
-            self.story.tell(&Event { at: now.utc, body })?;
+            self.printer.tell(&Event { at: now.utc, body })?;
         }
-        self.story.flush()
+        self.printer.flush()
     }
 
     /// Gives the terminal back, once it has taken what it was given; not if it takes nothing.
@@ -145,7 +145,7 @@ fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme
     Theme { palette, glyphs }
 }
 
-impl Front for Display {
+impl Frontend for Display {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         self.pace.stale = true;
         self.screen.tell(event);
@@ -153,19 +153,19 @@ impl Front for Display {
             self.ring();
         }
         if self.terminal.is_none() {
-            self.story.tell(event)?;
+            self.printer.tell(event)?;
         }
         Ok(())
     }
 
-    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()> {
+    fn show(&mut self, watch: &Watch, now: Stamp, context: Context<'_>) -> io::Result<()> {
         let real = self.clock.now().at;
         let Some(terminal) = &mut self.terminal else {
             // What a key acts on.
             if std::mem::take(&mut self.pace.stale) {
                 self.picture = Some(watch.picture(now));
             }
-            return self.story.flush();
+            return self.printer.flush();
         };
         // A terminal that takes nothing just now gets a later frame.
         if !self.pace.wait(real).is_zero() || !self.writer.is_idle() {
@@ -173,9 +173,9 @@ impl Front for Display {
         }
         let picture = watch.picture(now);
         self.screen.lit = !flashes(&picture) || phase(real) < LIT;
-        let (parts, replay) = match around {
-            Around::Live(parts) => (Some(parts), None),
-            Around::Replay(replay) => (None, Some(replay)),
+        let (parts, replay) = match context {
+            Context::Live(parts) => (Some(parts), None),
+            Context::Replay(replay) => (None, Some(replay)),
         };
         if self.screen.replay.as_ref() != replay {
             self.screen.replay = replay.cloned();
@@ -234,7 +234,7 @@ impl Front for Display {
         match &mut self.terminal {
             // A terminal that is gone is found out by the next frame.
             Some(terminal) => drop(terminal.bell()),
-            None => self.story.ring(),
+            None => self.printer.ring(),
         }
     }
 

@@ -8,6 +8,7 @@ mod debrief;
 mod decode;
 mod display;
 mod error;
+mod event_printer;
 mod exit;
 mod logbook;
 mod muster;
@@ -16,7 +17,6 @@ mod rehearse;
 mod replay;
 mod search;
 mod sound_check;
-mod story;
 mod watch;
 
 pub use args::{Args, Color, Command, Common};
@@ -84,7 +84,7 @@ fn configuration(common: &Common) -> Result<Config, Error> {
 }
 
 /// The logbook's folder: the one that was given, else the configured one.
-fn books(given: Option<&Path>, config: &Config) -> Result<PathBuf, Error> {
+fn logbook_folder(given: Option<&Path>, config: &Config) -> Result<PathBuf, Error> {
     let configured = || config.storage.folder(|name| std::env::var_os(name));
     given.map(Path::to_owned).or_else(configured).ok_or_else(|| {
         Error::new(
@@ -191,7 +191,7 @@ fn error_of(why: &app::Error) -> Error {
         app::Error::Taken { .. } => {
             Error::new(why.to_string(), "end that one first, or name another folder with --storage")
         }
-        app::Error::Untold(cause) => Error::unwritable("standard output", cause),
+        app::Error::OutputClosed(cause) => Error::unwritable("standard output", cause),
     }
 }
 

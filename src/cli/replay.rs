@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
+use super::event_printer::EventPrinter;
 use super::logbook::Recorded;
-use super::story::Story;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Replay};
 use crate::logbook::{self, Details, Draft, WatchEvent};
@@ -78,20 +78,21 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         None => screen.then_some(1.0),
     };
     let replay = match args.from_logbook {
-        Some(entry) => {
-            Replay { speed, ..around(entry, &super::books(args.storage.as_deref(), &config)?)? }
-        }
+        Some(entry) => Replay {
+            speed,
+            ..around(entry, &super::logbook_folder(args.storage.as_deref(), &config)?)?
+        },
         None => Replay { files: args.files.clone(), speed, from: args.from, until: args.until },
     };
     let summary = if screen {
         let mut display = super::display(&config)?;
         super::block_on(app::replay(&replay, settings, &mut display))?
     } else {
-        let mut story = Story::new(anstream::stdout().lock(), common.json);
-        super::block_on(app::replay(&replay, settings, &mut story))?
+        let mut printer = EventPrinter::new(anstream::stdout().lock(), common.json);
+        super::block_on(app::replay(&replay, settings, &mut printer))?
     };
     if args.record {
-        write_down(&replay, &summary, &super::books(args.storage.as_deref(), &config)?)?;
+        write_down(&replay, &summary, &super::logbook_folder(args.storage.as_deref(), &config)?)?;
     }
     Ok(ExitCode::Done)
 }

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use super::{Common, Error, ExitCode};
 use crate::config::Config;
-use crate::edge::{Clock, Sounder, SounderReport, SounderSettings, Way};
+use crate::edge::{Clock, SoundMethod, Sounder, SounderReport, SounderSettings};
 use crate::text::{json_line, printable};
 
 /// How long a program may go on after its sound.
@@ -44,9 +44,11 @@ pub(super) fn run(config: &Config, common: &Common) -> Result<ExitCode, Error> {
                 let _ = io::stderr().write_all(b"\x07");
             }
             SounderReport::Checked { way, heard } => {
-                works |= heard.is_ok() && way != Way::Bell;
+                works |= heard.is_ok() && way != SoundMethod::Bell;
                 let said = match &heard {
-                    Ok(()) if way == Way::Bell => "rung; a terminal does not say if it is heard",
+                    Ok(()) if way == SoundMethod::Bell => {
+                        "rung; a terminal does not say if it is heard"
+                    }
                     Ok(()) => "works",
                     Err(why) => why,
                 };

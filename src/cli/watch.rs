@@ -4,10 +4,10 @@ use std::io::{self, IsTerminal as _};
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::story::Story;
+use super::event_printer::EventPrinter;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
-use crate::capture::Keep;
+use crate::capture::Retention;
 use crate::config::Config;
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings};
 
@@ -53,13 +53,13 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let plan = without_keys(plan);
     let writer = NonBlockingWriter::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
-    let mut story = Story::new(super::out(&writer), common.json);
+    let mut printer = EventPrinter::new(super::out(&writer), common.json);
     let done = super::block_on(app::watch(
         plan,
         || read_again(args, common).map(without_keys),
-        &mut story,
+        &mut printer,
     ));
-    let flushed = story.flush();
+    let flushed = printer.flush();
     writer.settle(Duration::from_secs(2));
     done?;
     flushed.map_err(|why| Error::unwritable("standard output", &why))?;
@@ -125,14 +125,15 @@ pub(super) fn inputs(given: &[String], config: &Config) -> Result<Vec<(String, I
 /// What the watch is to do, after the arguments and the configuration.
 fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
     let inputs = inputs(&args.input, config)?;
-    let keep = Keep { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
+    let keep =
+        Retention { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
     Ok(Plan {
         inputs,
         settings: app::live_settings(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
         keeps_logbook: true,
-        folder: super::books(args.storage.as_deref(), config).ok(),
+        folder: super::logbook_folder(args.storage.as_deref(), config).ok(),
         record: (config.storage.record && !args.no_record).then_some(keep),
         watchkeeper: args.by.clone(),
     })

@@ -52,19 +52,19 @@ const KEYS: [&str; 36] = [
 /// One casualty in one flat object: what `debrief --json` prints a line of. What is not known is
 /// null.
 #[derive(Debug)]
-pub struct Summary<'a> {
+pub struct CasualtySummary<'a> {
     drill: &'a Drill,
     casualty: &'a Casualty,
 }
 
-impl<'a> Summary<'a> {
+impl<'a> CasualtySummary<'a> {
     /// That of a casualty of a drill.
     pub const fn of(drill: &'a Drill, casualty: &'a Casualty) -> Self {
         Self { drill, casualty }
     }
 }
 
-impl Serialize for Summary<'_> {
+impl Serialize for CasualtySummary<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let Self { drill, casualty } = self;
         let measures = json!(casualty.measures);
@@ -97,7 +97,7 @@ pub fn document(drills: &[Drill]) -> Value {
         .map(|drill| {
             let mut whole = json!(drill);
             let casualties = drill.casualties.iter().map(|casualty| {
-                let mut object = json!(Summary::of(drill, casualty));
+                let mut object = json!(CasualtySummary::of(drill, casualty));
                 if let (Value::Object(object), Value::Object(all)) = (&mut object, json!(casualty))
                 {
                     let further = all.into_iter().filter(|(key, _)| key != "findings");

@@ -37,7 +37,7 @@ pub use drill::{
     Burst, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase, RangeAt,
     Received, Wind,
 };
-pub use json::{Summary, document};
+pub use json::{CasualtySummary, document};
 pub use log::{LogEntry, Logged};
 pub use measured::Measured;
 pub use measures::{

@@ -33,7 +33,7 @@ pub(super) struct Step {
 
 /// Where a casualty was.
 #[derive(Clone, Debug)]
-pub(super) struct Way {
+pub(super) struct CasualtyTrack {
     /// One place a burst.
     pub points: Vec<(f64, Offset)>,
     /// What carries it where nothing was heard, over ground, and from what that is known.
@@ -51,7 +51,7 @@ pub(super) struct Scene<'a> {
     pub own: Vec<Step>,
     /// Each fix that the beacon told.
     pub fixes: Vec<(f64, Offset)>,
-    pub way: Option<Way>,
+    pub way: Option<CasualtyTrack>,
     /// The middle of the plane; `None` where no place is known at all.
     origin: Option<Position>,
 }
@@ -200,13 +200,13 @@ impl<'a> Scene<'a> {
         bursts.into_iter().map(mean).collect()
     }
 
-    fn way_of(&self, points: &[(f64, Offset)]) -> Option<Way> {
+    fn way_of(&self, points: &[(f64, Offset)]) -> Option<CasualtyTrack> {
         if points.is_empty() {
             return None;
         }
         let drift = self.drift_of(points);
         let velocity = drift.map_or(Velocity::STILL, |drift| drift.velocity);
-        Some(Way { points: points.to_vec(), drift, velocity })
+        Some(CasualtyTrack { points: points.to_vec(), drift, velocity })
     }
 
     fn drift_of(&self, points: &[(f64, Offset)]) -> Option<Drift> {

@@ -20,5 +20,7 @@ pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;
 pub use non_blocking_writer::NonBlockingWriter;
 pub use service::Service;
-pub use sounder::{RATE, Sounder, SounderReport, SounderSettings, Sounding, Way, length, wave};
+pub use sounder::{
+    RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,
+};
 pub use uri::{BadUri, InputUri, UriFault};

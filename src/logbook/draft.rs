@@ -96,30 +96,30 @@ impl Draft {
         let mut draft = Self::at_moment(moment);
         draft.sentences = line.map(sentence).into_iter().take(SENTENCES_LIMIT).collect();
         match &event.body {
-            EventBody::Alert(alert) => draft.take_alert(alert),
+            EventBody::Alert(alert) => draft.on_alert(alert),
             EventBody::BeaconHeard(beacon) => {
-                draft.take_beacon(beacon);
+                draft.on_beacon(beacon);
                 let told = json!({ "evidence": beacon.evidence });
                 draft.beacon(BeaconEvent::BeaconHeard, Some(beacon.mode), told);
             }
-            EventBody::BeaconUpdate(update) => draft.take_update(update),
+            EventBody::BeaconUpdate(update) => draft.on_update(update),
             EventBody::BeaconSilent { mmsi, last_heard, position, fix_age_s } => {
                 draft.mmsi = Some(*mmsi);
                 draft.text = format!("{mmsi} not heard since {}", last_heard.clock());
-                draft.take_position(*position);
+                draft.on_position(*position);
                 draft.fix_age_s = *fix_age_s;
                 let told = json!({ "last_heard": last_heard });
                 draft.beacon(BeaconEvent::BeaconSilent, None, told);
             }
-            EventBody::Datum(datum) => draft.take_datum(datum),
-            EventBody::Search(search) => draft.take_search(search),
+            EventBody::Datum(datum) => draft.on_datum(datum),
+            EventBody::Search(search) => draft.on_search(search),
             EventBody::Passed { mmsi, range_nm } => {
                 draft.mmsi = Some(*mmsi);
                 draft.text = format!("{mmsi} passed at {range_nm}; the range opens");
                 draft.beacon(BeaconEvent::Passed, None, json!({ "range_nm": range_nm }));
             }
-            EventBody::DscCall(call) => draft.take_call(call),
-            EventBody::MobNotice(notice) => draft.take_notice(notice),
+            EventBody::DscCall(call) => draft.on_call(call),
+            EventBody::MobNotice(notice) => draft.on_notice(notice),
             EventBody::SafetyText { mmsi, text, addressed } => {
                 draft.mmsi = Some(*mmsi);
                 draft.text.clone_from(text);
@@ -242,7 +242,7 @@ impl Draft {
         }
     }
 
-    fn take_alert(&mut self, alert: &AlertReport) {
+    fn on_alert(&mut self, alert: &AlertReport) {
         let AlertReport { id, cause, priority, state, .. } = *alert;
         let matter = alert.matter.clone().filter(|_| cause.is_about_people());
         self.details = Details::Alert(AlertChange { alert: id, cause, priority, state, matter });
@@ -253,11 +253,11 @@ impl Draft {
         self.input.clone_from(&known.input);
         self.sentences = known.sentence.iter().map(|it| sentence(it.as_bytes())).collect();
         (self.own, self.own_age_s) = (known.own, known.own_age_s);
-        self.take_position(known.position);
+        self.on_position(known.position);
         self.fix_age_s = known.fix_age_s;
     }
 
-    fn take_beacon(&mut self, beacon: &BeaconReport) {
+    fn on_beacon(&mut self, beacon: &BeaconReport) {
         self.mmsi = Some(beacon.mmsi);
         self.person.clone_from(&beacon.person);
         self.text = match &beacon.person {
@@ -275,8 +275,8 @@ impl Draft {
         }
     }
 
-    fn take_update(&mut self, update: &BeaconUpdate) {
-        self.take_beacon(&update.beacon);
+    fn on_update(&mut self, update: &BeaconUpdate) {
+        self.on_beacon(&update.beacon);
         let told = json!({
             "evidence": update.beacon.evidence,
             "messages_heard": update.messages_heard,
@@ -286,13 +286,13 @@ impl Draft {
         self.beacon(BeaconEvent::BeaconUpdate, Some(update.beacon.mode), told);
     }
 
-    fn take_search(&mut self, search: &SearchReport) {
+    fn on_search(&mut self, search: &SearchReport) {
         self.mmsi = search.mmsi;
         self.text = format!("search planned: {}", search.why);
         self.beacon(BeaconEvent::Search, None, told(search));
     }
 
-    fn take_datum(&mut self, datum: &DatumReport) {
+    fn on_datum(&mut self, datum: &DatumReport) {
         self.mmsi = datum.mmsi;
         let who = match (datum.mmsi, datum.mark) {
             (Some(mmsi), _) => mmsi.to_string(),
@@ -304,27 +304,27 @@ impl Draft {
             "{who} estimated, half within {radius50_m} m, 95 % within {radius95_m} m: {text}"
         );
         self.beacon(BeaconEvent::Datum, None, told(datum));
-        self.take_position(datum.position());
+        self.on_position(datum.position());
         self.fix_age_s = Some(datum.since_s);
     }
 
-    fn take_call(&mut self, call: &Dsc) {
+    fn on_call(&mut self, call: &Dsc) {
         self.mmsi = call.casualty_mmsi.or(call.caller_mmsi);
         let meaning = call.meaning.name();
         self.details = Details::Dsc(told(call));
         let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());
         self.text = format!("DSC {meaning} from {by}");
-        self.take_position(call.position());
+        self.on_position(call.position());
     }
 
-    fn take_notice(&mut self, notice: &Mob) {
+    fn on_notice(&mut self, notice: &Mob) {
         self.mmsi = notice.mmsi;
         let told = told(notice);
         let status = told["status"].as_str().unwrap_or("unknown").replace('_', " ");
         let emitter = notice.emitter.as_deref().unwrap_or("unknown");
         self.text = format!("crew alarm, emitter {emitter}, status {status}");
         self.beacon(BeaconEvent::MobNotice, None, told);
-        self.take_position(notice.position());
+        self.on_position(notice.position());
     }
 
     fn beacon(&mut self, event: BeaconEvent, mode: Option<Mode>, told: Value) {
@@ -332,7 +332,7 @@ impl Draft {
     }
 
     /// Where the casualty is, with range and bearing from the ship.
-    fn take_position(&mut self, position: Option<Position>) {
+    fn on_position(&mut self, position: Option<Position>) {
         self.position = position;
         if let Some((own, position)) = self.own.zip(position) {
             let (range, bearing) = range_and_bearing(own, position);
@@ -394,7 +394,7 @@ mod tests {
     fn a_body_comes_back_as_it_was() {
         let mut draft = Draft::operator(Act::Acknowledged, "acknowledged", Some("Mate"), &moment());
         draft.sentences = vec![sentence(b"!AIVDM,\xff\n")];
-        draft.take_position(Position::new(50.1, -5.0));
+        draft.on_position(Position::new(50.1, -5.0));
         let body = draft.body(0, None).unwrap();
         assert!(body.starts_with(r#"{"v":1,"entry":0,"session":null,"arrival_us":7,"#), "{body}");
         assert!(!body.contains('\n'));

@@ -151,11 +151,11 @@ impl Summed {
                 }
             }
             Details::Beacon { mode: Some(Mode::Test | Mode::TestPresumed), .. } => {
-                self.take_test(draft);
+                self.on_test(draft);
             }
             Details::Input { input, state } => {
                 let counted = (entry.session, draft.arrival_us);
-                self.take_input(input, *state, draft.at(), counted);
+                self.on_input(input, *state, draft.at(), counted);
             }
             Details::Operator { act: Some(Act::Remark), .. } if self.page.notes.len() < LIMIT => {
                 self.page.notes.push(entry);
@@ -164,7 +164,7 @@ impl Summed {
         }
     }
 
-    fn take_test(&mut self, draft: &Draft) {
+    fn on_test(&mut self, draft: &Draft) {
         let Some(mmsi) = draft.mmsi else { return };
         let tests = &mut self.page.tests;
         if let Some(test) = tests.iter_mut().find(|test| test.mmsi == mmsi) {
@@ -175,7 +175,7 @@ impl Summed {
         }
     }
 
-    fn take_input(&mut self, input: &str, state: InputState, at: Utc, counted: Counted) {
+    fn on_input(&mut self, input: &str, state: InputState, at: Utc, counted: Counted) {
         let outages = &mut self.page.outages;
         let full = outages.len() >= LIMIT;
         let open = outages.iter_mut().find(|it| it.input == input && !it.over);

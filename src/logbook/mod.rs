@@ -5,7 +5,7 @@
 //!                             (bounded)  (waits for the disk)    (SQLite)              GPX, handover
 //! ```
 //! *Invariant:* no alarm waits for the disk. [`Logbook::write`] puts a draft into a bounded queue
-//! and returns; what the disk does is told by a [`Report`].
+//! and returns; what the disk does is told by a [`WriterReport`].
 //!
 //! *Invariant:* append-only. Each entry carries the SHA-256 of itself and of its predecessor; a
 //! correction is a new entry that refers to the old one. A damaged file is set aside, never
@@ -43,4 +43,4 @@ pub use handover::{Handover, Outage, TestHeard};
 pub use kind::Kind;
 pub use reader::{Filter, Incidents, Reader};
 pub use store::{FILE, append};
-pub use writer::{Logbook, Patience, Report};
+pub use writer::{Logbook, Patience, WriterReport};

@@ -19,7 +19,7 @@ const BATCH: usize = 256;
 
 /// What became of what was handed in.
 #[derive(Debug)]
-pub enum Report {
+pub enum WriterReport {
     /// It is on the disk.
     Committed {
         /// The entry's number.
@@ -91,7 +91,11 @@ impl Logbook {
     /// [`super::STARTED`]. What becomes of each entry is told to `reports`, on the writer's thread.
     ///
     /// Never fails: where the logbook cannot be written, a report says so.
-    pub fn open(folder: PathBuf, begun: Draft, reports: impl Fn(Report) + Send + 'static) -> Self {
+    pub fn open(
+        folder: PathBuf,
+        begun: Draft,
+        reports: impl Fn(WriterReport) + Send + 'static,
+    ) -> Self {
         Self::open_with(folder, begun, Patience::default(), reports)
     }
 
@@ -100,7 +104,7 @@ impl Logbook {
         folder: PathBuf,
         begun: Draft,
         patience: Patience,
-        reports: impl Fn(Report) + Send + 'static,
+        reports: impl Fn(WriterReport) + Send + 'static,
     ) -> Self {
         let waiting = Waiting { queue: Queue::new(queue::LIMIT), in_hand: 1, closing: false };
         let shared = Arc::new(Shared { waiting: Mutex::new(waiting), changed: Condvar::new() });
@@ -172,7 +176,7 @@ struct Writer<F> {
     _over: Sender<()>,
 }
 
-impl<F: Fn(Report)> Writer<F> {
+impl<F: Fn(WriterReport)> Writer<F> {
     fn run(&mut self, panicked: Option<&str>) {
         if let Some(why) = panicked {
             // As after any failure: what the file is like is seen when it is opened again.
@@ -311,7 +315,7 @@ impl<F: Fn(Report)> Writer<F> {
         self.set_aside = Some(format!(
             "the logbook was damaged ({what}) and set aside as {name}: this one begins anew"
         ));
-        (self.reports)(Report::SetAside(aside));
+        (self.reports)(WriterReport::SetAside(aside));
         Ok(())
     }
 
@@ -327,16 +331,16 @@ impl<F: Fn(Report)> Writer<F> {
     /// Tells of what was written, under numbers from `first` on.
     fn tell(&mut self, first: i64, written: Vec<Draft>) {
         if std::mem::take(&mut self.failing) {
-            (self.reports)(Report::Works);
+            (self.reports)(WriterReport::Works);
         }
         for (draft, entry) in written.into_iter().zip(first..) {
-            (self.reports)(Report::Committed { entry, draft: Box::new(draft) });
+            (self.reports)(WriterReport::Committed { entry, draft: Box::new(draft) });
         }
     }
 
     fn fail(&mut self, why: &impl ToString) {
         if !std::mem::replace(&mut self.failing, true) {
-            (self.reports)(Report::Failed(why.to_string()));
+            (self.reports)(WriterReport::Failed(why.to_string()));
         }
     }
 }

@@ -145,7 +145,7 @@ impl Drift {
 
     /// A drift that somebody tells, from a position at a moment: as sure as the manuals hold a current
     /// to be of which nothing better is known, 0.3 kn to 50 %.
-    pub fn told(velocity: Velocity, position: Position, at: Mono) -> Self {
+    pub fn given(velocity: Velocity, position: Position, at: Mono) -> Self {
         let rate_sd = CURRENT_ERROR.0 * METRES_PER_SECOND / CIRCLE_50;
         Self {
             velocity,

@@ -36,7 +36,7 @@ pub use plane::{Offset, Velocity};
 pub use reach::{radio_horizon, working_range};
 pub use rhumb::rhumb_line;
 pub use search::{
-    Conditions, Guidance, Leg, Pattern, Place, Plan, Search, Turn, Unsteerable, Wishes,
+    Conditions, Guidance, Leg, LegNumber, Pattern, Search, SearchPlan, Turn, Unsteerable, Wishes,
 };
 pub use steering::{Approach, Intercept, closest_approach, course_along, intercept};
 pub use sweep::{BY_DAY, Lookout, coverage, even_detection, random_detection};

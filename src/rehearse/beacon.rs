@@ -8,10 +8,10 @@
 //! ```
 //! Slots stay on the UTC grid also before the first fix, when a real beacon has no time.
 
-use super::air::{Reservation, SLOTS_PER_FRAME, Slot, channel, jittered, sentences};
-use super::ears::{Ears, Signal};
 use super::own::{Motion, together};
+use super::receivers::{Receivers, Signal};
 use super::scenario::{self, Beacon, BeaconMode, Edition, LastWord, TextVariant};
+use super::slots::{Reservation, SLOTS_PER_FRAME, Slot, channel, jittered, sentences};
 use super::{Stage, TimedLine, received, sealed};
 use crate::beacon::{BURSTS, MESSAGES};
 use crate::mmsi::BeaconKind;
@@ -63,7 +63,7 @@ pub(super) fn lines(stage: &Stage<'_>, beacon: &Beacon) -> Vec<TimedLine> {
         BeaconMode::Test => vec![Burst::single(first, "TEST")],
         BeaconMode::Active => active_bursts(stage, beacon, first, &mut dice),
     };
-    let mut ears = Ears::of(stage, beacon.mmsi.value().into());
+    let mut receivers = Receivers::of(stage, beacon.mmsi.value().into());
     let mut lines = Vec::new();
     let mut last_place = None;
     for (number, burst) in bursts.iter().enumerate() {
@@ -75,7 +75,7 @@ pub(super) fn lines(stage: &Stage<'_>, beacon: &Beacon) -> Vec<TimedLine> {
                 Some((word, places)) if places.contains(&index) => text(beacon, word),
                 _ => Some(Body::Position(report)),
             };
-            let by = ears.that_hear(&signal(stage, beacon, seconds, index), &mut dice);
+            let by = receivers.that_hear(&signal(stage, beacon, seconds, index), &mut dice);
             let Some(body) = body.filter(|_| !by.is_empty()) else { continue };
             let message = Message { kind: kind(&body), repeat: 0, mmsi: beacon.mmsi, body };
             let mut said = sentences(&message, "VDM", slot, channel(index));

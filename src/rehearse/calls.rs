@@ -1,9 +1,9 @@
 //! What the radio and the AIS receiver hear in words: DSC calls with their expansions, and safety
 //! texts.
 
-use super::air::{Slot, channel, sentences};
-use super::ears::Ears;
+use super::receivers::Receivers;
 use super::scenario::{self, Call, CallMeaning, Nature};
+use super::slots::{Slot, channel, sentences};
 use super::{Stage, TimedLine, beacon, loops, received, sealed};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
@@ -33,7 +33,7 @@ pub(super) fn lines(stage: &Stage<'_>) -> Vec<TimedLine> {
         let body = Body::SafetyText(SafetyText::new(text.text.0, text.mmsi));
         let message = Message { kind: 14, repeat: 0, mmsi: text.mmsi, body };
         let channel = channel(index);
-        let by = Ears::of(stage, text.mmsi.value().into()).on(channel);
+        let by = Receivers::of(stage, text.mmsi.value().into()).on(channel);
         lines.extend(received(&by, slot, &sentences(&message, "VDM", slot, channel)));
     }
     lines

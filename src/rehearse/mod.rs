@@ -7,16 +7,16 @@
 //! Everything made here is fictional: identities whose first three digits are no country's (200) or
 //! whose manufacturer code is that for tests (00, ITU-R M.1371-5 annex 9, section 6).
 
-mod air;
 mod beacon;
 mod calls;
 mod drill;
-mod ears;
 mod error;
 mod live;
 mod loops;
 mod own;
+mod receivers;
 mod scenario;
+mod slots;
 mod traffic;
 mod values;
 
@@ -30,8 +30,8 @@ pub use scenario::Scenario;
 
 use crate::time::Utc;
 use crate::wire::checksum;
-use air::Slot;
 use own::Track;
+use slots::Slot;
 
 /// A sentence and the moment an input received it.
 #[derive(Clone, Debug, PartialEq, Eq)]

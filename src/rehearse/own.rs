@@ -1,7 +1,7 @@
 //! Own ship: where she is at any time, and what her instruments say of it.
 
-use super::air::jittered;
 use super::scenario::{GnssLost, Own, Scenario, Wind};
+use super::slots::jittered;
 use super::{Stage, TimedLine, sealed};
 use crate::navigation::{Position, destination};
 use crate::time::Utc;
@@ -49,12 +49,12 @@ pub(super) fn together(one: (Degrees, Knots), other: (Degrees, Knots)) -> (Degre
 
 /// Own ship's way, second by second.
 pub(super) struct Track {
-    moments: Vec<Moment>,
+    moments: Vec<OwnMotion>,
 }
 
 /// How own ship moves at one moment.
 #[derive(Clone, Copy, Debug)]
-struct Moment {
+struct OwnMotion {
     /// Over ground.
     ground: Motion,
     /// Where her bow points, and her speed through the water.
@@ -82,7 +82,7 @@ impl Track {
             (course, speed) = steered(own, f64::from(second), (course, speed));
             let (over_ground, made_good) = together((course, speed), current);
             let ground = Motion { place, course: over_ground, speed: made_good };
-            moments.push(Moment { ground, heading: course, water_speed: speed });
+            moments.push(OwnMotion { ground, heading: course, water_speed: speed });
             place = ground.after(1.0).place;
         }
         Self { moments }
@@ -102,7 +102,7 @@ impl Track {
     }
 
     /// The whole second before, and how long ago that was.
-    fn moment(&self, seconds: f64) -> Option<(&Moment, f64)> {
+    fn moment(&self, seconds: f64) -> Option<(&OwnMotion, f64)> {
         let last = self.moments.len().checked_sub(1)?;
         let whole = (seconds.max(0.0) as usize).min(last);
         let rest = (seconds - whole as f64).clamp(0.0, 1.0);

@@ -1,10 +1,10 @@
 //! Ships around, at the reporting intervals of ITU-R M.1371-5 tables 1 and 2; and own ship as her
 //! own AIS unit tells it.
 
-use super::air::{Reservation, Slot, channel, sentences};
-use super::ears::{Ears, Signal};
 use super::own::Motion;
+use super::receivers::{Receivers, Signal};
 use super::scenario::Traffic;
+use super::slots::{Reservation, Slot, channel, sentences};
 use super::{Stage, TimedLine, received};
 use crate::mmsi::Mmsi;
 use crate::navigation::{destination, range_and_bearing};
@@ -112,14 +112,14 @@ fn ship(
     let speed = Knots(chance(speeds.0, speeds.1, &mut dice));
     let start = Motion { place, course, speed };
 
-    let mut ears = Ears::of(stage, mmsi.value().into());
+    let mut receivers = Receivers::of(stage, mmsi.value().into());
     let mut heard = |seconds: f64, index: usize, dice: &mut fastrand::Rng| {
         let own = stage.own.at(seconds)?;
         let motion = start.after(seconds);
         let (range, _) = range_and_bearing(own.place, motion.place);
         let (reception, channel) = (&traffic.reception, channel(index));
         let signal = Signal { range, reception, sea: 1.0, fade: None, channel };
-        Some((motion, ears.that_hear(&signal, dice)))
+        Some((motion, receivers.that_hear(&signal, dice)))
     };
     let mut lines = Vec::new();
     let times = times(stage, class.interval_s(speed), &mut dice);

@@ -11,7 +11,7 @@ const ENTRIES: usize = 500;
 
 /// One alert, from raised to ended.
 #[derive(Clone, Debug)]
-pub struct Entry {
+pub struct HistoryEntry {
     /// Its number.
     pub id: AlertId,
     /// When it was raised.
@@ -35,7 +35,7 @@ pub struct Entry {
 /// All alerts since the watch began, bounded.
 #[derive(Clone, Debug, Default)]
 pub struct History {
-    entries: VecDeque<Entry>,
+    entries: VecDeque<HistoryEntry>,
 }
 
 impl History {
@@ -49,7 +49,7 @@ impl History {
             None => {
                 known = false;
                 self.make_room();
-                self.entries.push_back(Entry::new(alert, event.at));
+                self.entries.push_back(HistoryEntry::new(alert, event.at));
                 let Some(entry) = self.entries.back_mut() else { return false };
                 entry
             }
@@ -77,8 +77,8 @@ impl History {
     }
 
     /// The entries, newest first; alarms alone, or all.
-    pub fn newest(&self, alarms_only: bool) -> impl Iterator<Item = &Entry> {
-        let wanted = move |entry: &&Entry| !alarms_only || entry.priority >= Priority::Alarm;
+    pub fn newest(&self, alarms_only: bool) -> impl Iterator<Item = &HistoryEntry> {
+        let wanted = move |entry: &&HistoryEntry| !alarms_only || entry.priority >= Priority::Alarm;
         self.entries.iter().rev().filter(wanted)
     }
 
@@ -93,7 +93,7 @@ impl History {
     }
 }
 
-impl Entry {
+impl HistoryEntry {
     fn new(alert: &AlertReport, at: Utc) -> Self {
         Self {
             id: alert.id,

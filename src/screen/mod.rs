@@ -24,14 +24,14 @@ mod view;
 mod words;
 
 pub use action::{Action, KEYS, Key, When};
-pub use history::{Entry, History};
+pub use history::{History, HistoryEntry};
 pub use terminal::{Keys, Terminal};
 pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged, unacknowledged};
-use crate::front::{Parts, ReplayState, Request};
+use crate::frontend::{Parts, ReplayState, Request};
 use crate::navigation::Position;
 use crate::watch::{
     Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Muted, Picture, Priority,

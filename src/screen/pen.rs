@@ -19,8 +19,8 @@ impl<'a> Pen<'a> {
         Self { buffer, theme }
     }
 
-    /// Gives an area a ground.
-    pub(super) fn ground(&mut self, area: Rect, role: Role) {
+    /// Gives an area a background.
+    pub(super) fn background(&mut self, area: Rect, role: Role) {
         self.buffer.set_style(area, self.theme.style(role));
     }
 

@@ -42,20 +42,20 @@ pub enum Role {
     Stale,
     /// An emergency or alarm, as text.
     Alarm,
-    /// An emergency or alarm, as the ground of a line.
-    AlarmGround,
+    /// An emergency or alarm, as the background of a line.
+    AlarmBackground,
     /// A warning, as text.
     Warning,
-    /// A warning, as the ground of a line.
-    WarningGround,
+    /// A warning, as the background of a line.
+    WarningBackground,
     /// A test, as text.
     Test,
-    /// A test, as the ground of a line.
-    TestGround,
+    /// A test, as the background of a line.
+    TestBackground,
     /// That all is well.
     Good,
     /// That this is a replay.
-    ReplayGround,
+    ReplayBackground,
 }
 
 /// Every role, for checks over all of them.
@@ -65,13 +65,13 @@ pub const ROLES: [Role; 12] = [
     Role::Digits,
     Role::Stale,
     Role::Alarm,
-    Role::AlarmGround,
+    Role::AlarmBackground,
     Role::Warning,
-    Role::WarningGround,
+    Role::WarningBackground,
     Role::Test,
-    Role::TestGround,
+    Role::TestBackground,
     Role::Good,
-    Role::ReplayGround,
+    Role::ReplayBackground,
 ];
 
 /// A palette and a set of glyphs.
@@ -108,13 +108,13 @@ impl Palette {
         [Self::Day, Self::Dusk, Self::Night, Self::Mono].into_iter().find(|it| it.name() == name)
     }
 
-    /// Text and ground of a role as red, green and blue; `None` without colours.
+    /// Text and background of a role as red, green and blue; `None` without colours.
     pub const fn colours(self, role: Role) -> Option<([u8; 3], [u8; 3])> {
-        const fn on(text: u32, ground: u32) -> Option<([u8; 3], [u8; 3])> {
+        const fn on(text: u32, background: u32) -> Option<([u8; 3], [u8; 3])> {
             const fn split(rgb: u32) -> [u8; 3] {
                 [(rgb >> 16) as u8, (rgb >> 8) as u8, rgb as u8]
             }
-            Some((split(text), split(ground)))
+            Some((split(text), split(background)))
         }
         const DAY: u32 = 0xF4_F4_EE;
         const DUSK: u32 = 0x16_1A_1E;
@@ -126,37 +126,37 @@ impl Palette {
             (Self::Day, Role::Digits) => on(0x00_00_00, DAY),
             (Self::Day, Role::Stale) => on(0x4A_4A_4A, DAY),
             (Self::Day, Role::Alarm) => on(0xA8_00_10, DAY),
-            (Self::Day, Role::AlarmGround) => on(0xFF_FF_FF, 0xB0_00_12),
+            (Self::Day, Role::AlarmBackground) => on(0xFF_FF_FF, 0xB0_00_12),
             (Self::Day, Role::Warning) => on(0x6E_50_00, DAY),
-            (Self::Day, Role::WarningGround) => on(0x14_14_00, 0xF2_C2_00),
+            (Self::Day, Role::WarningBackground) => on(0x14_14_00, 0xF2_C2_00),
             (Self::Day, Role::Test) => on(0x00_4C_8C, DAY),
-            (Self::Day, Role::TestGround) => on(0xFF_FF_FF, 0x00_4C_8C),
+            (Self::Day, Role::TestBackground) => on(0xFF_FF_FF, 0x00_4C_8C),
             (Self::Day, Role::Good) => on(0x1B_5E_30, DAY),
-            (Self::Day, Role::ReplayGround) => on(0xFF_FF_FF, 0x4A_2E_6E),
+            (Self::Day, Role::ReplayBackground) => on(0xFF_FF_FF, 0x4A_2E_6E),
             (Self::Dusk, Role::Text) => on(0xD6_D9_DC, DUSK),
             (Self::Dusk, Role::Dim) => on(0x92_9A_A2, DUSK),
             (Self::Dusk, Role::Digits) => on(0xF2_F4_F6, DUSK),
             (Self::Dusk, Role::Stale) => on(0xA8_AE_B4, DUSK),
             (Self::Dusk, Role::Alarm) => on(0xFF_7A_6E, DUSK),
-            (Self::Dusk, Role::AlarmGround) => on(0xFF_FF_FF, 0xB4_14_20),
+            (Self::Dusk, Role::AlarmBackground) => on(0xFF_FF_FF, 0xB4_14_20),
             (Self::Dusk, Role::Warning) => on(0xF0_C4_3C, DUSK),
-            (Self::Dusk, Role::WarningGround) => on(0x16_14_00, 0xE0_B4_20),
+            (Self::Dusk, Role::WarningBackground) => on(0x16_14_00, 0xE0_B4_20),
             (Self::Dusk, Role::Test) => on(0x6C_B8_F0, DUSK),
-            (Self::Dusk, Role::TestGround) => on(0x06_14_20, 0x6C_B8_F0),
+            (Self::Dusk, Role::TestBackground) => on(0x06_14_20, 0x6C_B8_F0),
             (Self::Dusk, Role::Good) => on(0x7C_C8_8C, DUSK),
-            (Self::Dusk, Role::ReplayGround) => on(0xFF_FF_FF, 0x5A_3A_80),
+            (Self::Dusk, Role::ReplayBackground) => on(0xFF_FF_FF, 0x5A_3A_80),
             (Self::Night, Role::Text) => on(0xA8_28_1C, NIGHT),
             (Self::Night, Role::Dim) => on(0xA0_22_18, NIGHT),
             (Self::Night, Role::Digits) => on(0xC0_30_22, NIGHT),
             (Self::Night, Role::Stale) => on(0xA0_22_18, NIGHT),
             (Self::Night, Role::Alarm) => on(0xC0_30_22, NIGHT),
-            (Self::Night, Role::AlarmGround) => on(NIGHT, 0xC0_30_22),
+            (Self::Night, Role::AlarmBackground) => on(NIGHT, 0xC0_30_22),
             (Self::Night, Role::Warning) => on(0xB4_2C_1E, NIGHT),
-            (Self::Night, Role::WarningGround) => on(NIGHT, 0xA8_28_1C),
+            (Self::Night, Role::WarningBackground) => on(NIGHT, 0xA8_28_1C),
             (Self::Night, Role::Test) => on(0xA8_28_1C, NIGHT),
-            (Self::Night, Role::TestGround) => on(NIGHT, 0xA0_22_18),
+            (Self::Night, Role::TestBackground) => on(NIGHT, 0xA0_22_18),
             (Self::Night, Role::Good) => on(0xA8_28_1C, NIGHT),
-            (Self::Night, Role::ReplayGround) => on(NIGHT, 0xA0_22_18),
+            (Self::Night, Role::ReplayBackground) => on(NIGHT, 0xA0_22_18),
         }
     }
 }
@@ -172,13 +172,13 @@ impl Theme {
         };
         let mono = self.palette == Palette::Mono;
         match role {
-            Role::AlarmGround | Role::WarningGround if mono => {
+            Role::AlarmBackground | Role::WarningBackground if mono => {
                 base.add_modifier(Modifier::REVERSED | Modifier::BOLD)
             }
-            Role::ReplayGround | Role::TestGround if mono => {
+            Role::ReplayBackground | Role::TestBackground if mono => {
                 base.add_modifier(Modifier::UNDERLINED)
             }
-            Role::Digits | Role::Alarm | Role::AlarmGround => base.add_modifier(Modifier::BOLD),
+            Role::Digits | Role::Alarm | Role::AlarmBackground => base.add_modifier(Modifier::BOLD),
             _ => base,
         }
     }
@@ -256,9 +256,9 @@ mod tests {
     fn every_text_stands_out_from_its_ground() {
         for palette in [Palette::Day, Palette::Dusk] {
             for role in ROLES {
-                let (text, ground) = palette.colours(role).unwrap();
+                let (text, background) = palette.colours(role).unwrap();
                 let least = if matches!(role, Role::Digits | Role::Stale) { 7.0 } else { 4.5 };
-                let ratio = contrast(text, ground);
+                let ratio = contrast(text, background);
                 assert!(ratio >= least, "{palette:?} {role:?}: {ratio:.2}");
             }
         }
@@ -269,10 +269,10 @@ mod tests {
     #[test]
     fn the_night_is_dim_and_red() {
         for role in ROLES {
-            let (text, ground) = Palette::Night.colours(role).unwrap();
+            let (text, background) = Palette::Night.colours(role).unwrap();
             let least = if role == Role::Digits { 3.0 } else { 2.5 };
-            assert!(contrast(text, ground) >= least, "{role:?} {}", contrast(text, ground));
-            for [r, g, b] in [text, ground] {
+            assert!(contrast(text, background) >= least, "{role:?} {}", contrast(text, background));
+            for [r, g, b] in [text, background] {
                 assert!(r <= 0xC0 && g <= r / 3 && b <= r / 3, "{role:?}");
             }
         }

@@ -15,7 +15,7 @@ pub struct Facts {
     /// The present moment.
     pub now: Option<Utc>,
     /// Where the own ship is.
-    pub own: Option<Place>,
+    pub own: Option<AgedPosition>,
     /// Who is in danger. `None` if nothing was heard of anybody.
     pub casualty: Option<Casualty>,
     /// When this ship's radio sent a DSC distress alert.
@@ -47,7 +47,7 @@ pub struct Casualty {
     /// The identity of the beacon, or of the ship in distress.
     pub identity: Option<Mmsi>,
     /// Where it is or was last.
-    pub place: Option<Place>,
+    pub place: Option<AgedPosition>,
     /// Where it bears from the own ship.
     pub bearing: Option<Degrees>,
     /// How far it is from the own ship.
@@ -115,7 +115,7 @@ pub enum Nature {
 
 /// A position and how old it is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
+pub struct AgedPosition {
     /// Where.
     pub position: Position,
     /// How long ago that was; `None` if nobody knows.

@@ -17,7 +17,7 @@ mod survival;
 mod text;
 mod words;
 
-pub use facts::{Casualty, Drift, Facts, Nature, Place, Ship, Whose};
+pub use facts::{AgedPosition, Casualty, Drift, Facts, Nature, Ship, Whose};
 pub use occasion::Occasion;
 pub use placeholder::{GAP, PLACEHOLDERS, Placeholder};
 pub use survival::{Figures, Water, WaterSource, figures};

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::facts::{Casualty, Facts, Nature, Place};
+use super::facts::{AgedPosition, Casualty, Facts, Nature};
 use crate::beacon::FIX_OLD;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, degrees_and_minutes};
@@ -87,7 +87,7 @@ pub const PLACEHOLDERS: &[Placeholder] = &[
     named("alert_time", |it| it.alert_sent.map(four_figures)),
 ];
 
-fn place(facts: &Facts) -> Option<&Place> {
+fn place(facts: &Facts) -> Option<&AgedPosition> {
     facts.casualty.as_ref()?.place.as_ref()
 }
 
@@ -133,12 +133,12 @@ fn before(utc: Utc, span: Duration) -> Option<Utc> {
     Utc::from_unix_ms(utc.unix_ms().checked_sub(i64::try_from(span.as_millis()).ok()?)?)
 }
 
-fn time_of(facts: &Facts, place: &Place) -> Option<String> {
+fn time_of(facts: &Facts, place: &AgedPosition) -> Option<String> {
     before(facts.now?, place.age?).map(four_figures)
 }
 
 /// The age of an old position in minutes; `None` for one that is not old.
-fn minutes_old(place: &Place) -> Option<String> {
+fn minutes_old(place: &AgedPosition) -> Option<String> {
     let age = place.age.filter(|age| *age >= FIX_OLD)?;
     Some((age.as_secs() / 60).to_string())
 }

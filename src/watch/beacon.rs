@@ -77,7 +77,7 @@ const TRACK_LIMIT: usize = 180;
 
 /// What hearing a message changed.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Heard {
+pub(super) struct MessageEffect {
     pub first: bool,
     /// After more than five minutes of nothing.
     pub again: bool,
@@ -193,7 +193,7 @@ impl Beacon {
     }
 
     /// Takes a transmission: counts it and judges its evidence.
-    pub(super) fn hear(&mut self, evidence: Evidence, now: Stamp) -> Heard {
+    pub(super) fn hear(&mut self, evidence: Evidence, now: Stamp) -> MessageEffect {
         let quiet = self.last.map(|last| now.at.since(last.at));
         let again = self.silent || quiet.is_some_and(|quiet| quiet > SILENCE);
         let first = self.messages == 0;
@@ -221,7 +221,7 @@ impl Beacon {
         if mode_changed {
             self.since = Some(now);
         }
-        Heard {
+        MessageEffect {
             first: first || before.is_none(),
             again,
             mode_changed,
@@ -265,7 +265,12 @@ impl Beacon {
     }
 
     /// Keeps for the eye that and where it was heard.
-    pub(super) fn remember(&mut self, reception: Reception, own: Option<Position>, heard: Heard) {
+    pub(super) fn remember(
+        &mut self,
+        reception: Reception,
+        own: Option<Position>,
+        heard: MessageEffect,
+    ) {
         self.since = self.since.or(self.last);
         if heard.first {
             // What is known from before a restart stays.
@@ -416,7 +421,7 @@ impl Beacon {
     }
 
     /// Takes what the muster says of it.
-    pub(super) fn enlist(&mut self, muster: Option<&Option<String>>) {
+    pub(super) fn set_holder(&mut self, muster: Option<&Option<String>>) {
         self.person = muster.cloned().flatten();
         self.in_muster = muster.is_some();
     }

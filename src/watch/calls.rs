@@ -24,7 +24,7 @@ pub(super) struct Expected {
 }
 
 impl Watch {
-    pub(super) fn take_call(&mut self, input: InputId, call: Dsc) {
+    pub(super) fn on_call(&mut self, input: InputId, call: Dsc) {
         let now = self.now.at;
         if self.is_repeat(digest(&format!("{call:?}")), input) {
             return;
@@ -40,7 +40,7 @@ impl Watch {
     }
 
     /// An expansion refines the call before it, and alarms nobody again.
-    pub(super) fn take_expansion(&mut self, input: InputId, expansion: &Dse) {
+    pub(super) fn on_expansion(&mut self, input: InputId, expansion: &Dse) {
         let now = self.now.at;
         let place = self
             .expected
@@ -143,7 +143,7 @@ impl Watch {
     }
 
     /// A crew alarm on board tells of a person overboard (IEC 61162-1 MOB).
-    pub(super) fn take_notice(&mut self, input: InputId, notice: Mob) {
+    pub(super) fn on_notice(&mut self, input: InputId, notice: Mob) {
         if self.transmissions.is_repeat(digest(&format!("{notice:?}")), input, self.now.at) {
             return;
         }

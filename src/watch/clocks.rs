@@ -165,11 +165,12 @@ impl Clocks {
                 false => ClockView::Agree(source.difference_ms()),
             };
         }
-        let stands = |it: &&Source| it.at.since(it.same_since) >= SETTLED && it.at > it.same_since;
+        let has_stopped =
+            |it: &&Source| it.at.since(it.same_since) >= SETTLED && it.at > it.same_since;
         self.sources
             .iter()
             .filter(|it| now.since(it.at) <= HEARD)
-            .find(stands)
+            .find(has_stopped)
             .map_or(ClockView::HostAlone, |source| ClockView::Stands(source.utc))
     }
 }

@@ -50,7 +50,7 @@ pub struct InputView {
 
 /// What kind of sentence an input gave.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Gave {
+pub(super) enum TrafficKind {
     /// An AIS message of another station.
     Ais,
     /// A sentence of a position receiver.
@@ -153,7 +153,7 @@ impl Inputs {
     pub(super) fn heard(
         &mut self,
         id: InputId,
-        gave: Gave,
+        traffic: TrafficKind,
         now: Mono,
         settings: &Settings,
     ) -> Option<Change> {
@@ -162,11 +162,11 @@ impl Inputs {
         input.unheard = false;
         // A line that comes in after all shows that it is not lost.
         input.lost = None;
-        match gave {
-            Gave::Ais => input.ais = Some(now),
-            Gave::Gnss => input.gnss = Some(now),
-            Gave::Call => input.call = Some(now),
-            Gave::Other => input.other = Some(now),
+        match traffic {
+            TrafficKind::Ais => input.ais = Some(now),
+            TrafficKind::Gnss => input.gnss = Some(now),
+            TrafficKind::Call => input.call = Some(now),
+            TrafficKind::Other => input.other = Some(now),
         }
         self.review(id, now, settings)
     }
@@ -231,9 +231,11 @@ impl Inputs {
         }
         (input.state, input.missed) = (Some(state), missed);
         let name = input.name.clone();
-        let is_ear = input.is_ear(settings);
+        let is_ais_receiver = input.is_ais_receiver(settings);
         let down = matches!(state, InputState::Silent | InputState::Lost);
-        let deaf = down && is_ear && !self.table.iter().any(|it| it.is_ear(settings) && it.hears());
+        let deaf = down
+            && is_ais_receiver
+            && !self.table.iter().any(|it| it.is_ais_receiver(settings) && it.hears());
         Some(Change { input: id, name, state, text, deaf })
     }
 }
@@ -246,7 +248,7 @@ impl Health {
 
     /// Whether it gave AIS before, or may yet: nothing is known of it. A name that a replay knows and
     /// that never gave a sentence, as its file's, is no input.
-    fn is_ear(&self, settings: &Settings) -> bool {
+    fn is_ais_receiver(&self, settings: &Settings) -> bool {
         let may_yet = !self.spoke() && (settings.expects_inputs || self.opened.is_some());
         !self.forgotten && (self.ais.is_some() || may_yet)
     }

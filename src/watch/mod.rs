@@ -78,7 +78,7 @@ use calls::Expected;
 use casualty::Casualty;
 use clocks::Clocks;
 use contacts::Contacts;
-use health::{Change, Gave, Inputs};
+use health::{Change, Inputs, TrafficKind};
 use marks::Mark;
 use settings::{HAND_POSITION_LOST, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
 use transmissions::Transmissions;
@@ -167,7 +167,7 @@ impl Watch {
     pub fn set(&mut self, settings: Settings) {
         self.settings = settings;
         for beacon in self.beacons.iter_mut() {
-            beacon.enlist(self.settings.muster.get(&beacon.mmsi));
+            beacon.set_holder(self.settings.muster.get(&beacon.mmsi));
         }
         self.unmute_muster();
         self.stale = true;
@@ -202,7 +202,7 @@ impl Watch {
         match input {
             Input::Line { input, bytes, .. } => {
                 self.alerts.by_line(input, bytes);
-                self.take_line(input, bytes);
+                self.on_line(input, bytes);
             }
             Input::Opened { input, .. } => self.inputs.opened(input, at),
             Input::Lost { input, reason, .. } => {
@@ -210,8 +210,8 @@ impl Watch {
                 self.tell_input(change);
             }
             Input::Tick { .. } => {}
-            Input::Fault { part, fault, .. } => self.take_fault(part, fault),
-            Input::Command { command, .. } => self.obey(command),
+            Input::Fault { part, fault, .. } => self.on_fault(part, fault),
+            Input::Command { command, .. } => self.apply(command),
         }
         self.settle();
         self.alerts.by_no_line();
@@ -259,7 +259,7 @@ impl Watch {
         }
     }
 
-    fn take_line(&mut self, input: InputId, bytes: &[u8]) {
+    fn on_line(&mut self, input: InputId, bytes: &[u8]) {
         let now = self.now.at;
         let Some(decoded) = self.decoder.decode(input, now, bytes) else { return };
         self.first = self.first.or(Some(self.now));
@@ -269,28 +269,28 @@ impl Watch {
         }
         let change = match &decoded {
             Ok(decoded) => {
-                let gave = match &decoded.content {
-                    Content::Ais(report) if !report.own => Gave::Ais,
+                let traffic = match &decoded.content {
+                    Content::Ais(report) if !report.own => TrafficKind::Ais,
                     Content::Nmea(Nmea::Rmc(_) | Nmea::Gga(_) | Nmea::Gll(_) | Nmea::Gns(_)) => {
-                        Gave::Gnss
+                        TrafficKind::Gnss
                     }
-                    Content::Nmea(Nmea::Dsc(_) | Nmea::Dse(_) | Nmea::Mob(_)) => Gave::Call,
-                    _ => Gave::Other,
+                    Content::Nmea(Nmea::Dsc(_) | Nmea::Dse(_) | Nmea::Mob(_)) => TrafficKind::Call,
+                    _ => TrafficKind::Other,
                 };
-                self.inputs.heard(input, gave, now, &self.settings)
+                self.inputs.heard(input, traffic, now, &self.settings)
             }
             Err(reject) => self.inputs.rejected(input, reject.is_damage(), now, &self.settings),
         };
         self.tell_input(change);
         self.schedule(self.inputs.next_deadline_of(input, now, &self.settings));
         match decoded.map(|decoded| decoded.content) {
-            Ok(Content::Ais(report)) => self.take_ais(input, report),
-            Ok(Content::Nmea(nmea)) => self.take_nmea(input, nmea),
+            Ok(Content::Ais(report)) => self.on_ais(input, report),
+            Ok(Content::Nmea(nmea)) => self.on_nmea(input, nmea),
             Ok(Content::Part | Content::Other) | Err(_) => {}
         }
     }
 
-    fn take_ais(&mut self, input: InputId, report: AisReport) {
+    fn on_ais(&mut self, input: InputId, report: AisReport) {
         let message = report.message;
         if report.own {
             // A beacon has no VDO of its own; whoever sends it, it is not this ship.
@@ -301,7 +301,7 @@ impl Watch {
                 self.own_position_came();
             }
         } else if let Some(kind) = message.mmsi.beacon_kind() {
-            self.take_beacon(input, kind, AisReport { message, ..report });
+            self.on_beacon(input, kind, AisReport { message, ..report });
         } else {
             self.contacts.hear(&message, self.now.at);
             let (text, addressed): (&str, bool) = match &message.body {
@@ -309,15 +309,15 @@ impl Watch {
                 ais::Body::AddressedText(body) => (&body.text, true),
                 _ => return,
             };
-            self.take_text(input, message.mmsi, text, addressed);
+            self.on_text(input, message.mmsi, text, addressed);
         }
     }
 
-    fn take_nmea(&mut self, input: InputId, nmea: Nmea) {
+    fn on_nmea(&mut self, input: InputId, nmea: Nmea) {
         match nmea {
-            Nmea::Dsc(call) => self.take_call(input, call),
-            Nmea::Dse(expansion) => self.take_expansion(input, &expansion),
-            Nmea::Mob(notice) => self.take_notice(input, notice),
+            Nmea::Dsc(call) => self.on_call(input, call),
+            Nmea::Dse(expansion) => self.on_expansion(input, &expansion),
+            Nmea::Mob(notice) => self.on_notice(input, notice),
             instrument => {
                 self.compare_clocks(&instrument, input);
                 if own_ship::instrument(&mut self.own, &instrument, input, self.now.at) {
@@ -328,7 +328,7 @@ impl Watch {
     }
 
     /// A safety text of a station that is no survivor beacon.
-    fn take_text(&mut self, input: InputId, mmsi: Mmsi, text: &str, addressed: bool) {
+    fn on_text(&mut self, input: InputId, mmsi: Mmsi, text: &str, addressed: bool) {
         if self.is_repeat(self.decoder.digest(), input) {
             return;
         }
@@ -347,7 +347,7 @@ impl Watch {
         self.tell(EventBody::SafetyText { mmsi, text: text.to_owned(), addressed });
     }
 
-    fn obey(&mut self, command: Command) {
+    fn apply(&mut self, command: Command) {
         match command {
             Command::Acknowledge(id) => self.alerts.acknowledge(id),
             Command::MarkOverboard => self.mark_overboard(),
@@ -369,7 +369,7 @@ impl Watch {
                 }
             }
         }
-        self.take_answer();
+        self.on_answer();
     }
 
     /// Lets everything due by `at` happen, each at its time.

@@ -7,7 +7,7 @@
 use super::Watch;
 use super::alert::{Alert, Matter};
 use super::alerts::Raise;
-use super::beacon::Heard;
+use super::beacon::MessageEffect;
 use super::casualty::Casualty;
 use crate::mmsi::Mmsi;
 use crate::wire::InputId;
@@ -102,7 +102,7 @@ impl Watch {
     fn hear_again(&mut self, mmsi: Mmsi) {
         if let Some(beacon) = self.beacons.find(mmsi) {
             beacon.muted = false;
-            self.alert_beacon(mmsi, Heard::default());
+            self.alert_beacon(mmsi, MessageEffect::default());
         }
     }
 
@@ -110,8 +110,8 @@ impl Watch {
     pub(super) fn unmute_muster(&mut self) {
         let settings = self.settings.clone();
         self.unmute(|it| matches!(it, Muted::Station(mmsi) if settings.is_ours(mmsi)));
-        let enlisted = self.beacons.iter().filter(|beacon| beacon.muted && beacon.in_muster);
-        for mmsi in enlisted.map(|beacon| beacon.mmsi).collect::<Vec<_>>() {
+        let in_muster = self.beacons.iter().filter(|beacon| beacon.muted && beacon.in_muster);
+        for mmsi in in_muster.map(|beacon| beacon.mmsi).collect::<Vec<_>>() {
             self.hear_again(mmsi);
         }
     }

@@ -133,7 +133,7 @@ mod tests {
     fn a_search_that_cannot_be_steered_says_so() {
         let place = Position::new(50.0, -5.0).unwrap();
         let own = crate::navigation::destination(place, Degrees::new(180.0), NauticalMiles(1.0));
-        let drift = Drift::told(Velocity::of(Degrees::new(0.0), Knots(8.0)), place, Mono::START);
+        let drift = Drift::given(Velocity::of(Degrees::new(0.0), Knots(8.0)), place, Mono::START);
         let datum = Datum::begin(place, Mono::START, Some(drift));
         let conditions = Conditions {
             speed: Knots(5.0),

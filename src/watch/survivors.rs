@@ -3,7 +3,7 @@
 use super::Watch;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
-use super::beacon::{Evidence, Heard, Reception};
+use super::beacon::{Evidence, MessageEffect, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::received::{Signal, Statement};
 use super::settings::BEACONS_LIMIT;
@@ -15,7 +15,7 @@ use crate::wire::{AisReport, InputId};
 
 impl Watch {
     /// Takes a message in a survivor beacon's name.
-    pub(super) fn take_beacon(&mut self, input: InputId, kind: BeaconKind, report: AisReport) {
+    pub(super) fn on_beacon(&mut self, input: InputId, kind: BeaconKind, report: AisReport) {
         let AisReport { channel, message, .. } = report;
         let Message { mmsi, body, kind: message_type, .. } = message;
         let own = self.own_position().0;
@@ -42,7 +42,7 @@ impl Watch {
         let Some(beacon) = self.beacons.find(mmsi) else { return };
         if evidence == Evidence::OtherType {
             beacon.misuse(message_type);
-            self.alert_beacon(mmsi, Heard::default());
+            self.alert_beacon(mmsi, MessageEffect::default());
             return;
         }
         // One message that is not of the drill makes it real.
@@ -72,7 +72,7 @@ impl Watch {
 
     /// Raises what the beacon's mode calls for, and ends what it no longer does. An emergency that
     /// is open is ended by OFF or CANCEL alone.
-    pub(super) fn alert_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
+    pub(super) fn alert_beacon(&mut self, mmsi: Mmsi, heard: MessageEffect) {
         let own = self.own_position().0;
         // It may be silent, or have a datum, at another time now.
         self.stale = true;
@@ -103,7 +103,7 @@ impl Watch {
         }
     }
 
-    fn tell_of_beacon(&mut self, mmsi: Mmsi, heard: Heard) {
+    fn tell_of_beacon(&mut self, mmsi: Mmsi, heard: MessageEffect) {
         let Some(report) = self.report(mmsi) else { return };
         if heard.first || heard.again || heard.mode_changed {
             self.tell(EventBody::BeaconHeard(report));

@@ -51,7 +51,7 @@ impl Watch {
     }
 
     /// A part around the watch works or does not.
-    pub(super) fn take_fault(&mut self, part: Part, fault: Option<&str>) {
+    pub(super) fn on_fault(&mut self, part: Part, fault: Option<&str>) {
         let matter = Matter::Part(part);
         let Some(fault) = fault else {
             self.alerts.rectify(&matter);
@@ -70,7 +70,7 @@ impl Watch {
     }
 
     /// Somebody is there and awake.
-    pub(super) fn take_answer(&mut self) {
+    pub(super) fn on_answer(&mut self) {
         if self.wakefulness.answer(self.now.at) {
             self.alerts.end(&Matter::Watchkeeper);
         }

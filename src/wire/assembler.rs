@@ -24,7 +24,7 @@ const SETS: usize = 64;
 /// One sentence of a message that has several.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Part<'a> {
-    pub key: Key,
+    pub key: MessageKey,
     /// From 1.
     pub number: u8,
     pub at: Mono,
@@ -35,7 +35,7 @@ pub(super) struct Part<'a> {
 
 /// What the sentences of one message have in common.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Key {
+pub(super) struct MessageKey {
     pub input: InputId,
     pub own: bool,
     pub talker: [u8; 2],
@@ -47,7 +47,7 @@ pub(super) struct Key {
     pub group: Option<u64>,
 }
 
-impl Key {
+impl MessageKey {
     /// Whether a later part with this key may belong to a set begun with `first`.
     fn continues(&self, first: &Self) -> bool {
         let agree = |a: Option<u64>, b: Option<u64>| a.is_none() || b.is_none() || a == b;
@@ -62,7 +62,7 @@ impl Key {
 /// A message under way. Once whole it is passed on and its buffer used again.
 #[derive(Debug)]
 pub(super) struct Set<S> {
-    key: Option<Key>,
+    key: Option<MessageKey>,
     next: u8,
     at: Mono,
     utc: Option<Utc>,

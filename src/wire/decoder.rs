@@ -5,7 +5,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use serde::Serialize;
 
 use super::ais;
-use super::assembler::{Assembler, Key, Part};
+use super::assembler::{Assembler, MessageKey, Part};
 use super::line::Line;
 use super::nmea::{self, Nmea};
 use super::reject::Reject;
@@ -103,7 +103,7 @@ pub struct Decoder {
 }
 
 /// A line before its fact is built.
-struct Heard<'a> {
+struct AcceptedLine<'a> {
     at: Option<Utc>,
     source: Option<Source>,
     talker: &'a str,
@@ -166,7 +166,7 @@ impl Decoder {
         };
         // Each fact is built where the caller wants it, in one expression: it is large, and moving
         // it about would cost more than reading the message.
-        let Heard { at, source, talker, formatter, .. } = heard;
+        let AcceptedLine { at, source, talker, formatter, .. } = heard;
         let content = match heard.content {
             Whole::Message { channel, own, kind, repeat, mmsi } => {
                 self.tally.sentences += 1;
@@ -223,7 +223,7 @@ impl Decoder {
         input: InputId,
         arrival: Mono,
         line: &'a [u8],
-    ) -> Result<Heard<'a>, Reject> {
+    ) -> Result<AcceptedLine<'a>, Reject> {
         let line = Line::parse(line)?;
         let Sentence { talker, formatter, .. } = line.sentence;
         let mut at = line.time();
@@ -245,7 +245,7 @@ impl Decoder {
         } else {
             Whole::Sentence(letters, line.sentence.fields())
         };
-        Ok(Heard { at, source, talker, formatter, content })
+        Ok(AcceptedLine { at, source, talker, formatter, content })
     }
 
     /// Loads the bits of the message that a line holds or completes and gives its channel; `None`
@@ -284,7 +284,7 @@ impl Decoder {
             self.bits.load(payload, fill)?;
             return Ok(Some(channel));
         }
-        let key = Key {
+        let key = MessageKey {
             input,
             own,
             talker: line.sentence.talker.as_bytes().try_into().unwrap_or_default(),

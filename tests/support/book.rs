@@ -9,7 +9,7 @@ use std::time::Duration;
 use assert_cmd::{Command, cargo::cargo_bin_cmd};
 use overside::logbook::{
     Act, AlertChange, BeaconEvent, Check, Details, Draft, Error, FILE, Filter, Logbook, Moment,
-    Patience, Reader, Report, WatchEvent,
+    Patience, Reader, WatchEvent, WriterReport,
 };
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
@@ -86,14 +86,14 @@ pub fn beacon_in(mode: Mode, second: i64) -> Draft {
 }
 
 /// A logbook whose reports are kept.
-pub fn open(folder: &Path) -> (Logbook, Receiver<Report>) {
+pub fn open(folder: &Path) -> (Logbook, Receiver<WriterReport>) {
     let (told, reports) = channel();
     let tell = move |report| drop(told.send(report));
     (Logbook::open_with(folder.to_owned(), begun(), IMPATIENT, tell), reports)
 }
 
 /// Writes a watch of these entries, and gives back the reports.
-pub fn watch(folder: &Path, drafts: impl IntoIterator<Item = Draft>) -> Vec<Report> {
+pub fn watch(folder: &Path, drafts: impl IntoIterator<Item = Draft>) -> Vec<WriterReport> {
     let (book, reports) = open(folder);
     drafts.into_iter().for_each(|draft| book.write(draft));
     assert_eq!(book.close(LONG), 0);

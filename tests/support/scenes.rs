@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::advice::Vessel;
-use overside::front::{Parts, ReplayState, Request};
+use overside::frontend::{Parts, ReplayState, Request};
 use overside::mmsi::Mmsi;
 use overside::screen::{Action, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};

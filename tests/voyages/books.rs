@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
-use overside::logbook::{Draft, FILE, Logbook, Patience, Report};
+use overside::logbook::{Draft, FILE, Logbook, Patience, WriterReport};
 use overside::watch::{Cause, Event, EventBody, Priority, State};
 use rusqlite::{Connection, OpenFlags};
 use tempfile::TempDir;
@@ -200,7 +200,7 @@ impl Books {
         let mut wait = |given: i64| {
             while committed < given {
                 match reports.recv().unwrap() {
-                    Report::Committed { entry, .. } => {
+                    WriterReport::Committed { entry, .. } => {
                         assert_eq!(entry, first + committed, "entries are numbered one by one");
                         committed += 1;
                     }
@@ -211,7 +211,7 @@ impl Books {
         for draft in drafts {
             book.write(draft);
             given += 1;
-            if given as usize % AT_ONCE == 0 {
+            if (given as usize).is_multiple_of(AT_ONCE) {
                 wait(given);
             }
         }

@@ -448,7 +448,7 @@ impl Judge {
             }
         }
         // In a storm only now and then: there are a thousand.
-        if self.step.told_any && (open.len() < 64 || self.board.len() % 64 == 0) {
+        if self.step.told_any && (open.len() < 64 || self.board.len().is_multiple_of(64)) {
             self.compare(open);
         }
         // A point that is over never comes again.

@@ -179,10 +179,10 @@ impl Saboteur {
             | (S::EndsWhenTheClockIsSet, Cue::ClockSet)
             | (S::EndsWhenTheDiskFails, Cue::DiskFailed)
             | (S::EndsWhenTheMusterIsRead, Cue::MusterRead) => end(&|_| true),
-            (S::EndsOnTheDoubledLine, Cue::Line { truth, doubled: true, .. }) => match truth {
-                Truth::Beacon(mmsi, Says::Active) => line(air::text(mmsi, "OFF", 'A')),
-                _ => Vec::new(),
-            },
+            (
+                S::EndsOnTheDoubledLine,
+                Cue::Line { truth: Truth::Beacon(mmsi, Says::Active), doubled: true, .. },
+            ) => line(air::text(mmsi, "OFF", 'A')),
             (S::EndsAllAtOneOff, Cue::Line { truth: Truth::Beacon(_, Says::Off), .. }) => {
                 end(&|_| true)
             }

@@ -1,7 +1,7 @@
 //! `overside debrief`: what a recorded drill tells, measured.
 
-mod books;
 mod folder;
+mod from_logbook;
 mod progress;
 mod report;
 mod table;
@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use super::{Common, Error, ExitCode};
 use crate::app;
 use crate::config::Config;
-use crate::debrief::{About, Drill, Observer, Summary};
+use crate::debrief::{About, CasualtySummary, Drill, Observer};
 use crate::text::json_line;
 use crate::time::Utc;
 
@@ -98,15 +98,15 @@ pub(super) fn run(args: &DebriefArgs, common: &Common) -> Result<ExitCode, Error
 fn sources(args: &DebriefArgs, config: &Config) -> Result<Vec<Source>, Error> {
     let ship = config.vessel.name.clone();
     if !args.from_logbook.is_empty() {
-        let folder = super::books(args.storage.as_deref(), config)?;
+        let folder = super::logbook_folder(args.storage.as_deref(), config)?;
         let mut entries = Vec::new();
         for which in &args.from_logbook {
             match *which {
                 Which::Entry(entry) => entries.push(entry),
-                Which::All => entries.extend(books::drills(&folder)?),
+                Which::All => entries.extend(from_logbook::drills(&folder)?),
             }
         }
-        let of = |entry| books::source(entry, &folder, ship.clone());
+        let of = |entry| from_logbook::source(entry, &folder, ship.clone());
         return entries.into_iter().map(of).collect();
     }
     let source = |files: &[PathBuf]| {
@@ -144,7 +144,7 @@ fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {
     if common.json {
         for drill in drills {
             for casualty in &drill.casualties {
-                json_line(&mut output, &Summary::of(drill, casualty)).map_err(failed)?;
+                json_line(&mut output, &CasualtySummary::of(drill, casualty)).map_err(failed)?;
             }
         }
     } else {

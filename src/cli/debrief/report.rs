@@ -3,7 +3,7 @@
 use std::ffi::OsString;
 use std::io::{self, Write};
 
-use crate::cli::story::wrapped;
+use crate::cli::event_printer::wrapped;
 use crate::debrief::{Casualty, Dots, Drill, plot};
 use crate::text::printable;
 

@@ -84,7 +84,7 @@ const BAD_SHOWN: usize = 20;
 
 /// Does what is asked.
 pub(super) fn run(args: &LogbookArgs, common: &Common) -> Result<ExitCode, Error> {
-    let folder = super::books(args.storage.as_deref(), &super::configuration(common)?)?;
+    let folder = super::logbook_folder(args.storage.as_deref(), &super::configuration(common)?)?;
     match &args.command {
         LogbookCommand::List(list) => list::run(list, &folder, common),
         LogbookCommand::Note(note) => write_note(note, &folder, common),

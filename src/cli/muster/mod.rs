@@ -65,7 +65,7 @@ pub(super) fn run(args: &MusterArgs, common: &Common) -> Result<ExitCode, Error>
             let what = "--as-of and --ics show the muster, and `muster record` writes a check";
             return Err(Error::new(what, "leave them out; --on is the day of the check"));
         }
-        let folder = super::books(args.storage.as_deref(), &config)?;
+        let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
         return record::run(record, &config, &folder, common);
     }
     show(args, &config, common)
@@ -82,7 +82,7 @@ fn show(args: &MusterArgs, config: &Config, common: &Common) -> Result<ExitCode,
     }
     let now = host_time();
     let as_of = args.as_of.unwrap_or_else(|| now.date());
-    let folder = super::books(args.storage.as_deref(), config)?;
+    let folder = super::logbook_folder(args.storage.as_deref(), config)?;
     let muster = judge(config, &facts(&folder, as_of)?, as_of);
     let failed = |why| Error::unwritable("standard output", &why);
     if let Some(path) = &args.ics {

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use chrono::NaiveDate;
 
-use super::super::story::wrapped;
+use super::super::event_printer::wrapped;
 use crate::config::Vessel;
 use crate::muster::{Finding, Kit, Muster, Spare, Status};
 use crate::text::printable;

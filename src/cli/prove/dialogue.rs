@@ -8,7 +8,7 @@ use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
 use super::words;
 use crate::cli::Error;
-use crate::front::{Around, Front, Request};
+use crate::frontend::{Context, Frontend, Request};
 use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
 use crate::text::{json_line, printable};
 use crate::time::Stamp;
@@ -151,7 +151,7 @@ fn line(transmission: &Transmission, other: bool) -> String {
     }
 }
 
-impl Front for Dialogue {
+impl Frontend for Dialogue {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         match &event.body {
             EventBody::InputState { state: InputState::Live, .. } => self.session.input_is_live(),
@@ -172,7 +172,7 @@ impl Front for Dialogue {
         Ok(())
     }
 
-    fn show(&mut self, watch: &Watch, now: Stamp, _: Around<'_>) -> io::Result<()> {
+    fn show(&mut self, watch: &Watch, now: Stamp, _: Context<'_>) -> io::Result<()> {
         for prompt in self.session.proceed(watch.received(), now) {
             self.prompt(prompt)?;
         }

@@ -7,7 +7,7 @@ use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use super::story::wrapped;
+use super::event_printer::wrapped;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::config::Config;
@@ -82,7 +82,7 @@ pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> 
     // What was heard is not lost because it cannot be written down: the page is made all the same.
     let mut unwritten = None;
     if !args.no_log && (args.capture.is_empty() || args.record) {
-        let folder = super::books(args.storage.as_deref(), &config)?;
+        let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
         for (test, entered) in tests.iter().zip(&mut entries) {
             match write_down(test, args, &folder) {
                 Ok(written) => *entered = Some(written),

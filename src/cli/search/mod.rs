@@ -1,7 +1,7 @@
 //! `overside search`: a search for a casualty that has fallen silent, from what the skipper types.
 
 mod page;
-mod told;
+mod parse;
 
 use std::fs::File;
 use std::io::{self, BufWriter, Write as _};
@@ -27,34 +27,34 @@ pub struct SearchArgs {
     #[arg(long, value_name = "POSITION", value_parser = Position::parse, allow_hyphen_values = true)]
     pub at: Position,
     /// How long ago that was, such as 12min or 1h30min
-    #[arg(long, value_name = "TIME", value_parser = told::span)]
+    #[arg(long, value_name = "TIME", value_parser = parse::span)]
     pub since: Duration,
     /// How the casualty drifts, wind and current together: towards, and knots, such as 077/0.8
-    #[arg(long, value_name = "TOWARDS/KN", value_parser = told::flow)]
+    #[arg(long, value_name = "TOWARDS/KN", value_parser = parse::flow)]
     pub drift: Option<(Degrees, Knots)>,
     /// The wind: from, and knots, such as 250/16
-    #[arg(long, value_name = "FROM/KN", value_parser = told::flow)]
+    #[arg(long, value_name = "FROM/KN", value_parser = parse::flow)]
     pub wind: Option<(Degrees, Knots)>,
     /// The current: towards, and knots, such as 090/1.0
-    #[arg(long, value_name = "TOWARDS/KN", value_parser = told::flow)]
+    #[arg(long, value_name = "TOWARDS/KN", value_parser = parse::flow)]
     pub current: Option<(Degrees, Knots)>,
     /// Your speed through the water
-    #[arg(long, value_name = "KN", value_parser = told::speed, default_value = "5")]
+    #[arg(long, value_name = "KN", value_parser = parse::speed, default_value = "5")]
     pub speed: Knots,
     /// Where you are; without it, the search begins at the datum
     #[arg(long, value_name = "POSITION", value_parser = Position::parse, allow_hyphen_values = true)]
     pub own: Option<Position>,
     /// How far you see; without it, poor visibility is assumed
-    #[arg(long, value_name = "NM", value_parser = told::miles)]
+    #[arg(long, value_name = "NM", value_parser = parse::miles)]
     pub visibility: Option<NauticalMiles>,
     /// Height of the lookout's eye in metres; without it, 2.4
-    #[arg(long, value_name = "M", value_parser = told::metres)]
+    #[arg(long, value_name = "M", value_parser = parse::metres)]
     pub eye: Option<f64>,
     /// The lookout is tired
     #[arg(long)]
     pub tired: bool,
     /// This pattern, whatever would be proposed
-    #[arg(long, value_name = "sector|square", value_parser = told::pattern)]
+    #[arg(long, value_name = "sector|square", value_parser = parse::pattern)]
     pub pattern: Option<Pattern>,
     /// The first leg of a square down-drift instead of into the wind
     #[arg(long)]
@@ -114,7 +114,7 @@ fn plan(args: &SearchArgs) -> Result<Planned, Error> {
             tired: args.tired,
         },
     };
-    let drift = args.drift.map(|drift| Drift::told(velocity(drift), args.at, then));
+    let drift = args.drift.map(|drift| Drift::given(velocity(drift), args.at, then));
     let mut datum = Datum::begin(args.at, then, drift);
     datum.go_on(now, conditions.wind, conditions.current);
     let own = args.own.unwrap_or(datum.position);

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::time::Duration;
 
-use super::super::story::wrapped;
+use super::super::event_printer::wrapped;
 use super::Planned;
 use crate::navigation::{BY_DAY, Leg};
 use crate::time::Utc;

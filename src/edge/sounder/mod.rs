@@ -5,16 +5,16 @@
 //! terminal's bell. One that fails is told and the next is used at once; it is tried again after
 //! five minutes.
 
+mod method;
 mod wave;
-mod way;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
+pub use method::SoundMethod;
 pub use wave::{RATE, length, wave};
-pub use way::Way;
 
 use super::Clock;
 use super::process::Process;
@@ -91,11 +91,11 @@ pub enum SounderReport {
     /// The bell is to be rung, once.
     Ring,
     /// Sounds go out by this way from now on.
-    Uses(Way),
+    Uses(SoundMethod),
     /// A way does not work.
     Failed {
         /// Which.
-        way: Way,
+        way: SoundMethod,
         /// Why.
         why: String,
     },
@@ -104,7 +104,7 @@ pub enum SounderReport {
     /// A way was tried because somebody wanted to hear it.
     Checked {
         /// Which.
-        way: Way,
+        way: SoundMethod,
         /// Whether it worked, as far as a program can tell.
         heard: Result<(), String>,
     },
@@ -143,7 +143,7 @@ impl Sounder {
             settings,
             clock,
             report: Box::new(report),
-            folder: way::folder(),
+            folder: method::folder(),
             wanted: None,
             strokes: 0,
             next: None,
@@ -187,13 +187,13 @@ struct Player {
     strokes: u8,
     /// When the next repetition or stroke begins.
     next: Option<Mono>,
-    running: Option<(Way, Process)>,
+    running: Option<(SoundMethod, Process)>,
     /// The ways that failed, and when.
-    failed: Vec<(Way, Mono)>,
-    used: Option<Way>,
+    failed: Vec<(SoundMethod, Mono)>,
+    used: Option<SoundMethod>,
     mute: bool,
     /// The ways that are still to be tried in a check, the present one first.
-    check: Option<Vec<Way>>,
+    check: Option<Vec<SoundMethod>>,
 }
 
 impl Player {
@@ -268,22 +268,22 @@ impl Player {
     }
 
     /// The ways there are, in the order they are tried.
-    fn ways(&self) -> Vec<Way> {
-        let command = self.settings.command.is_some().then_some(Way::Command);
-        let player = way::player(&self.settings.path).map(Way::Player);
-        let bell = self.settings.bell.then_some(Way::Bell);
+    fn ways(&self) -> Vec<SoundMethod> {
+        let command = self.settings.command.is_some().then_some(SoundMethod::Command);
+        let player = method::player(&self.settings.path).map(SoundMethod::Player);
+        let bell = self.settings.bell.then_some(SoundMethod::Bell);
         [command, player, bell].into_iter().flatten().collect()
     }
 
     /// The first way that has not failed of late. Says so if it is another than before.
-    fn choose(&mut self) -> Option<Way> {
+    fn choose(&mut self) -> Option<SoundMethod> {
         if !self.settings.sound {
             self.used = None;
             (self.report)(SounderReport::Off);
             return None;
         }
         let now = self.clock.now().at;
-        let fails = |way: &Way| {
+        let fails = |way: &SoundMethod| {
             self.failed.iter().any(|(it, at)| it == way && now.since(*at) < TRIED_AGAIN)
         };
         let way = self.ways().into_iter().find(|way| !fails(way));
@@ -313,7 +313,7 @@ impl Player {
     }
 
     /// A way has sounded once, or has not.
-    fn end(&mut self, way: Way, heard: Result<(), String>) {
+    fn end(&mut self, way: SoundMethod, heard: Result<(), String>) {
         let now = self.clock.now().at;
         if let Some(check) = &mut self.check {
             check.retain(|it| *it != way);
@@ -370,8 +370,8 @@ impl Player {
         }
     }
 
-    fn sound(&mut self, way: Way, sounding: &Sounding, now: Mono) {
-        if way == Way::Bell {
+    fn sound(&mut self, way: SoundMethod, sounding: &Sounding, now: Mono) {
+        if way == SoundMethod::Bell {
             return self.ring(sounding, now);
         }
         self.next = match sounding.priority {
@@ -380,7 +380,7 @@ impl Player {
             Priority::Alarm => Some(now + ALARM_AGAIN),
             _ => None,
         };
-        match way::start(way, &self.settings, sounding, &self.folder, now) {
+        match method::start(way, &self.settings, sounding, &self.folder, now) {
             Ok(running) => self.running = Some((way, running)),
             Err(why) => self.end(way, Err(why.to_string())),
         }
@@ -405,7 +405,7 @@ impl Player {
             _ => None,
         };
         if self.strokes == 0 && self.check.is_some() {
-            self.end(Way::Bell, Ok(()));
+            self.end(SoundMethod::Bell, Ok(()));
         }
     }
 

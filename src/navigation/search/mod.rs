@@ -10,7 +10,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 pub use pattern::Pattern;
-pub use plan::{Conditions, Plan, Wishes};
+pub use plan::{Conditions, SearchPlan, Wishes};
 
 use super::plane::{Offset, Velocity};
 use super::steering::intercept;
@@ -26,14 +26,14 @@ const PASSES: u8 = 2;
 
 /// Where a leg belongs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub struct Place {
+pub struct LegNumber {
     /// The pass, from 1.
     pub pass: u8,
     /// The leg, from 1; 0 is the way to the datum, before a pass.
     pub leg: u32,
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for LegNumber {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.leg {
             0 => f.write_str("the way to the datum"),
@@ -46,7 +46,7 @@ impl fmt::Display for Place {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Leg {
     /// Which it is.
-    pub place: Place,
+    pub place: LegNumber,
     /// Where it begins, over ground.
     pub from: Position,
     /// Where its end will be when the boat is there, over ground.
@@ -97,7 +97,7 @@ pub struct Guidance {
 #[error("{place} cannot be steered at {speed} through the water: it takes more speed")]
 pub struct Unsteerable {
     /// Which leg.
-    pub place: Place,
+    pub place: LegNumber,
     /// The speed that is too little.
     #[serde(rename = "speed_kn")]
     pub speed: Knots,
@@ -106,14 +106,14 @@ pub struct Unsteerable {
 /// A point to pass, in the frame of the datum.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Mark {
-    place: Place,
+    place: LegNumber,
     offset: Offset,
 }
 
 /// A search that is followed, both passes of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Search {
-    plan: Plan,
+    plan: SearchPlan,
     marks: Vec<Mark>,
     datum: Datum,
     conditions: Conditions,
@@ -141,7 +141,7 @@ impl Search {
         let mut then = *datum;
         let way = lead(datum, conditions, START, Offset::default(), (own, at))?;
         then.go_on(at + way.time, conditions.wind, conditions.current);
-        let plan = Plan::choose(&then, way.course, conditions, wishes);
+        let plan = SearchPlan::choose(&then, way.course, conditions, wishes);
         let search = Self {
             marks: marks(&plan),
             plan,
@@ -156,7 +156,7 @@ impl Search {
     }
 
     /// The pattern and its measures.
-    pub const fn shape(&self) -> &Plan {
+    pub const fn shape(&self) -> &SearchPlan {
         &self.plan
     }
 
@@ -171,7 +171,7 @@ impl Search {
     }
 
     /// The leg she is on; `None` when the search is over.
-    pub fn place(&self) -> Option<Place> {
+    pub fn place(&self) -> Option<LegNumber> {
         self.marks.get(self.next).map(|mark| mark.place)
     }
 
@@ -235,20 +235,20 @@ impl Search {
     }
 }
 
-const START: Place = Place { pass: 1, leg: 0 };
+const START: LegNumber = LegNumber { pass: 1, leg: 0 };
 
 /// The marks of both passes. A square ends outside, and its second pass begins at the datum again.
-fn marks(plan: &Plan) -> Vec<Mark> {
+fn marks(plan: &SearchPlan) -> Vec<Mark> {
     let mut marks = vec![Mark { place: START, offset: Offset::default() }];
     for pass in 1..=PASSES {
         if pass > 1 && plan.pattern == Pattern::Square {
-            marks.push(Mark { place: Place { pass, leg: 0 }, offset: Offset::default() });
+            marks.push(Mark { place: LegNumber { pass, leg: 0 }, offset: Offset::default() });
         }
         let turned = f64::from(pass - 1) * plan.pattern.second_pass();
         let first = Degrees::new(plan.first_leg.value() + turned);
         let vertices = plan.pattern.vertices(first, plan.size, plan.legs);
         let numbered = (1..).zip(vertices);
-        marks.extend(numbered.map(|(leg, offset)| Mark { place: Place { pass, leg }, offset }));
+        marks.extend(numbered.map(|(leg, offset)| Mark { place: LegNumber { pass, leg }, offset }));
     }
     marks
 }
@@ -258,7 +258,7 @@ fn marks(plan: &Plan) -> Vec<Mark> {
 fn lead(
     datum: &Datum,
     conditions: &Conditions,
-    place: Place,
+    place: LegNumber,
     mark: Offset,
     (from, at): (Position, Mono),
 ) -> Result<Leg, Unsteerable> {

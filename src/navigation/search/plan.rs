@@ -66,7 +66,7 @@ pub struct Wishes {
 
 /// A pattern with its measures.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Plan {
+pub struct SearchPlan {
     /// Which.
     pub pattern: Pattern,
     /// The radius of a sector search, the track spacing of a square.
@@ -81,7 +81,7 @@ pub struct Plan {
     pub why: String,
 }
 
-impl Plan {
+impl SearchPlan {
     /// Chooses for a datum as it will be when the boat gets there on a course of `arrival`.
     pub fn choose(
         datum: &Datum,

@@ -16,7 +16,7 @@ struct Sentence {
     what: String,
     /// What is said after it where there is room, the longest first.
     more: Vec<String>,
-    /// Its ground.
+    /// Its background.
     role: Role,
 }
 
@@ -33,9 +33,9 @@ fn sentence(screen: &Screen, picture: &Picture) -> Sentence {
         Subject::Casualty(beacon) => casualty(picture, beacon, &advice),
         Subject::Test(beacon) => {
             let heard = last_burst(beacon).count().min(MESSAGES);
-            Sentence::new(format!("{what}: {heard} of {MESSAGES} heard"), Role::TestGround)
+            Sentence::new(format!("{what}: {heard} of {MESSAGES} heard"), Role::TestBackground)
         }
-        Subject::Quiet => Sentence::new(what, ground(&advice.situation)),
+        Subject::Quiet => Sentence::new(what, background(&advice.situation)),
     }
 }
 
@@ -43,7 +43,7 @@ fn sentence(screen: &Screen, picture: &Picture) -> Sentence {
 fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence {
     let mut alerts = picture.alerts.iter().filter(|it| it.casualty() == Some(beacon.id));
     let is_alarm = alerts.any(|alert| alert.priority >= Priority::Alarm);
-    let role = if is_alarm { Role::AlarmGround } else { Role::WarningGround };
+    let role = if is_alarm { Role::AlarmBackground } else { Role::WarningBackground };
     let since = words::age(picture.now.at.since(beacon.since.at));
     let silent = words::age(picture.now.at.since(beacon.last.at));
     let more = match advice.real {
@@ -63,12 +63,12 @@ fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence
     Sentence { what: advice.headline(), more, role }
 }
 
-/// The ground of a headline that is about no beacon.
-fn ground(situation: &Situation) -> Role {
+/// The background of a headline that is about no beacon.
+fn background(situation: &Situation) -> Role {
     match situation {
-        Situation::Deaf { .. } | Situation::Alarm(_) | Situation::Casualty => Role::AlarmGround,
-        Situation::Ended(_) | Situation::Warning(_) => Role::WarningGround,
-        Situation::Test => Role::TestGround,
+        Situation::Deaf { .. } | Situation::Alarm(_) | Situation::Casualty => Role::AlarmBackground,
+        Situation::Ended(_) | Situation::Warning(_) => Role::WarningBackground,
+        Situation::Test => Role::TestBackground,
         Situation::Listening => Role::Good,
         Situation::NoAisYet | Situation::NothingYet => Role::Warning,
     }
@@ -85,11 +85,11 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     let other = waiting.filter(|alert| is_other(screen, picture, alert));
     let role = if other.is_some() { sentence.role } else { shade(sentence.role) };
     let state_role = match other.map(|alert| alert.priority) {
-        Some(Priority::EmergencyAlarm | Priority::Alarm) => shade(Role::AlarmGround),
-        Some(Priority::Warning | Priority::Caution) => shade(Role::WarningGround),
+        Some(Priority::EmergencyAlarm | Priority::Alarm) => shade(Role::AlarmBackground),
+        Some(Priority::Warning | Priority::Caution) => shade(Role::WarningBackground),
         None => role,
     };
-    pen.ground(area, role);
+    pen.background(area, role);
     let state = match waiting {
         // There is no room for more.
         Some(_) if area.width < 40 => "!",
@@ -110,8 +110,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     };
     before(pen, &clock, role);
     before(pen, state, state_role);
-    before(pen, if replay { "REPLAY" } else { "" }, Role::ReplayGround);
-    before(pen, if picture.drill { "DRILL" } else { "" }, Role::ReplayGround);
+    before(pen, if replay { "REPLAY" } else { "" }, Role::ReplayBackground);
+    before(pen, if picture.drill { "DRILL" } else { "" }, Role::ReplayBackground);
     let room = Rect { width: end, ..area };
     let column = pen.put(room, 0, u16::from(area.width >= 60), &sentence.what, role) + 2;
     let fits = |text: &&String| column + pen.width(text) <= room.width;
@@ -128,11 +128,11 @@ fn is_other(screen: &Screen, picture: &Picture, alert: &Alert) -> bool {
     }
 }
 
-/// The ground of a headline that flashes, while it is not lit.
+/// The background of a headline that flashes, while it is not lit.
 fn dark(role: Role) -> Role {
     match role {
-        Role::AlarmGround => Role::Alarm,
-        Role::TestGround => Role::Test,
+        Role::AlarmBackground => Role::Alarm,
+        Role::TestBackground => Role::Test,
         _ => Role::Warning,
     }
 }

@@ -23,8 +23,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
             Question::Unmute => "Hear all that is muted?  [y] yes  other key: no".into(),
             Question::Refused(why) => why.to_owned(),
         };
-        pen.ground(area, Role::WarningGround);
-        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
+        pen.background(area, Role::WarningBackground);
+        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningBackground);
         return;
     }
     if let Some((asked, within)) = picture.asked {
@@ -33,8 +33,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
             0 => "Watch alarm: are you awake? Press any key.".to_owned(),
             _ => format!("Watch alarm: are you awake? Press any key within {left} s."),
         };
-        pen.ground(area, Role::WarningGround);
-        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningGround);
+        pen.background(area, Role::WarningBackground);
+        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningBackground);
         return;
     }
     if let Some(typing) = &screen.typing {
@@ -42,8 +42,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
             true => "not understood: write 57 42.07N 010 35.89E",
             false => "own position, as 57 42.07N 010 35.89E; enter, or esc",
         };
-        let role = if typing.wrong { Role::WarningGround } else { Role::ReplayGround };
-        pen.ground(area, role);
+        let role = if typing.wrong { Role::WarningBackground } else { Role::ReplayBackground };
+        pen.background(area, role);
         let column = pen.put(area, 0, 1, &format!("> {}_ ", typing.text), role);
         pen.put(area, 0, column + 1, how, role);
         return;

@@ -2,7 +2,7 @@
 
 use ratatui::layout::Rect;
 
-use super::super::history::Entry;
+use super::super::history::HistoryEntry;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
@@ -20,7 +20,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
 }
 
 /// One alert in one line.
-pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &Entry) {
+pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &HistoryEntry) {
     let role = match entry.priority {
         _ if entry.state == State::Normal => Role::Dim,
         Priority::EmergencyAlarm | Priority::Alarm => Role::Alarm,

@@ -28,7 +28,7 @@ use crate::watch::Picture;
 pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
     let area = frame.area();
     let pen = &mut Pen::new(frame.buffer_mut(), screen.theme);
-    pen.ground(area, Role::Text);
+    pen.background(area, Role::Text);
     if area.width < 60 || area.height < 16 {
         tiny::draw(screen, pen, area, picture);
         return;

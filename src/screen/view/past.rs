@@ -2,7 +2,7 @@
 
 use ratatui::layout::Rect;
 
-use super::super::history::Entry;
+use super::super::history::HistoryEntry;
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
@@ -33,7 +33,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
-fn of_one(pen: &mut Pen<'_>, area: Rect, entry: &Entry) {
+fn of_one(pen: &mut Pen<'_>, area: Rect, entry: &HistoryEntry) {
     pen.rule(Rect { height: 1, ..area });
     let time = |at: Option<crate::time::Utc>| at.map_or("not yet".to_owned(), |at| at.to_string());
     let priority = entry.priority.name();

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::right_of;
-use crate::front::ReplayState;
+use crate::frontend::ReplayState;
 use crate::time::Utc;
 
 pub(super) fn draw(pen: &mut Pen<'_>, area: Rect, replay: &ReplayState, now: Utc) {
@@ -15,7 +15,7 @@ pub(super) fn draw(pen: &mut Pen<'_>, area: Rect, replay: &ReplayState, now: Utc
         Some(times) => format!("×{times}"),
         None => "max".to_owned(),
     };
-    let column = pen.put(area, 0, 0, &format!(" REPLAY {speed} "), Role::ReplayGround);
+    let column = pen.put(area, 0, 0, &format!(" REPLAY {speed} "), Role::ReplayBackground);
     let bar = right_of(area, column);
     pen.rule(bar);
     let Some((first, last)) = replay.span else { return };

@@ -66,7 +66,7 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u1
         (false, true) => " DRILL: do not transmit ",
         (false, false) => return 1,
     };
-    pen.put(area, 1, 1, unreal, Role::ReplayGround);
+    pen.put(area, 1, 1, unreal, Role::ReplayBackground);
     2
 }
 

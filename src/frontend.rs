@@ -10,7 +10,7 @@ use crate::time::{Stamp, Utc};
 use crate::watch::{CasualtyId, Command, Event, Watch};
 
 /// The side of the program that a person or a script sees.
-pub trait Front {
+pub trait Frontend {
     /// Tells of an event.
     ///
     /// # Errors
@@ -21,7 +21,7 @@ pub trait Front {
     ///
     /// # Errors
     /// That of the output.
-    fn show(&mut self, watch: &Watch, now: Stamp, around: Around<'_>) -> io::Result<()>;
+    fn show(&mut self, watch: &Watch, now: Stamp, context: Context<'_>) -> io::Result<()>;
 
     /// How long until [`Self::show`] is wanted although nothing happens.
     fn next_frame(&self) -> Option<Duration>;
@@ -78,7 +78,7 @@ pub enum Request {
 
 /// What the watch is surrounded by: its parts when it is live, or the recording.
 #[derive(Clone, Copy, Debug)]
-pub enum Around<'a> {
+pub enum Context<'a> {
     /// A live watch.
     Live(&'a Parts),
     /// A replay.

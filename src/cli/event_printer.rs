@@ -6,7 +6,7 @@ use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
-use crate::front::{Around, Front, Request};
+use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::text::{self, printable};
 use crate::time::Stamp;
@@ -18,7 +18,7 @@ use crate::watch::{
 use crate::wire::nmea::Dsc;
 
 /// Writes events to an output.
-pub(super) struct Story<W: Write> {
+pub(super) struct EventPrinter<W: Write> {
     output: BufWriter<W>,
     json: bool,
     /// The day of the line before; a new day has a line of its own.
@@ -30,8 +30,8 @@ pub(super) struct Story<W: Write> {
 /// The persons of the muster by the identity of their beacon.
 type Persons = BTreeMap<Mmsi, String>;
 
-impl<W: Write> Story<W> {
-    /// A story told on this output.
+impl<W: Write> EventPrinter<W> {
+    /// A printer of events on this output.
     pub(super) fn new(output: W, json: bool) -> Self {
         Self { output: BufWriter::new(output), json, day: None, persons: Persons::new() }
     }
@@ -42,7 +42,7 @@ impl<W: Write> Story<W> {
     }
 }
 
-impl<W: Write> Front for Story<W> {
+impl<W: Write> Frontend for EventPrinter<W> {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         if self.json {
             return text::json_line(&mut self.output, event);
@@ -62,10 +62,10 @@ impl<W: Write> Front for Story<W> {
         writeln!(self.output, "  {}", printable(&text))
     }
 
-    fn show(&mut self, _: &Watch, _: Stamp, around: Around<'_>) -> io::Result<()> {
+    fn show(&mut self, _: &Watch, _: Stamp, context: Context<'_>) -> io::Result<()> {
         // A replay without waiting tells in large pieces.
-        match around {
-            Around::Replay(replay) if replay.speed.is_none() && !replay.ended => Ok(()),
+        match context {
+            Context::Replay(replay) if replay.speed.is_none() && !replay.ended => Ok(()),
             _ => self.flush(),
         }
     }
@@ -294,13 +294,13 @@ mod tests {
     #[test]
     fn a_line_begins_with_the_time_and_the_priority() {
         let mut out = Vec::new();
-        let mut story = Story::new(&mut out, false);
+        let mut printer = EventPrinter::new(&mut out, false);
         let input = "ais".to_owned();
         let body = EventBody::InputState { input, state: InputState::Live, text: String::new() };
         let at = Utc::parse_rfc3339("2026-06-14T02:09:55Z").unwrap();
-        story.tell(&Event { at, body }).unwrap();
-        story.flush().unwrap();
-        drop(story);
+        printer.tell(&Event { at, body }).unwrap();
+        printer.flush().unwrap();
+        drop(printer);
         assert_eq!(
             String::from_utf8(out).unwrap(),
             "Sunday 14 June 2026, UTC\n02:09:55Z  input      ais is live\n"

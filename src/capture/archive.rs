@@ -12,7 +12,7 @@ use crate::time::Utc;
 
 /// How much is kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Keep {
+pub struct Retention {
     /// For how many days.
     pub days: u32,
     /// Of the disk's size, all recordings together, in per cent.
@@ -104,7 +104,7 @@ pub fn around(folder: &Path, name: &str) -> io::Result<Vec<PathBuf>> {
 pub(super) fn superfluous(
     all: &[RecordedFile],
     referred: &HashSet<String>,
-    keep: Keep,
+    keep: Retention,
     disk_bytes: Option<u64>,
     now: Option<Utc>,
 ) -> Vec<String> {
@@ -144,7 +144,7 @@ mod tests {
         (1..=count).map(one).collect()
     }
 
-    fn gone(referred: &[u32], keep: Keep, disk: u64, now: Option<Utc>) -> Vec<u32> {
+    fn gone(referred: &[u32], keep: Retention, disk: u64, now: Option<Utc>) -> Vec<u32> {
         let all = made(10);
         let referred =
             referred.iter().map(|&day| all[day as usize - 1].name.clone()).collect::<HashSet<_>>();
@@ -165,7 +165,7 @@ mod tests {
 
     #[test]
     fn the_old_go_and_what_an_alert_refers_to_stays() {
-        let keep = Keep { days: 3, disk_percent: 100 };
+        let keep = Retention { days: 3, disk_percent: 100 };
         // Each is as old as its end: that of the 5th ended on the 6th.
         assert_eq!(gone(&[], keep, 10_000, Some(day(10))), [1, 2, 3, 4, 5]);
         assert_eq!(gone(&[3], keep, 10_000, Some(day(10))), [1, 5], "and its neighbours");
@@ -174,7 +174,7 @@ mod tests {
 
     #[test]
     fn the_oldest_go_when_the_share_of_the_disk_is_full() {
-        let keep = Keep { days: 365, disk_percent: 10 };
+        let keep = Retention { days: 365, disk_percent: 10 };
         assert_eq!(gone(&[], keep, 6_000, Some(day(10))), [1, 2, 3, 4]);
         assert_eq!(gone(&[2], keep, 6_000, Some(day(10))), [4, 5, 6, 7]);
         assert_eq!(gone(&[], keep, 0, Some(day(10))), [1, 2, 3, 4, 5, 6, 7, 8, 9]);

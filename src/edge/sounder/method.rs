@@ -13,7 +13,7 @@ const PLAYERS: [(&str, &[&str]); 3] = [("pw-play", &[]), ("paplay", &[]), ("apla
 
 /// A way out of a sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Way {
+pub enum SoundMethod {
     /// The configured command.
     Command,
     /// A player that was found on the system.
@@ -22,7 +22,7 @@ pub enum Way {
     Bell,
 }
 
-impl fmt::Display for Way {
+impl fmt::Display for SoundMethod {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Command => f.write_str("command"),
@@ -56,7 +56,7 @@ fn is_program(path: &Path) -> bool {
 /// Starts the program of a way. Never through a shell: what is put in for the placeholders stays
 /// one argument.
 pub(super) fn start(
-    way: Way,
+    way: SoundMethod,
     settings: &SounderSettings,
     sounding: &Sounding,
     folder: &Path,
@@ -64,8 +64,10 @@ pub(super) fn start(
 ) -> io::Result<Process> {
     let sound = wave::file(folder, sounding.priority)?;
     let argv = match way {
-        Way::Command => filled(settings.command.as_deref().unwrap_or_default(), sounding, &sound),
-        Way::Player(name) => {
+        SoundMethod::Command => {
+            filled(settings.command.as_deref().unwrap_or_default(), sounding, &sound)
+        }
+        SoundMethod::Player(name) => {
             let options = PLAYERS.iter().find(|(player, _)| *player == name);
             let options = options.map_or(&[][..], |(_, options)| options);
             let program = find(&settings.path, name).unwrap_or_else(|| name.into());
@@ -74,7 +76,7 @@ pub(super) fn start(
             argv.push(sound.to_string_lossy().into_owned());
             argv
         }
-        Way::Bell => Vec::new(),
+        SoundMethod::Bell => Vec::new(),
     };
     let until = now + wave::length(sounding.priority) + settings.hangs_after;
     Process::start(&argv, None, until)
