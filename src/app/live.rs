@@ -11,7 +11,7 @@ use super::plan::Plan;
 use super::resume::{Found, Left};
 use super::services::Services;
 use super::{Error, end_signal, resume};
-use crate::edge::input::{self, Arrival, Retry, What};
+use crate::edge::input::{self, Arrival, Important, Retry, What};
 use crate::edge::{Clock, InputUri, Service};
 use crate::frontend::{Context, Frontend, Request};
 use crate::watch::{Command, Event, Input, Settings, Watch};
@@ -25,6 +25,8 @@ struct Inputs {
     open: Vec<Opened>,
     tx: mpsc::Sender<Arrival>,
     clock: Clock,
+    /// The beacons of the muster.
+    important: Important,
     next: usize,
 }
 
@@ -40,6 +42,7 @@ struct Opened {
 impl Inputs {
     /// Opens what the plan has and is not open, and closes what it has not.
     fn follow(&mut self, plan: &Plan, watch: &mut Watch) {
+        self.important.set(plan.settings.muster.keys().copied());
         let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
         for gone in self.open.extract_if(.., |it| !wanted(it)) {
             gone.task.abort();
@@ -52,7 +55,8 @@ impl Inputs {
             let (number, id) = (self.next, watch.input(name));
             self.next += 1;
             let (clock, tx) = (self.clock, self.tx.clone());
-            let task = input::spawn(number, uri.clone(), clock, Retry::default(), tx);
+            let first = self.important.clone();
+            let task = input::spawn(number, uri.clone(), clock, Retry::default(), tx, first);
             let (name, uri) = (name.clone(), uri.clone());
             self.open.push(Opened { number, id, name, uri, task });
         }
@@ -89,7 +93,7 @@ pub async fn watch<F: Frontend>(
         front.recall(&event);
     }
     let (tx, arrivals) = mpsc::channel(WAITING_LINES);
-    let inputs = Inputs { open: Vec::new(), tx, clock, next: 0 };
+    let inputs = Inputs { open: Vec::new(), tx, clock, important: Important::default(), next: 0 };
     let mut live = Live {
         watch,
         services,

@@ -20,5 +20,5 @@ pub use framing::{LINE_LIMIT, Splitter};
 pub use line::Line;
 pub use reject::Reject;
 pub use sentence::{Fields, Sentence, checksum};
-pub use sixbit::{BitWriter, Bits, CHARS_LIMIT, Text};
+pub use sixbit::{BitWriter, Bits, CHARS_LIMIT, Text, sender_of};
 pub use tag::{Group, Tag};

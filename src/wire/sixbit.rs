@@ -32,6 +32,21 @@ pub(crate) fn is_armour(payload: &[u8]) -> bool {
     payload.iter().fold(0, |all, &c| all | ARMOUR[c as usize]) & INVALID == 0
 }
 
+/// The identity that an AIS sentence is sent in the name of, at a glance: neither its checksum nor
+/// the rest is looked at. `None` of any other line, and of all parts of a message but the first.
+pub fn sender_of(line: &[u8]) -> Option<u32> {
+    let begin = line.iter().position(|&c| c == b'!')?;
+    let mut fields = line[begin..].split(|&c| c == b',');
+    let (part, payload) = (fields.nth(2)?, fields.nth(2)?);
+    if part != b"1" {
+        return None;
+    }
+    let first = payload.get(..7)?.iter();
+    let bits = first.fold(0_u64, |bits, &c| bits << 6 | u64::from(ARMOUR[c as usize] & 63));
+    // Six bits of type, two of repetition, thirty of identity, and four that follow.
+    Some((bits >> 4) as u32 & 0x3FFF_FFFF)
+}
+
 /// The bits of one message. Bit 0 is the first transmitted. Beyond the end all bits are zero.
 pub struct Bits {
     /// Twelve bytes more than the longest message: a field is read as one eight-byte word.

@@ -1,10 +1,12 @@
 //! The inputs: serial, UDP, TCP, a file and standard input, one file a transport.
 //!
 //! Each input runs as a task of its own and says everything over one channel. Lines go on as they
-//! came, stamped when the bytes were read. A channel that is full holds an input back; none of
-//! them ever drops a line itself.
+//! came, stamped when the bytes were read. A channel that is full holds an input back, and none of
+//! them drops a line itself, but for datagrams: held back, the system would drop them blindly. They
+//! are read on, and those of the muster are kept.
 
 mod finite;
+mod important;
 mod sender;
 mod serial;
 mod stream;
@@ -12,6 +14,7 @@ mod supervisor;
 mod tcp;
 mod udp;
 
+pub use important::Important;
 pub use supervisor::{Retry, spawn};
 
 use crate::time::Stamp;

@@ -1,8 +1,9 @@
 //! Where one input's arrivals leave for the program.
 
 use tokio::sync::mpsc::Sender;
+use tokio::sync::mpsc::error::TrySendError;
 
-use super::{Arrival, What};
+use super::{Arrival, Important, What};
 use crate::edge::Clock;
 use crate::wire::Splitter;
 
@@ -16,6 +17,7 @@ pub(super) struct ArrivalSender {
     pub(super) input: usize,
     pub(super) clock: Clock,
     pub(super) tx: Sender<Arrival>,
+    pub(super) important: Important,
 }
 
 impl ArrivalSender {
@@ -28,6 +30,25 @@ impl ArrivalSender {
     pub(super) async fn pass(&self, arrivals: Vec<Arrival>) -> Result<(), Unheard> {
         for arrival in arrivals {
             self.tx.send(arrival).await.map_err(|_| Unheard)?;
+        }
+        Ok(())
+    }
+
+    /// Whether what comes now has to wait for room.
+    pub(super) fn is_held_back(&self) -> bool {
+        self.tx.capacity() == 0 && !self.tx.is_closed()
+    }
+
+    /// As [`Self::pass`], without a turn for anybody else while there is room.
+    pub(super) async fn pass_at_once(&self, arrivals: Vec<Arrival>) -> Result<(), Unheard> {
+        for arrival in arrivals {
+            match self.tx.try_send(arrival) {
+                Ok(()) => {}
+                Err(TrySendError::Closed(_)) => return Err(Unheard),
+                Err(TrySendError::Full(arrival)) => {
+                    self.tx.send(arrival).await.map_err(|_| Unheard)?;
+                }
+            }
         }
         Ok(())
     }

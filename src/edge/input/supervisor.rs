@@ -15,7 +15,7 @@ use tokio::task::JoinHandle;
 
 use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
-use super::{Arrival, What, finite, serial, stream, tcp, udp};
+use super::{Arrival, Important, What, finite, serial, stream, tcp, udp};
 use crate::edge::{Clock, InputUri};
 use crate::thread::caught_async;
 
@@ -36,6 +36,8 @@ impl Default for Retry {
 
 /// Starts an input as a task of its own. Needs a tokio runtime with IO and time.
 ///
+/// What is `important` is not dropped in a flood of datagrams.
+///
 /// The task says everything over `tx`, as input number `input`. It ends when the receiver is
 /// dropped, and a finite input with [`What::Ended`]; all others are opened again for ever. A file
 /// that cannot be read is not tried again: `Lost` and `Ended` follow each other.
@@ -45,9 +47,10 @@ pub fn spawn(
     clock: Clock,
     retry: Retry,
     tx: Sender<Arrival>,
+    important: Important,
 ) -> JoinHandle<()> {
     tokio::spawn(async move {
-        let sender = ArrivalSender { input, clock, tx: tx.clone() };
+        let sender = ArrivalSender { input, clock, tx: tx.clone(), important };
         let run = async {
             match &uri {
                 InputUri::File(path) => finite::file(sender, path).await,
@@ -148,7 +151,8 @@ mod tests {
     #[tokio::test(start_paused = true)]
     async fn a_panic_is_told_and_the_input_is_opened_again() {
         let (tx, mut rx) = tokio::sync::mpsc::channel(8);
-        let sender = ArrivalSender { input: 1, clock: Clock::start(), tx };
+        let sender =
+            ArrivalSender { input: 1, clock: Clock::start(), tx, important: Important::default() };
         let uri: InputUri = "tcp://192.0.2.1:1".parse().unwrap();
         let mut attempts = 0;
         let open = || {

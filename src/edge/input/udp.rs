@@ -10,6 +10,13 @@ use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 use crate::wire::Splitter;
 
+/// What the system is asked to keep of a flood until it is read, in bytes; it may give less. Some
+/// thousand datagrams, as many as come on loopback while a hundred lines are taken. Our own.
+const KEPT: usize = 4 << 20;
+
+/// How many datagrams are read at once, before something else has its turn. Our own.
+const AT_ONCE: usize = 4096;
+
 /// No datagram is longer.
 const LONGEST: usize = 65_535;
 
@@ -37,6 +44,8 @@ fn bind(address: SocketAddr) -> io::Result<UdpSocket> {
     socket.set_reuse_address(true)?;
     socket.set_broadcast(true)?;
     socket.set_nonblocking(true)?;
+    // It is heard with less as well.
+    let _ = socket.set_recv_buffer_size(KEPT);
     match address.ip() {
         // Bound to any address, not to the group: broadcast to the same port is heard as well.
         IpAddr::V4(group) if group.is_multicast() => {
@@ -60,10 +69,22 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
     let mut heard = false;
     loop {
         match socket.recv(&mut buffer).await {
-            Ok(length) => {
+            Ok(mut length) => {
                 heard = true;
-                sender.pass(sender.cut(&mut splitter, &buffer[..length])).await?;
-                sender.pass(sender.rest(&mut splitter)).await?;
+                for left in (0..AT_ONCE).rev() {
+                    let datagram = &buffer[..length];
+                    // Read and dropped at once, or the system would drop those of the muster too.
+                    if !sender.is_held_back() || sender.important.holds_any(datagram) {
+                        sender.pass_at_once(sender.cut(&mut splitter, datagram)).await?;
+                        sender.pass_at_once(sender.rest(&mut splitter)).await?;
+                    }
+                    // An error is met by the wait above.
+                    match (left > 0).then(|| socket.try_recv(&mut buffer)) {
+                        Some(Ok(more)) => length = more,
+                        _ => break,
+                    }
+                }
+                tokio::task::yield_now().await;
             }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(error) => return Ok(Break { heard, error: Some(error) }),
