@@ -130,7 +130,7 @@ impl Step {
         };
         match self {
             Self::Acknowledge { other: None } => "acknowledge".to_owned(),
-            Self::Acknowledge { other: Some(text) } => format!("acknowledge ({text})"),
+            Self::Acknowledge { other: Some(text) } => format!("acknowledge: {text}"),
             Self::TurnBack { range, ago } => {
                 format!("PASSED at {range} {} ago: turn back", short_age(*ago))
             }

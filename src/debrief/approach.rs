@@ -98,6 +98,17 @@ pub(super) fn furthest(ranges: impl Iterator<Item = At>) -> Option<At> {
     ranges.max_by(|one, other| one.1.total_cmp(&other.1))
 }
 
+/// How near two positions are told apart, in metres: the accuracy that the numbers state.
+const ACCURACY_M: f64 = 20.0;
+
+/// A distance in metres as a person reads it; no finer than its accuracy.
+pub(super) fn metres(metres: f64) -> String {
+    match metres {
+        ..ACCURACY_M => format!("under {ACCURACY_M:.0} m"),
+        _ => NauticalMiles::from_metres(metres).to_string(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

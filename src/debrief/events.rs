@@ -1,5 +1,6 @@
 //! The time line.
 
+use super::approach::metres;
 use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint};
 use super::found::Found;
 use super::labels::seconds;
@@ -38,10 +39,14 @@ pub(super) fn of_casualty(scene: &Scene<'_>, found: &Found, events: &mut Vec<Dri
     tell(found.turn, Kind::TurnBegun, "The turn begins".to_owned());
     tell(found.pointing, Kind::Pointing, format!("The bow points at {name}"));
     for &(t, range) in found.passes.iter().flatten() {
-        tell(Some(t), Kind::PassMissed, format!("Passes {name} at {range:.0} m and goes on"));
+        tell(Some(t), Kind::PassMissed, format!("Passes {name} at {} and goes on", metres(range)));
     }
     if let Some((t, range)) = found.closest {
-        tell(Some(t), Kind::ClosestApproach, format!("Closest approach to {name}: {range:.0} m"));
+        tell(
+            Some(t),
+            Kind::ClosestApproach,
+            format!("Closest approach to {name}: {}", metres(range)),
+        );
     }
     for &(from, until) in &found.silences {
         tell(Some(from), Kind::Silent, format!("{name}'s beacon falls silent"));

@@ -1,11 +1,11 @@
 //! Plain sentences from the numbers. Each says a number of the measures, or that one is not known;
 //! none praises or blames.
 
+use super::approach::metres;
 use super::drill::{Casualty, Drill};
 use super::labels::is_real;
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
-use crate::units::NauticalMiles;
 
 /// What is to be said of a casualty, in the order of the drill.
 pub(super) fn of_casualty(casualty: &Casualty) -> Vec<String> {
@@ -271,10 +271,6 @@ pub fn span(seconds: f64) -> String {
         (0, _) => format!("{minutes} min {rest} s"),
         _ => format!("{hours} h {minutes} min"),
     }
-}
-
-fn metres(metres: f64) -> String {
-    NauticalMiles::from_metres(metres).to_string()
 }
 
 fn percent(part: u32, whole: u32) -> Option<u32> {

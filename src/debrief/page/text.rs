@@ -1,8 +1,8 @@
 //! Text for the page: what came from people or from the air made harmless; dates and spans.
 
+pub(super) use crate::debrief::approach::metres;
 use crate::text::is_hostile;
 use crate::time::Utc;
-use crate::units::NauticalMiles;
 
 /// Text as HTML, whatever is in it. Hostile characters are shown by their number.
 pub fn escaped(text: &str) -> String {
@@ -29,11 +29,6 @@ pub(super) fn day(at: Utc) -> String {
 /// Hours and minutes: `14:05`.
 pub(super) fn hour_minute(at: Utc) -> String {
     at.clock().chars().take(5).collect()
-}
-
-/// A distance in metres as it is said elsewhere.
-pub(super) fn metres(metres: f64) -> String {
-    NauticalMiles::from_metres(metres).to_string()
 }
 
 /// Three figures and a degree sign.

@@ -179,7 +179,7 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
 fn next_step(step: &Step, beacon: &BeaconView) -> String {
     match step {
         Step::Acknowledge { other: None } => "acknowledge: a".to_owned(),
-        Step::Acknowledge { other: Some(text) } => format!("acknowledge: a ({text})"),
+        Step::Acknowledge { other: Some(text) } => format!("acknowledge (a): {text}"),
         step => step.words(beacon.person.as_deref()),
     }
 }
