@@ -1,6 +1,7 @@
 //! A flood of forged beacons at the full rate of loopback: the program itself tells of the muster's
 //! beacon all the same. `cargo test --test loopback -- --nocapture` prints the figures.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+#![expect(clippy::disallowed_methods, reason = "how long the program itself takes is measured")]
 
 mod support;
 
