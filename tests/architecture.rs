@@ -175,6 +175,19 @@ fn the_core_has_no_world_in_it() {
     }
 }
 
+/// A test is named as `file::test`, with files from `tests/` unless they begin with `src/`.
+#[test]
+fn every_test_of_the_page_on_robustness_exists() {
+    let page = fs::read_to_string(root().join("docs/robustness.md")).unwrap();
+    let named: Vec<_> = page.split('`').filter_map(|it| it.split_once(".rs::")).collect();
+    assert!(named.len() > 30, "only {} tests are named", named.len());
+    for (file, test) in named {
+        let folder = if file.starts_with("src/") { "" } else { "tests/" };
+        let text = fs::read_to_string(root().join(format!("{folder}{file}.rs"))).unwrap();
+        assert!(text.contains(&format!("fn {test}(")), "{file}.rs has no test {test}");
+    }
+}
+
 /// What panics in a thread is told and begun again in one place.
 #[test]
 fn threads_begin_and_panics_end_in_one_place() {
