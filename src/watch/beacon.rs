@@ -1,25 +1,14 @@
-//! The life of one survivor beacon, and the table of all that were heard.
-//!
-//! ```text
-//!                    status 15            TEST text
-//!   (nothing) ──▶ test_presumed ─────────────▶ test
-//!       │  │                                     │
-//!       │  └─ any other status, damaged text ─▶ active_presumed
-//!       └──── status 14, ACTIVE text ─────────▶ active
-//!   any ─── OFF or CANCEL text, DSC cancel ───▶ off
-//! ```
-//! Doubt raises and never lowers: within eight minutes ACTIVE evidence beats every other, and
-//! evidence of neither beats TEST. Silence changes no mode.
+//! One survivor beacon: what was heard of it, and what of that is to be raised and shown.
 
 use std::collections::VecDeque;
 
 use serde::Serialize;
 
+use super::activity::{Activity, Evidence};
 use super::alert::{Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
 use super::left_open::{OpenAlert, OpenBeacon};
 use super::mode::Mode;
-use super::settings::{BEACONS_LIMIT, EVIDENCE_HOLDS, SELF_TEST_LONGEST, Settings};
 use super::trail::Trail;
 use super::two_places::TwoPlaces;
 use crate::beacon::{self, ANOTHER_BURST, SILENCE};
@@ -28,34 +17,6 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
 use crate::units::NauticalMiles;
 use crate::wire::ais::{BeaconWord, PositionReport};
-
-/// What one message of a beacon says of its mode.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Evidence {
-    /// The navigational status of a position report.
-    Status(u8),
-    /// The second word of a text.
-    Word(BeaconWord),
-    /// A text without a known word.
-    DamagedText,
-    /// The Cospas-Sarsat identity that an EPIRB-AIS sends between its texts (M.1371-6).
-    HexIdentity,
-    /// Another message type, which no survivor beacon sends (M.1371-5 annex 1, 2.1.6).
-    OtherType,
-}
-
-impl Evidence {
-    /// What a text says. From a 974 identity, 15 or 23 hexadecimal digits are the beacon's other
-    /// identity.
-    pub(super) fn of_text(kind: BeaconKind, text: &str, word: Option<BeaconWord>) -> Self {
-        let is_hex = matches!(text.len(), 15 | 23) && text.bytes().all(|b| b.is_ascii_hexdigit());
-        match word {
-            Some(word) => Self::Word(word),
-            None if kind == BeaconKind::Epirb && is_hex => Self::HexIdentity,
-            None => Self::DamagedText,
-        }
-    }
-}
 
 /// One transmission of a beacon, as it is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -95,8 +56,8 @@ pub(super) struct Beacon {
     pub kind: BeaconKind,
     pub person: Option<String>,
     pub in_muster: bool,
-    pub mode: Option<Mode>,
-    pub modes: Vec<Mode>,
+    /// What it does.
+    pub activity: Activity,
     pub messages: u32,
     pub bursts: u32,
     pub last: Option<Stamp>,
@@ -120,8 +81,6 @@ pub(super) struct Beacon {
     fix_lost: bool,
     /// Where it was heard too, though nobody can be at both.
     pub two_places: TwoPlaces,
-    /// What the mode rests on.
-    notes: Vec<String>,
     /// The Cospas-Sarsat identity of an EPIRB-AIS, as sent.
     other_identity: Option<String>,
     pub silent: bool,
@@ -132,32 +91,16 @@ pub(super) struct Beacon {
     /// The operator has muted it, or all that has heard it.
     pub muted: bool,
     burst_began: Mono,
-    active_at: Option<Mono>,
-    /// When ACTIVE was heard first since it was last over.
-    pub first_active: Option<Mono>,
-    /// It has taken the place of a point set by hand since then, or might have before a restart.
-    pub took_point: bool,
-    presumed_at: Option<Mono>,
-    test_at: Option<Mono>,
-    off_at: Option<Mono>,
-    /// First and last of an unbroken series of status 15.
-    undefined: Option<(Mono, Mono)>,
-    /// Such a series went on for longer than a self-test.
-    prolonged: bool,
-    damaged_text: bool,
-    /// Something came in its name that no beacon sends.
-    misused: bool,
 }
 
 impl Beacon {
-    fn new(mmsi: Mmsi, kind: BeaconKind, muster: Option<&Option<String>>) -> Self {
+    pub(super) fn new(mmsi: Mmsi, kind: BeaconKind, muster: Option<&Option<String>>) -> Self {
         Self {
             mmsi,
             kind,
             person: muster.cloned().flatten(),
             in_muster: muster.is_some(),
-            mode: None,
-            modes: Vec::new(),
+            activity: Activity::default(),
             messages: 0,
             bursts: 0,
             last: None,
@@ -172,23 +115,12 @@ impl Beacon {
             placed_by_call: false,
             fix_lost: false,
             two_places: TwoPlaces::default(),
-            notes: Vec::new(),
             other_identity: None,
             silent: false,
             in_drill: false,
             resolved: false,
             muted: false,
             burst_began: Mono::START,
-            active_at: None,
-            first_active: None,
-            took_point: false,
-            presumed_at: None,
-            test_at: None,
-            off_at: None,
-            undefined: None,
-            prolonged: false,
-            damaged_text: false,
-            misused: false,
         }
     }
 
@@ -206,15 +138,14 @@ impl Beacon {
         self.last = Some(now);
         if again && self.resolved {
             // The operator ended what went before: what comes now is judged afresh.
-            (self.resolved, self.prolonged, self.undefined) = (false, false, None);
-            (self.mode, self.active_at) = (None, None);
-            (self.first_active, self.took_point) = (None, false);
+            self.resolved = false;
+            self.activity.begin_afresh();
         }
         self.silent = false;
         self.trail.found();
-        let (before, priority) = (self.mode, self.priority());
-        self.judge(evidence, now.at);
-        let mode_changed = self.mode != before;
+        let (before, priority) = (self.activity.mode, self.priority());
+        self.activity.judge(evidence, now.at);
+        let mode_changed = self.activity.mode != before;
         if mode_changed || self.priority() > priority {
             self.resolved = false;
         }
@@ -234,11 +165,11 @@ impl Beacon {
     /// Another message type in this name: a reason to look, not evidence of a mode.
     pub(super) fn misuse(&mut self, kind: u8) {
         let priority = self.priority();
-        self.misused = true;
+        self.activity.misused = true;
         if self.priority() > priority {
             self.resolved = false;
         }
-        self.note(format!("message {kind}, which no beacon sends"));
+        self.activity.note(format!("message {kind}, which no beacon sends"));
     }
 
     /// Takes the place a position report gives. Whether it is the first.
@@ -305,70 +236,7 @@ impl Beacon {
 
     /// A DSC cancel in its name, which ends what went before like an OFF text.
     pub(super) fn cancel(&mut self, now: Mono) {
-        self.judge(Evidence::Word(BeaconWord::Cancel), now);
-    }
-
-    fn judge(&mut self, evidence: Evidence, now: Mono) {
-        let holds = |at: Option<Mono>| at.is_some_and(|at| now.since(at) < EVIDENCE_HOLDS);
-        match evidence {
-            Evidence::Status(14) | Evidence::Word(BeaconWord::Active) => {
-                self.active_at = Some(now);
-                self.first_active = self.first_active.or(self.active_at);
-            }
-            Evidence::Status(15) => self.undefined_status(now),
-            Evidence::Status(_) => self.presumed_at = Some(now),
-            Evidence::DamagedText => {
-                self.presumed_at = Some(now);
-                self.damaged_text = true;
-            }
-            Evidence::Word(BeaconWord::Test) => self.test_at = Some(now),
-            Evidence::Word(BeaconWord::Off | BeaconWord::Cancel) => {
-                (self.active_at, self.presumed_at, self.test_at) = (None, None, None);
-                (self.first_active, self.took_point) = (None, false);
-                (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
-                self.off_at = Some(now);
-            }
-            Evidence::HexIdentity | Evidence::OtherType => return,
-        }
-        let mode = if holds(self.active_at) {
-            Mode::Active
-        } else if holds(self.presumed_at) {
-            Mode::ActivePresumed
-        } else if holds(self.test_at) {
-            Mode::Test
-        } else if holds(self.off_at) {
-            // The rest of the burst that says OFF has status 15 like a test.
-            Mode::Off
-        } else {
-            Mode::TestPresumed
-        };
-        if self.mode != Some(mode) {
-            self.mode = Some(mode);
-            self.misused = false;
-            self.notes.clear();
-            if !self.modes.contains(&mode) {
-                self.modes.push(mode);
-            }
-        }
-    }
-
-    fn undefined_status(&mut self, now: Mono) {
-        let begun = match self.undefined {
-            Some((begun, last)) if now.since(last) < SELF_TEST_LONGEST => begun,
-            _ => now,
-        };
-        self.undefined = Some((begun, now));
-        if now.since(begun) > SELF_TEST_LONGEST {
-            self.prolonged = true;
-            self.note("status 15 for longer than a self-test".to_owned());
-        }
-    }
-
-    /// Keeps a short word of evidence, once.
-    pub(super) fn note(&mut self, evidence: String) {
-        if self.notes.len() < 8 && !self.notes.contains(&evidence) {
-            self.notes.push(evidence);
-        }
+        self.activity.judge(Evidence::Word(BeaconWord::Cancel), now);
     }
 
     /// Keeps the other identity of an EPIRB-AIS.
@@ -382,20 +250,20 @@ impl Beacon {
         let other = self.other_identity.as_ref().map(|other| format!("identity {other}"));
         let two = self.last.and_then(|last| self.two_places.other(self.position, last.at));
         let two = two.map(|other| other.words());
-        self.notes.iter().cloned().chain(two).chain(fix_lost).chain(other).collect()
+        self.activity.notes.iter().cloned().chain(two).chain(fix_lost).chain(other).collect()
     }
 
     /// The alert its mode calls for.
     pub(super) fn alert(&self) -> Option<(Cause, Priority)> {
         let unverified = |priority| Some((Cause::BeaconUnverified, priority));
-        match self.mode {
+        match self.activity.mode {
             Some(Mode::Active) => Some((Cause::BeaconActive, Priority::EmergencyAlarm)),
-            _ if self.prolonged => unverified(Priority::Alarm),
-            Some(Mode::ActivePresumed) if self.in_muster || self.damaged_text => {
+            _ if self.activity.prolonged => unverified(Priority::Alarm),
+            Some(Mode::ActivePresumed) if self.in_muster || self.activity.damaged_text => {
                 unverified(Priority::Alarm)
             }
             Some(Mode::ActivePresumed | Mode::TestPresumed) => unverified(Priority::Warning),
-            _ if self.misused => unverified(Priority::Warning),
+            _ if self.activity.misused => unverified(Priority::Warning),
             Some(Mode::Test) => Some((Cause::BeaconTest, Priority::Caution)),
             // An EPIRB-AIS that sent its other identity and no word yet.
             None if self.messages > 0 => unverified(Priority::Warning),
@@ -417,7 +285,7 @@ impl Beacon {
     pub(super) fn overboard(&mut self, at: Stamp, position: Option<Position>) {
         self.marked = self.marked.or(Some((at, position)));
         self.own_at_first = position.or(self.own_at_first);
-        self.note(format!("marked by hand at {}", at.utc.clock()));
+        self.activity.note(format!("marked by hand at {}", at.utc.clock()));
     }
 
     /// Takes what the muster says of it.
@@ -431,28 +299,17 @@ impl Beacon {
     pub(super) fn resume(&mut self, open: &OpenBeacon, alerts: &[&OpenAlert]) {
         let find = |cause| alerts.iter().find(move |it| it.cause == cause);
         let over = alerts.iter().all(|it| it.priority < Priority::EmergencyAlarm);
-        let at = Some(open.last.at);
-        self.mode = Some(open.mode).filter(|mode| *mode != Mode::Active || !over);
-        match self.mode {
-            Some(Mode::Active) => self.active_at = at,
-            Some(Mode::ActivePresumed) => self.presumed_at = at,
-            Some(Mode::Test) => self.test_at = at,
-            Some(Mode::Off) => self.off_at = at,
-            Some(Mode::TestPresumed) | None => {}
-        }
         // Its emergency is open, whatever it said since.
         let raised = find(Cause::BeaconActive).map(|it| it.raised);
-        self.first_active = raised.into_iter().chain(self.active_at.map(|_| open.since.at)).min();
-        self.took_point = self.first_active.is_some();
-        self.prolonged =
+        let prolonged =
             find(Cause::BeaconUnverified).is_some_and(|it| it.priority >= Priority::Alarm);
+        self.activity.resume(open, over, raised, prolonged);
         self.silent = find(Cause::BeaconSilent).is_some();
-        self.modes = vec![open.mode];
         (self.since, self.last) = (Some(open.since), Some(open.last));
         (self.position, self.fix_at) = (open.position, open.fix_at);
         self.own_at_first = open.own_at_first;
         self.track.extend(open.position);
-        self.note("known from the logbook".to_owned());
+        self.activity.note("known from the logbook".to_owned());
     }
 
     /// What a person calls it: the holder, else kind and identity.
@@ -465,12 +322,12 @@ impl Beacon {
 
     /// Who it is and what the beacon does, to be read aloud.
     pub(super) fn sentence(&self) -> String {
-        let does = match self.mode {
+        let does = match self.activity.mode {
             Some(Mode::Active) => "beacon ACTIVE",
-            _ if self.prolonged => "status 15 for longer than a self-test takes",
+            _ if self.activity.prolonged => "status 15 for longer than a self-test takes",
             Some(Mode::ActivePresumed) => "beacon heard, not clear if active or test",
             Some(Mode::TestPresumed) => "beacon heard, probably a test",
-            _ if self.misused => "identity heard, not behaving like a beacon",
+            _ if self.activity.misused => "identity heard, not behaving like a beacon",
             Some(Mode::Test) => "beacon TEST",
             Some(Mode::Off) => "beacon switched off",
             None => "beacon heard, nothing said yet",
@@ -506,8 +363,8 @@ impl Casualty for Beacon {
     }
 
     fn is_casualty(&self) -> bool {
-        let in_doubt = matches!(self.mode, Some(Mode::Active | Mode::ActivePresumed));
-        (in_doubt || self.prolonged) && !self.resolved && !self.muted
+        let in_doubt = matches!(self.activity.mode, Some(Mode::Active | Mode::ActivePresumed));
+        (in_doubt || self.activity.prolonged) && !self.resolved && !self.muted
     }
 
     fn unheard_since(&self) -> Option<Mono> {
@@ -517,48 +374,5 @@ impl Casualty for Beacon {
 
     fn searched_from(&self) -> Option<Mono> {
         self.unheard_since()
-    }
-}
-
-/// Every beacon heard, bounded: those of the muster and the earliest stay.
-#[derive(Debug, Default)]
-pub(super) struct Beacons {
-    table: Vec<Beacon>,
-}
-
-impl Beacons {
-    pub(super) fn iter(&self) -> impl Iterator<Item = &Beacon> {
-        self.table.iter()
-    }
-
-    pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Beacon> {
-        self.table.iter_mut()
-    }
-
-    pub(super) fn get(&self, mmsi: Mmsi) -> Option<&Beacon> {
-        self.table.iter().find(|beacon| beacon.mmsi == mmsi)
-    }
-
-    pub(super) fn find(&mut self, mmsi: Mmsi) -> Option<&mut Beacon> {
-        self.table.iter_mut().find(|beacon| beacon.mmsi == mmsi)
-    }
-
-    /// The beacon with this identity, new if need be; `None` if it is no beacon's or there is no
-    /// room. A full table takes one of the muster in place of the latest that is not.
-    pub(super) fn enter(&mut self, mmsi: Mmsi, settings: &Settings) -> Option<&mut Beacon> {
-        let kind = mmsi.beacon_kind()?;
-        if let Some(place) = self.table.iter().position(|beacon| beacon.mmsi == mmsi) {
-            return self.table.get_mut(place);
-        }
-        let muster = settings.muster.get(&mmsi);
-        if self.table.len() >= BEACONS_LIMIT {
-            let idle = |beacon: &Beacon| !beacon.in_muster && !beacon.is_casualty();
-            let stranger = |beacon: &Beacon| !beacon.in_muster && muster.is_some();
-            let place =
-                self.table.iter().rposition(idle).or_else(|| self.table.iter().rposition(stranger));
-            self.table.remove(place?);
-        }
-        self.table.push(Beacon::new(mmsi, kind, muster));
-        self.table.last_mut()
     }
 }

@@ -141,8 +141,10 @@ impl Watch {
             return;
         };
         let emergency = matches!(beacon.alert(), Some((Cause::BeaconActive, _)));
-        let Some(active) =
-            beacon.first_active.filter(|_| emergency && !beacon.resolved && !beacon.took_point)
+        let Some(active) = beacon
+            .activity
+            .first_active
+            .filter(|_| emergency && !beacon.resolved && !beacon.activity.took_point)
         else {
             return;
         };
@@ -157,7 +159,7 @@ impl Watch {
         let mark = self.marks.remove(place);
         beacon.overboard(mark.at, mark.position);
         // One beacon is one person: it takes the place of no second point.
-        beacon.took_point = true;
+        beacon.activity.took_point = true;
         self.alerts.end(&Matter::Mark(mark.number));
     }
 }

@@ -13,9 +13,11 @@
 //! *Invariant:* fails towards the alarm. Doubt raises; silence of a beacon clears nothing; silence
 //! of a receiver is an alert. Every table has a limit.
 
+mod activity;
 mod alert;
 mod alerts;
 mod beacon;
+mod beacons;
 mod calls;
 mod casualty;
 mod clocks;
@@ -73,7 +75,7 @@ pub use settings::{Asking, SELF_TEST_LONGEST, Settings};
 pub use two_places::OtherPlace;
 
 use alerts::{Alerts, Raise};
-use beacon::Beacons;
+use beacons::Beacons;
 use calls::Expected;
 use casualty::Casualty;
 use clocks::Clocks;
@@ -239,7 +241,7 @@ impl Watch {
         let beacons = heard.map(|beacon| BeaconSummary {
             mmsi: beacon.mmsi,
             kind: beacon.kind,
-            modes: beacon.modes.clone(),
+            modes: beacon.activity.modes.clone(),
             messages_heard: beacon.messages,
             bursts_heard: beacon.bursts,
         });

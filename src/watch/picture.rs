@@ -315,7 +315,7 @@ impl Watch {
         Some(BeaconView {
             kind: beacon.kind,
             person: beacon.person.clone(),
-            mode: beacon.mode,
+            mode: beacon.activity.mode,
             silent: beacon.silent,
             other_place: beacon.two_places.other(beacon.position, at),
             marked: beacon.marked,

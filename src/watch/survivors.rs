@@ -1,9 +1,10 @@
 //! What the watch does with the messages of survivor beacons.
 
 use super::Watch;
+use super::activity::Evidence;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
-use super::beacon::{Evidence, MessageEffect, Reception};
+use super::beacon::{MessageEffect, Reception};
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::received::{Signal, Statement};
 use super::settings::BEACONS_LIMIT;
@@ -52,12 +53,14 @@ impl Watch {
         match &body {
             Body::Position(report) => {
                 heard.first_position = beacon.place(report, now.at);
-                beacon.note(format!("message {message_type}, status {}", report.nav_status));
+                beacon
+                    .activity
+                    .note(format!("message {message_type}, status {}", report.nav_status));
             }
             Body::SafetyText(text) if evidence == Evidence::HexIdentity => {
                 beacon.identify(&text.text);
             }
-            Body::SafetyText(text) => beacon.note(format!("text \"{}\"", &*text.text)),
+            Body::SafetyText(text) => beacon.activity.note(format!("text \"{}\"", &*text.text)),
             _ => {}
         }
         let word = match evidence {
@@ -129,7 +132,7 @@ impl Watch {
         Some(BeaconReport {
             mmsi,
             kind: beacon.kind,
-            mode: beacon.mode?,
+            mode: beacon.activity.mode?,
             person: beacon.person.clone(),
             position: beacon.position,
             fix_age_s: beacon.fix_at.map(|at| now.since(at).as_secs()),
