@@ -162,8 +162,8 @@ impl Screen {
                 return Some(Request::Command(Command::Acknowledge(alert.id)));
             }
             Action::Silence => {
-                let alert = self.alert_in_view(picture)?;
-                return Some(Request::Command(Command::Silence(alert.id)));
+                let silence = |alert: &Alert| Request::Command(Command::Silence(alert.id));
+                return self.alert_in_view(picture).map(silence);
             }
             Action::Resolve => {
                 self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
@@ -174,9 +174,7 @@ impl Screen {
             Action::NextCasualty if self.page == Page::Voice => {
                 (self.sheet, self.line) = (self.sheet.next(), 0);
             }
-            Action::NextCasualty => {
-                self.selected = advice::next_casualty(picture, self.selected);
-            }
+            Action::NextCasualty => self.selected = advice::next_casualty(picture, self.selected),
             Action::Voice => self.turn_to_voice(picture),
             Action::History => self.turn_to(Page::History),
             Action::Help => self.turn_to(Page::Help),

@@ -30,6 +30,7 @@ mod marks;
 mod mode;
 mod mute;
 mod names;
+mod own_position;
 mod own_ship;
 mod part;
 mod picture;
@@ -39,6 +40,7 @@ mod rescuers;
 mod resume;
 mod searching;
 mod settings;
+mod settling;
 mod survivors;
 mod trail;
 mod transmissions;
@@ -77,12 +79,10 @@ pub use two_places::OtherPlace;
 use alerts::{Alerts, Raise};
 use beacons::Beacons;
 use calls::Expected;
-use casualty::Casualty;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Inputs, TrafficKind};
 use marks::Mark;
-use settings::{HAND_POSITION_LOST, OWN_POSITION_LOST, OWN_POSITION_NONE, TRACK_LIMIT, TRACK_STEP};
 use transmissions::Transmissions;
 use wakefulness::Wakefulness;
 
@@ -374,100 +374,6 @@ impl Watch {
         self.on_answer();
     }
 
-    /// Lets everything due by `at` happen, each at its time.
-    fn run_until(&mut self, at: Mono) {
-        let from = self.now;
-        while let Some(due) = self.deadline.filter(|&due| due <= at) {
-            // From one moment for all: a part of a millisecond is lost with each step.
-            self.now = from.at(due.max(self.now.at));
-            let now = self.now.at;
-            for change in self.inputs.due(now, &self.settings) {
-                self.tell_input(Some(change));
-            }
-            self.own_lost |= self.own_position_due().is_some_and(|due| due <= now);
-            self.review_own_position();
-            self.beacons_due();
-            self.wakefulness_due();
-            self.alerts.tick(now);
-            self.stale = true;
-            self.settle();
-            // A deadline that nothing moved would be met for ever.
-            debug_assert!(self.deadline.is_none_or(|next| next > now), "{:?}", self.deadline);
-            if self.deadline.is_some_and(|next| next <= now) {
-                self.deadline = None;
-            }
-        }
-    }
-
-    fn schedule(&mut self, at: Option<Mono>) {
-        self.deadline = self.deadline.into_iter().chain(at).min();
-    }
-
-    /// Ends an input, and each moment at which something was due: nothing that changed is left
-    /// untold, and it is known what is due next.
-    fn settle(&mut self) {
-        self.tell_alerts();
-        if self.stale {
-            self.review_own_position();
-            self.tell_alerts();
-            self.deadline = self.find_deadline();
-            self.stale = false;
-        }
-    }
-
-    fn find_deadline(&self) -> Option<Mono> {
-        let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
-        let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
-        let awake = self.wakefulness.next_deadline(self.settings.asking);
-        let datum = self.datum_deadline();
-        let own = self.own_position_due();
-        let times = [self.alerts.next_deadline(), silent, inputs, own, awake, datum];
-        times.into_iter().flatten().min()
-    }
-
-    /// When the own position will have been lost, if it is not yet.
-    fn own_position_due(&self) -> Option<Mono> {
-        let fix = self.own.fix().filter(|_| !self.own_lost)?;
-        let by_hand = fix.source == own_ship::BY_HAND;
-        Some(fix.at + if by_hand { HAND_POSITION_LOST } else { OWN_POSITION_LOST })
-    }
-
-    fn own_position_came(&mut self) {
-        if self.own_lost {
-            self.own_lost = false;
-            self.alerts.rectify(&Matter::OwnPosition);
-        }
-        let now = self.now.at;
-        if self.own_tracked.is_none_or(|last| now.since(last) >= TRACK_STEP)
-            && let Some(fix) = self.own.fix()
-        {
-            if self.own_track.len() >= TRACK_LIMIT {
-                self.own_track.pop_front();
-            }
-            self.own_track.push_back(fix.position);
-            self.own_tracked = Some(now);
-        }
-        self.review_ranges();
-        self.schedule(self.own_position_due());
-    }
-
-    /// That nobody knows where the ship is: a caution, and a warning with a casualty.
-    fn review_own_position(&mut self) {
-        if self.own_lost {
-            let alarmed = |alert: &Alert| {
-                let overboard = alert.priority == Priority::EmergencyAlarm;
-                alert.is_active() && (overboard || alert.cause == Cause::DscDistress)
-            };
-            let casualty = !self.marks.is_empty()
-                || self.beacons.iter().any(|beacon| beacon.is_casualty())
-                || self.alerts.open().iter().any(alarmed);
-            let priority = if casualty { Priority::Warning } else { Priority::Caution };
-            let seconds = OWN_POSITION_LOST.as_secs();
-            let text = format!("Own position lost: none for {seconds} s. Ranges are of an old one");
-            self.raise(Raise::of_ship(Matter::OwnPosition, Cause::OwnPositionLost, priority, text));
-        }
-    }
-
     fn tell_input(&mut self, change: Option<Change>) {
         let Some(Change { input, name, state, text, deaf }) = change else { return };
         let matter = Matter::Input(input);
@@ -484,67 +390,6 @@ impl Watch {
             self.raise(Raise::of_ship(matter, Cause::InputSilent, priority, text));
         }
         self.tell(EventBody::InputState { input: name, state, text });
-    }
-
-    fn raise(&mut self, raise: Raise) {
-        if self.is_muted(&raise) {
-            return;
-        }
-        self.alerts.raise(raise, &self.settings.muster, self.now.at);
-    }
-
-    /// Raises an alert that may be about somebody in danger.
-    fn raise_casualty(&mut self, raise: Raise) {
-        self.raise(raise);
-        self.review_own_position();
-    }
-
-    /// Tells of every alert that changed, in the order of the changes.
-    fn tell_alerts(&mut self) {
-        for alert in self.alerts.take_changed() {
-            let known = self.known_of(&alert);
-            self.put_out(EventBody::Alert(AlertReport { known, ..alert.into() }));
-        }
-    }
-
-    /// What is known of the matter of an alert now. A beacon knows best where it is.
-    fn known_of(&self, alert: &Alert) -> Known {
-        let (input, sentence) = self.alerts.changed_by().unzip();
-        let input = match alert.matter {
-            Matter::Input(input) => Some(input),
-            _ => input,
-        };
-        let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));
-        let beacon = beacon.filter(|beacon| beacon.position.is_some());
-        let fix_at = beacon.and_then(|beacon| beacon.fix_at);
-        let (own, own_age_s) = self.own_position();
-        Known {
-            sentence,
-            input: input.and_then(|input| self.inputs.name(input)).map(str::to_owned),
-            person: alert.mmsi.and_then(|mmsi| self.settings.muster.get(&mmsi).cloned()?),
-            position: beacon.map_or(alert.place, |beacon| beacon.position),
-            fix_age_s: fix_at.map(|at| self.now.at.since(at).as_secs()),
-            own,
-            own_age_s,
-        }
-    }
-
-    /// Tells of what happened, after the alerts that changed with it.
-    fn tell(&mut self, body: EventBody) {
-        self.tell_alerts();
-        self.put_out(body);
-    }
-
-    /// What is told has changed something, and with it perhaps what is due.
-    fn put_out(&mut self, body: EventBody) {
-        self.stale = true;
-        self.outputs.push_back(Event { at: self.now.utc, body });
-    }
-
-    /// The own position that ranges are made from, and its age in whole seconds.
-    fn own_position(&self) -> (Option<Position>, Option<u64>) {
-        let found = self.own.position_within(self.now.at, OWN_POSITION_NONE);
-        found.map(|(position, age)| (position, age.as_secs())).unzip()
     }
 }
 

@@ -65,7 +65,8 @@ pub struct Picture {
     pub muster: Vec<Mmsi>,
 }
 
-/// A beacon, or a point set by hand.
+/// A beacon, or a point set by hand: all of it in one row, since whoever shows it picks what fits,
+/// and a reader of the JSON finds each name at one level.
 #[derive(Clone, Debug, Serialize)]
 pub struct BeaconView {
     /// Which.

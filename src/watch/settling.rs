@@ -1,0 +1,116 @@
+//! The end of every input: what is due happens at its time, what changed is told, and it is known
+//! what is due next.
+
+use super::Watch;
+use super::alert::{Alert, Matter};
+use super::alerts::Raise;
+use super::event::{AlertReport, Event, EventBody, Known};
+use crate::time::Mono;
+
+impl Watch {
+    /// Lets everything due by `at` happen, each at its time.
+    pub(super) fn run_until(&mut self, at: Mono) {
+        let from = self.now;
+        while let Some(due) = self.deadline.filter(|&due| due <= at) {
+            // From one moment for all: a part of a millisecond is lost with each step.
+            self.now = from.at(due.max(self.now.at));
+            let now = self.now.at;
+            for change in self.inputs.due(now, &self.settings) {
+                self.tell_input(Some(change));
+            }
+            self.own_lost |= self.own_position_due().is_some_and(|due| due <= now);
+            self.review_own_position();
+            self.beacons_due();
+            self.wakefulness_due();
+            self.alerts.tick(now);
+            self.stale = true;
+            self.settle();
+            // A deadline that nothing moved would be met for ever.
+            debug_assert!(self.deadline.is_none_or(|next| next > now), "{:?}", self.deadline);
+            if self.deadline.is_some_and(|next| next <= now) {
+                self.deadline = None;
+            }
+        }
+    }
+
+    pub(super) fn schedule(&mut self, at: Option<Mono>) {
+        self.deadline = self.deadline.into_iter().chain(at).min();
+    }
+
+    /// Ends an input, and each moment at which something was due: nothing that changed is left
+    /// untold, and it is known what is due next.
+    pub(super) fn settle(&mut self) {
+        self.tell_alerts();
+        if self.stale {
+            self.review_own_position();
+            self.tell_alerts();
+            self.deadline = self.find_deadline();
+            self.stale = false;
+        }
+    }
+
+    pub(super) fn find_deadline(&self) -> Option<Mono> {
+        let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
+        let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
+        let awake = self.wakefulness.next_deadline(self.settings.asking);
+        let datum = self.datum_deadline();
+        let own = self.own_position_due();
+        let times = [self.alerts.next_deadline(), silent, inputs, own, awake, datum];
+        times.into_iter().flatten().min()
+    }
+
+    pub(super) fn raise(&mut self, raise: Raise) {
+        if self.is_muted(&raise) {
+            return;
+        }
+        self.alerts.raise(raise, &self.settings.muster, self.now.at);
+    }
+
+    /// Raises an alert that may be about somebody in danger.
+    pub(super) fn raise_casualty(&mut self, raise: Raise) {
+        self.raise(raise);
+        self.review_own_position();
+    }
+
+    /// Tells of every alert that changed, in the order of the changes.
+    pub(super) fn tell_alerts(&mut self) {
+        for alert in self.alerts.take_changed() {
+            let known = self.known_of(&alert);
+            self.put_out(EventBody::Alert(AlertReport { known, ..alert.into() }));
+        }
+    }
+
+    /// What is known of the matter of an alert now. A beacon knows best where it is.
+    pub(super) fn known_of(&self, alert: &Alert) -> Known {
+        let (input, sentence) = self.alerts.changed_by().unzip();
+        let input = match alert.matter {
+            Matter::Input(input) => Some(input),
+            _ => input,
+        };
+        let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));
+        let beacon = beacon.filter(|beacon| beacon.position.is_some());
+        let fix_at = beacon.and_then(|beacon| beacon.fix_at);
+        let (own, own_age_s) = self.own_position();
+        Known {
+            sentence,
+            input: input.and_then(|input| self.inputs.name(input)).map(str::to_owned),
+            person: alert.mmsi.and_then(|mmsi| self.settings.muster.get(&mmsi).cloned()?),
+            position: beacon.map_or(alert.place, |beacon| beacon.position),
+            fix_age_s: fix_at.map(|at| self.now.at.since(at).as_secs()),
+            own,
+            own_age_s,
+        }
+    }
+
+    /// Tells of what happened, after the alerts that changed with it.
+    pub(super) fn tell(&mut self, body: EventBody) {
+        self.tell_alerts();
+        self.put_out(body);
+    }
+
+    /// What is told has changed something, and with it perhaps what is due.
+    pub(super) fn put_out(&mut self, body: EventBody) {
+        self.stale = true;
+        self.outputs.push_back(Event { at: self.now.utc, body });
+    }
+}
