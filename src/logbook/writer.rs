@@ -87,8 +87,8 @@ impl Shared {
 }
 
 impl Logbook {
-    /// Begins a watch in the logbook of this folder: `begun` is its first entry, usually
-    /// [`super::STARTED`]. What becomes of each entry is told to `reports`, on the writer's thread.
+    /// Begins a watch in the logbook of this folder: `begun` is its first entry,
+    /// which says that the watch has begun. What becomes of each entry is told to `reports`, on the writer's thread.
     ///
     /// Never fails: where the logbook cannot be written, a report says so.
     pub fn open(

@@ -33,7 +33,7 @@ pub struct Listening {
 pub struct SelfTest {
     /// The verdict.
     pub verdict: Verdict,
-    /// The sentences it rests on, the first [`SENTENCES`] of them.
+    /// The sentences it rests on, the first sixteen of them.
     pub sentences: Vec<String>,
     /// Where the ship was.
     pub own: Option<Position>,

@@ -100,7 +100,7 @@ pub struct Watch {
     inputs: Inputs,
     own: OwnShip,
     own_lost: bool,
-    /// Where the ship was, a place every [`TRACK_STEP`].
+    /// Where the ship was, a place every few seconds.
     own_track: VecDeque<Position>,
     own_tracked: Option<Mono>,
     contacts: Contacts,
