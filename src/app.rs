@@ -67,7 +67,11 @@ pub fn settings(config: &Config) -> Settings {
             tired: false,
         },
         wishes: Wishes { pattern: None, down_drift: config.search.square_down_drift },
-        own_mmsi: config.vessel.mmsi,
+        // The identity programmed into a beacon with DSC is the ship's.
+        own_mmsi: config
+            .vessel
+            .mmsi
+            .or_else(|| config.beacons.iter().find_map(|beacon| beacon.dsc_mmsi)),
         expects_inputs: false,
     }
 }

@@ -13,6 +13,7 @@ use overside::watch::{Cause, Command, Event, EventBody, Input, Priority, Setting
 
 const MATE: u32 = 972_000_017;
 const COOK: u32 = 972_000_018;
+const SHIP: u32 = 200_000_000;
 /// Room for some hundred beacons is plenty; the bounds asserted here are on the generous side.
 const BEACONS_BOUND: usize = 512;
 const ALERTS_BOUND: usize = 2048;
@@ -28,6 +29,7 @@ impl Scene {
         let muster = muster.map(|(mmsi, person)| (Mmsi::new(mmsi).unwrap(), person.to_owned()));
         let settings = Settings {
             muster: muster.into_iter().map(|(mmsi, person)| (mmsi, Some(person))).collect(),
+            own_mmsi: Mmsi::new(SHIP),
             ..Settings::default()
         };
         Self { watch: Watch::new(settings), at: Duration::ZERO }
@@ -248,6 +250,24 @@ fn a_full_table_refuses_no_emergency_and_ends_nothing_of_the_muster() {
         raised(&scene.status(MATE, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
         scene.is_bounded();
     }
+}
+
+/// The crew's beacons call by DSC with the ship's own identity: a storm of strangers' calls refuses
+/// neither their emergency nor ends what else is open of the ship.
+#[test]
+fn a_storm_of_calls_takes_nothing_from_the_ships_own() {
+    let mut scene = Scene::new();
+    let urgency = support::sealed(&format!("CDDSC,16,{SHIP}0,10,00,26,,,,,S,"));
+    scene.line(&urgency);
+    let open = scene.is_open(SHIP, Cause::DscUrgency);
+    for number in 0..1_100 {
+        scene.line(&call(forged(10_000 + number), "10"));
+        scene.line(&call(211_000_000 + number, "05"));
+    }
+    raised(&scene.line(&call(SHIP, "10")), Cause::DscDistress, Priority::EmergencyAlarm);
+    assert!(scene.is_open(SHIP, Cause::DscDistress));
+    assert_eq!(scene.is_open(SHIP, Cause::DscUrgency), open);
+    scene.is_bounded();
 }
 
 /// Of strangers the least urgent gives way, and of these the oldest.

@@ -42,7 +42,7 @@ struct Opened {
 impl Inputs {
     /// Opens what the plan has and is not open, and closes what it has not.
     fn follow(&mut self, plan: &Plan, watch: &mut Watch) {
-        self.important.set(plan.settings.muster.keys().copied());
+        self.important.set(plan.settings.ours());
         let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
         for gone in self.open.extract_if(.., |it| !wanted(it)) {
             gone.task.abort();

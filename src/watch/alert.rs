@@ -13,13 +13,12 @@
 //! A caution enters acknowledged and ends in normal: it is never acknowledged. An emergency alarm
 //! is acknowledged like an alarm.
 
-use std::collections::HashMap;
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
 use super::part::Part;
-use super::settings::{EVIDENCE_HOLDS, MESSAGE_LIFETIME, WARNING_REPEATS};
+use super::settings::{EVIDENCE_HOLDS, MESSAGE_LIFETIME, Settings, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Mono;
@@ -220,15 +219,15 @@ pub enum Matter {
 impl Matter {
     /// Whether it is about the muster, the watch or the ship: of these there are only so many. The
     /// texts of a station and the emitters of crew alarms are without number, whoever sends them.
-    pub(super) fn is_ours(&self, muster: &HashMap<Mmsi, Option<String>>) -> bool {
+    pub(super) fn is_ours(&self, settings: &Settings) -> bool {
         match self {
             Self::Emergency(mmsi) | Self::Mode(mmsi) | Self::Silent(mmsi) => {
-                muster.contains_key(mmsi)
+                settings.is_ours(*mmsi)
             }
             Self::Distress(mmsi)
             | Self::Relay(mmsi)
             | Self::Urgency(mmsi)
-            | Self::TestCall(mmsi) => mmsi.is_some_and(|mmsi| muster.contains_key(&mmsi)),
+            | Self::TestCall(mmsi) => mmsi.is_some_and(|mmsi| settings.is_ours(mmsi)),
             Self::Notice(_) | Self::Text(..) => false,
             Self::Mark(_)
             | Self::Input(_)

@@ -1,16 +1,13 @@
 //! The table of open alerts: what is raised, ends, is repeated, and gives way when it is full.
 
-use std::collections::HashMap;
-
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
-use super::settings::{ALERTS_LIMIT, STRANGERS_LIMIT, TEMPORARY_SILENCE, WARNING_REPEATS};
+use super::settings::{
+    ALERTS_LIMIT, STRANGERS_LIMIT, Settings, TEMPORARY_SILENCE, WARNING_REPEATS,
+};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Mono;
 use crate::wire::InputId;
-
-/// The beacons of the muster and who carries each.
-type Muster = HashMap<Mmsi, Option<String>>;
 
 /// What an alert is raised with.
 #[derive(Clone, Debug)]
@@ -142,36 +139,36 @@ impl Alerts {
     ///
     /// At the limit what is less urgent and not about the muster gives way, and then what is
     /// neither about the muster nor an emergency is not raised. Either is told once.
-    pub(super) fn raise(&mut self, raise: Raise, muster: &Muster, now: Mono) {
+    pub(super) fn raise(&mut self, raise: Raise, settings: &Settings, now: Mono) {
         if self.get(&raise.matter).is_some_and(|alert| alert.cause != raise.cause) {
             self.end(&raise.matter);
         }
-        if self.is_one_too_many(&raise, muster) {
-            self.raise(Raise::too_many_emergencies(raise.cause), muster, now);
+        if self.is_one_too_many(&raise, settings) {
+            self.raise(Raise::too_many_emergencies(raise.cause), settings, now);
         } else if let Some(place) = self.open.iter().position(|it| it.matter == raise.matter) {
             self.raise_again(place, raise, now);
         } else {
-            let gave_way = self.make_room(raise.priority, muster);
+            let gave_way = self.make_room(raise.priority, settings);
             let emergency = raise.priority == Priority::EmergencyAlarm;
             let room = self.open.len() < ALERTS_LIMIT;
-            let taken = room || emergency || raise.matter.is_ours(muster);
+            let taken = room || emergency || raise.matter.is_ours(settings);
             if taken {
                 self.raise_new(raise, now);
             }
             if gave_way || !taken {
-                self.raise(Raise::too_many_alerts(), muster, now);
+                self.raise(Raise::too_many_alerts(), settings, now);
             }
         }
     }
 
     /// Whether it would be one emergency more than are kept of this cause about strangers.
-    fn is_one_too_many(&self, raise: &Raise, muster: &Muster) -> bool {
+    fn is_one_too_many(&self, raise: &Raise, settings: &Settings) -> bool {
         let is_stranger = |alert: &&Alert| {
             let emergency = alert.priority == Priority::EmergencyAlarm;
-            emergency && alert.cause == raise.cause && !alert.matter.is_ours(muster)
+            emergency && alert.cause == raise.cause && !alert.matter.is_ours(settings)
         };
         raise.priority == Priority::EmergencyAlarm
-            && !raise.matter.is_ours(muster)
+            && !raise.matter.is_ours(settings)
             && self.get(&raise.matter).is_none_or(|alert| alert.priority < raise.priority)
             && self.open.iter().filter(is_stranger).count() >= STRANGERS_LIMIT
     }
@@ -340,12 +337,12 @@ impl Alerts {
     /// At the limit, what is about strangers gives way to what is more urgent, and what is over to
     /// what is as urgent: the least urgent first, of these the oldest. An emergency never does.
     /// Whether anything did.
-    fn make_room(&mut self, priority: Priority, muster: &Muster) -> bool {
+    fn make_room(&mut self, priority: Priority, settings: &Settings) -> bool {
         let gives_way = |alert: &&Alert| {
             let less = alert.priority < priority;
             let over = !alert.is_active() && alert.priority == priority;
             let emergency = alert.priority == Priority::EmergencyAlarm;
-            (less || over) && !emergency && !alert.matter.is_ours(muster)
+            (less || over) && !emergency && !alert.matter.is_ours(settings)
         };
         let rank = |alert: &&Alert| (alert.priority, alert.is_active(), alert.id);
         let mut gave_way = false;
@@ -371,7 +368,7 @@ mod tests {
         let mut alerts = Alerts::default();
         let cause = Cause::BeaconUnverified;
         let (matter, text) = (Matter::OwnPosition, String::new());
-        alerts.raise(Raise::of_ship(matter, cause, priority, text), &Muster::new(), at(0));
+        alerts.raise(Raise::of_ship(matter, cause, priority, text), &Settings::default(), at(0));
         alerts
     }
 

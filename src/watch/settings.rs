@@ -49,7 +49,7 @@ impl Default for Settings {
 
 impl Settings {
     /// The beacons of the muster, and the ship.
-    pub(super) fn ours(&self) -> impl Iterator<Item = Mmsi> {
+    pub fn ours(&self) -> impl Iterator<Item = Mmsi> {
         self.muster.keys().copied().chain(self.own_mmsi)
     }
 

@@ -63,7 +63,7 @@ impl Watch {
         if self.is_muted(&raise) {
             return;
         }
-        self.alerts.raise(raise, &self.settings.muster, self.now.at);
+        self.alerts.raise(raise, &self.settings, self.now.at);
     }
 
     /// Raises an alert that may be about somebody in danger.
