@@ -151,6 +151,56 @@ fn damaged(file: &[u8], entry: i64, cut: bool) -> Vec<u8> {
     file
 }
 
+/// The file, with this instead of that in the body of this entry, of the same length.
+fn altered(file: &[u8], entry: i64, was: &str, is: &str) -> Vec<u8> {
+    let mut file = file.to_vec();
+    let body = format!("{{\"v\":1,\"entry\":{entry},");
+    let bodies: Vec<usize> = memchr::memmem::find_iter(&file, &body).collect();
+    for begin in bodies {
+        let at = begin + memchr::memmem::find(&file[begin..], was.as_bytes()).unwrap();
+        file[at..at + is.len()].copy_from_slice(is.as_bytes());
+    }
+    file
+}
+
+/// Goes on with an emergency of the mate whose entry has this instead of that.
+fn again_with(was: &str, is: &str) -> (Night, Vec<Kept>) {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    let before = open(&night.watch);
+    watch(folder.path(), night.drafts.drain(..));
+    let (path, numbers) = (folder.path().join(FILE), numbers(folder.path()));
+    let whole = fs::read(&path).unwrap();
+    let of_alert: Vec<i64> =
+        numbers.iter().filter(|it| it.1 == Some(before[0].0.0)).map(|it| it.0).collect();
+    fs::write(&path, altered(&whole, *of_alert.last().unwrap(), was, is)).unwrap();
+    night.again(incidents(folder.path()));
+    (night, before)
+}
+
+#[test]
+fn whoever_is_active_is_told_though_an_altered_entry_names_another() {
+    for (was, is) in [
+        ("\"mmsi\":972000017", "\"mmsi\":972000018"),
+        ("\"mmsi\":972000017", "\"mmsi\":\"7200001\""),
+        ("\"emergency\":972000017", "\"emergency\":972000018"),
+    ] {
+        let (mut night, before) = again_with(was, is);
+        assert_eq!(open(&night.watch)[0], before[0], "{is}");
+        night.line(2, "radio", &sentence(Cause::BeaconActive).unwrap());
+        let active = |it: &overside::watch::Alert| {
+            it.cause == Cause::BeaconActive && it.mmsi.is_some_and(|mmsi| mmsi.value() == MATE)
+        };
+        assert!(night.watch.alerts().iter().any(active), "{is}: {:?}", night.watch.alerts());
+    }
+}
+
+#[test]
+fn an_alert_keeps_its_number_though_its_entry_has_another() {
+    let (night, before) = again_with("\"alert\":1,", "\"alert\":7,");
+    assert_eq!(open(&night.watch), before);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 

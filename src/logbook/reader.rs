@@ -9,6 +9,7 @@ use std::time::Duration;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
+use super::details::Details;
 use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
@@ -170,7 +171,13 @@ impl Reader {
             if entry.as_ref().is_none_or(|it| it.entry != last) {
                 found.unread.push(last);
             }
-            let Some((entry, raised)) = entry.zip(raised) else { continue };
+            let Some((mut entry, raised)) = entry.zip(raised) else { continue };
+            // Numbers are counted by the index: in an altered entry another may stand.
+            if let (Details::Alert(change), Ok(id)) =
+                (&mut entry.draft.details, u32::try_from(alert))
+            {
+                change.alert = AlertId(id);
+            }
             if entry.draft.is_about_people() || entry.session == session {
                 found.open.push(entry);
                 found.raised.push(raised);

@@ -221,14 +221,14 @@ impl Matter {
     /// texts of a station and the emitters of crew alarms are without number, whoever sends them.
     pub(super) fn is_ours(&self, settings: &Settings) -> bool {
         match self {
-            Self::Emergency(mmsi) | Self::Mode(mmsi) | Self::Silent(mmsi) => {
-                settings.is_ours(*mmsi)
-            }
-            Self::Distress(mmsi)
-            | Self::Relay(mmsi)
-            | Self::Urgency(mmsi)
-            | Self::TestCall(mmsi) => mmsi.is_some_and(|mmsi| settings.is_ours(mmsi)),
             Self::Notice(_) | Self::Text(..) => false,
+            Self::Emergency(_)
+            | Self::Mode(_)
+            | Self::Silent(_)
+            | Self::Distress(_)
+            | Self::Relay(_)
+            | Self::Urgency(_)
+            | Self::TestCall(_) => self.station().is_some_and(|mmsi| settings.is_ours(mmsi)),
             Self::Mark(_)
             | Self::Input(_)
             | Self::OwnPosition
@@ -238,6 +238,28 @@ impl Matter {
             | Self::Clock
             | Self::Part(_)
             | Self::Watchkeeper => true,
+        }
+    }
+
+    /// The station that it names, if it does.
+    pub(super) const fn station(&self) -> Option<Mmsi> {
+        match self {
+            Self::Emergency(mmsi) | Self::Mode(mmsi) | Self::Silent(mmsi) => Some(*mmsi),
+            Self::Distress(mmsi)
+            | Self::Relay(mmsi)
+            | Self::Urgency(mmsi)
+            | Self::TestCall(mmsi)
+            | Self::Text(mmsi, _) => *mmsi,
+            Self::Notice(_)
+            | Self::Mark(_)
+            | Self::Input(_)
+            | Self::OwnPosition
+            | Self::TooManyBeacons
+            | Self::TooManyAlerts
+            | Self::TooManyEmergencies(_)
+            | Self::Clock
+            | Self::Part(_)
+            | Self::Watchkeeper => None,
         }
     }
 

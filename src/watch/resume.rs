@@ -33,7 +33,7 @@ impl Watch {
             let matter = if open.cause == Cause::OverboardMarked {
                 self.resume_mark(&open, now)
             } else {
-                open.matter.clone().unwrap_or_else(|| open.matter_by_cause())
+                open.matter_told()
             };
             self.alerts.put_back(open.into_alert(matter, now.at));
         }
@@ -43,6 +43,13 @@ impl Watch {
 }
 
 impl OpenAlert {
+    /// What its entry says that it is about. Where an altered one names two stations, it is about
+    /// the one that is told: it must not be taken for an alert of the other, should that be heard.
+    fn matter_told(&self) -> Matter {
+        let told = |it: &Matter| it.station().is_none_or(|mmsi| self.mmsi == Some(mmsi));
+        self.matter.clone().filter(told).unwrap_or_else(|| self.matter_by_cause())
+    }
+
     /// What an entry that does not say so is about. A crew alarm's emitter and the text of a
     /// station are not known: what comes next raises an alert of its own.
     fn matter_by_cause(&self) -> Matter {
