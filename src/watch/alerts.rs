@@ -135,12 +135,16 @@ impl Alerts {
     }
 
     /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
-    /// that was rectified is active again.
+    /// that was rectified is active again. What is less than one that was rectified is another.
     ///
     /// At the limit what is less urgent and not about the muster gives way, and then what is
     /// neither about the muster nor an emergency is not raised. Either is told once.
     pub(super) fn raise(&mut self, raise: Raise, settings: &Settings, now: Mono) {
-        if self.get(&raise.matter).is_some_and(|alert| alert.cause != raise.cause) {
+        let another = |alert: &Alert| {
+            let over_and_less = !alert.is_active() && alert.priority > raise.priority;
+            alert.cause != raise.cause || over_and_less
+        };
+        if self.get(&raise.matter).is_some_and(another) {
             self.end(&raise.matter);
         }
         if self.is_one_too_many(&raise, settings) {
@@ -177,21 +181,18 @@ impl Alerts {
         let line_of = self.line_of();
         let alert = &mut self.open[place];
         alert.heard_by = alert.heard_by.filter(|_| alert.heard_by == line_of);
-        let lifetime = |priority| raise.cause.lifetime(priority).map(|span| now + span);
+        let lifetime = raise.cause.lifetime(raise.priority).map(|span| now + span);
         // What stands until somebody ends it is not shortened by a lesser sign; what was over
         // begins anew.
-        if alert.is_active() {
-            alert.expires_at = alert.expires_at.and(lifetime(raise.priority));
-        } else {
-            alert.expires_at = lifetime(raise.priority.max(alert.priority));
-        }
+        alert.expires_at =
+            if alert.is_active() { alert.expires_at.and(lifetime) } else { lifetime };
         let rises = raise.priority > alert.priority;
         if raise.priority >= alert.priority {
             alert.text = raise.text;
             alert.place = raise.place.or(alert.place);
         }
         if rises || alert.state == State::RectifiedUnacknowledged {
-            alert.priority = alert.priority.max(raise.priority);
+            alert.priority = raise.priority;
             alert.enter(now);
             self.changed.push(alert.clone());
         }
