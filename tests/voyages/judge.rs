@@ -297,6 +297,13 @@ impl Judge {
 
     fn told_alert(&mut self, report: &AlertReport) {
         self.step.told_any = true;
+        // Told is told, though somebody says at once that it is over.
+        if report.cause == Cause::LogbookFailed
+            && report.state == State::ActiveUnacknowledged
+            && self.now >= self.began
+        {
+            self.damage_due = None;
+        }
         let id = report.id.0;
         let told = Told {
             cause: report.cause,
@@ -545,10 +552,7 @@ impl Judge {
         }
         if self.damage_due.is_some_and(|due| due <= self.now) {
             self.damage_due = None;
-            let said = self.board.values().any(|it| it.cause == Cause::LogbookFailed);
-            self.check(said, "damage", || {
-                "an entry of an open alert is damaged, and nobody is told".to_owned()
-            });
+            self.find("damage", "an entry of an open alert is damaged, and nobody is told");
         }
     }
 
