@@ -312,6 +312,22 @@ fn nor_does_one_that_was_active_before_a_restart() {
     judge(&[Step::Active, wait, Step::Test, Step::Mark, Step::Restart, Step::Active]);
 }
 
+/// A DSC call has cancelled it, and its other identity is no mode.
+#[test]
+fn what_was_cancelled_before_a_restart_is_judged_afresh() {
+    const EPIRB: u32 = 974_000_094;
+    let mut scene = Scene::new();
+    scene.line(&support::vdm(&support::position(EPIRB, 14, Some((50.0, -1.5)), 17), 'A'));
+    scene.line(&support::sealed("CDDSC,16,9740000940,12,10,26,1500100500,1349,9740000940,10,S,"));
+    scene.restart();
+    scene.line(&support::vdm(&support::text(EPIRB, "1D0A2B3C4D5E6F7"), 'A'));
+    let emergency = scene.watch.alerts().iter().find(|it| it.cause == Cause::BeaconActive);
+    assert_eq!(emergency.unwrap().state, State::RectifiedUnacknowledged);
+    scene.line(&support::vdm(&support::position(EPIRB, 14, Some((50.0, -1.5)), 17), 'A'));
+    let emergency = scene.watch.alerts().iter().find(|it| it.cause == Cause::BeaconActive);
+    assert_eq!(emergency.unwrap().state, State::ActiveUnacknowledged);
+}
+
 /// What the logbook says of an alert is read by later versions: these forms stay.
 #[test]
 fn the_written_form_of_a_matter_stays() {

@@ -297,8 +297,10 @@ impl Beacon {
     /// Goes on with what was heard before a restart, `alerts` about it being open. One that was
     /// ACTIVE without an emergency any more is judged afresh.
     pub(super) fn resume(&mut self, open: &OpenBeacon, alerts: &[&OpenAlert]) {
-        let find = |cause| alerts.iter().find(move |it| it.cause == cause);
-        let over = alerts.iter().all(|it| it.priority < Priority::EmergencyAlarm);
+        // What was over is not taken up again, though nobody has taken note.
+        let goes_on = |it: &&&OpenAlert| !it.rectified;
+        let find = |cause| alerts.iter().filter(goes_on).find(move |it| it.cause == cause);
+        let over = alerts.iter().filter(goes_on).all(|it| it.priority < Priority::EmergencyAlarm);
         // Its emergency is open, whatever it said since.
         let raised = find(Cause::BeaconActive).map(|it| it.raised);
         let prolonged =
