@@ -10,6 +10,7 @@ mod plan;
 mod playback;
 mod resume;
 mod services;
+mod stops;
 
 use std::io;
 use std::path::PathBuf;
@@ -25,11 +26,9 @@ pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 
 use crate::capture::Unreadable;
 use crate::config::Config;
-use crate::frontend::Frontend;
 use crate::navigation::{Lookout, Wishes};
-use crate::time::Utc;
 use crate::units::{Knots, NauticalMiles};
-use crate::watch::{Asking, Settings, Watch};
+use crate::watch::{Asking, Settings};
 
 /// The folder of the recordings, in that of the logbook.
 pub const RECORDINGS: &str = "recordings";
@@ -88,15 +87,6 @@ pub fn live_settings(config: &Config) -> Settings {
 
 fn process(pid: Option<u32>) -> String {
     pid.map(|pid| format!(" (process {pid})")).unwrap_or_default()
-}
-
-fn drain(watch: &mut Watch, from: Option<Utc>, front: &mut impl Frontend) -> io::Result<()> {
-    while let Some(event) = watch.poll_output() {
-        if from.is_none_or(|from| event.at >= from) {
-            front.tell(&event)?;
-        }
-    }
-    Ok(())
 }
 
 /// Listens from now on for an interrupt or a request to end; on a screen for the end of its terminal,

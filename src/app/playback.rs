@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::{Error, drain, end_signal};
+use super::stops::Stops;
+use super::{Error, end_signal};
 use crate::capture::{PlacedLine, Recording, is_standard_input};
 use crate::debrief::Observer;
 use crate::edge::Clock;
@@ -25,7 +26,8 @@ pub struct Replay {
     pub files: Vec<PathBuf>,
     /// How many times as fast as it happened; without waiting if `None`.
     pub speed: Option<f64>,
-    /// Events before this moment are not told; the lines before it are heard all the same.
+    /// Events before this moment are remembered and not told; the lines before it are heard all the
+    /// same.
     pub from: Option<Utc>,
     /// The replay ends with this moment.
     pub until: Option<Utc>,
@@ -173,8 +175,7 @@ struct Playback {
     anchor: Option<(Mono, Mono)>,
     /// Lines taken.
     count: usize,
-    /// The lines that raised alarms.
-    alarms: Vec<usize>,
+    stops: Stops,
 }
 
 impl Playback {
@@ -199,7 +200,7 @@ impl Playback {
             last: Stamp { at: Mono::START, utc: Utc::EPOCH },
             anchor: None,
             count: 0,
-            alarms: Vec::new(),
+            stops: Stops::default(),
         })
     }
 
@@ -254,7 +255,7 @@ impl Playback {
                 }
                 self.last = self.last.at(due);
                 self.watch.handle(Input::Tick { stamp: self.last });
-                drain_marked(self, front)?;
+                self.drain(front)?;
                 continue;
             }
             if self.is_ahead(at) {
@@ -285,13 +286,29 @@ impl Playback {
         Ok(self.next.is_some())
     }
 
-    /// Takes the next line. Whether it raised an alarm.
+    /// Takes the next line. Whether people care about what came of it.
     fn step(&mut self, front: &mut impl Frontend) -> Result<bool, Error> {
         let Some(line) = self.next.take() else { return Ok(false) };
         self.last = line.stamp;
         self.count += 1;
         self.watch.handle(line.as_input());
-        drain_marked(self, front)
+        self.drain(front)
+    }
+
+    /// Tells what the watch has to say. Whether people care about any of it.
+    fn drain(&mut self, front: &mut impl Frontend) -> Result<bool, Error> {
+        let mut stop = false;
+        while let Some(event) = self.watch.poll_output() {
+            stop |= self.stops.is_one(&event);
+            if is_alarm(&event) {
+                self.state.marks.push(event.at);
+            }
+            tell(front, &event, self.replay.from)?;
+        }
+        if stop && self.stops.lines.last() != Some(&self.count) {
+            self.stops.lines.push(self.count);
+        }
+        Ok(stop)
     }
 
     fn apply(&mut self, request: Request, front: &mut impl Frontend) -> Result<(), Error> {
@@ -301,7 +318,7 @@ impl Playback {
         match request {
             Request::Command(command) => {
                 self.watch.handle(Input::Command { stamp: self.last, command });
-                drain(&mut self.watch, self.replay.from, front)?;
+                self.drain(front)?;
             }
             Request::Pause => self.state.paused = !self.state.paused,
             Request::Faster => {
@@ -326,12 +343,13 @@ impl Playback {
         Ok(())
     }
 
-    /// Begins again and runs to just behind the alarm before the last one.
+    /// Begins again and runs to just behind the event before the last one; not to before the
+    /// beginning that was asked for.
     fn go_back(&mut self, front: &mut impl Frontend) -> Result<(), Error> {
         if self.replay.files.iter().any(|path| is_standard_input(path)) {
             return Ok(());
         }
-        let before = self.alarms.iter().rev().find(|&&line| line < self.count).copied();
+        let before = self.stops.lines.iter().rev().find(|&&line| line < self.count).copied();
         let mut again = Self::open(&self.replay, self.settings.clone())?;
         again.state.span = self.state.span;
         again.state.speed = self.state.speed;
@@ -339,30 +357,30 @@ impl Playback {
         front.forget();
         *self = again;
         let target = before.unwrap_or(1);
-        while self.count < target && self.fetch()? {
+        while self.fetch()? && (self.count < target || self.is_before_beginning()) {
             self.step(front)?;
         }
         Ok(())
     }
+
+    fn is_before_beginning(&self) -> bool {
+        let next = self.next.as_ref();
+        self.replay.from.zip(next).is_some_and(|(from, next)| next.stamp.utc < from)
+    }
 }
 
-/// Tells what the watch has to say. Whether an alarm was among it.
-fn drain_marked(playback: &mut Playback, front: &mut impl Frontend) -> Result<bool, Error> {
-    let mut alarm = false;
-    while let Some(event) = playback.watch.poll_output() {
-        if let EventBody::Alert(alert) = &event.body
-            && alert.priority >= Priority::Warning
-            && alert.state == State::ActiveUnacknowledged
-        {
-            alarm = true;
-            playback.state.marks.push(event.at);
-        }
-        if playback.replay.from.is_none_or(|from| event.at >= from) {
-            front.tell(&event)?;
-        }
+/// Whether an event is one of those marked on the bar of a replay.
+fn is_alarm(event: &Event) -> bool {
+    matches!(&event.body, EventBody::Alert(alert)
+        if alert.priority >= Priority::Warning && alert.state == State::ActiveUnacknowledged)
+}
+
+/// Tells of an event; of one before the beginning that was asked for only that it is remembered.
+fn tell(front: &mut impl Frontend, event: &Event, from: Option<Utc>) -> Result<(), Error> {
+    if from.is_none_or(|from| event.at >= from) {
+        front.tell(event)?;
+    } else {
+        front.recall(event);
     }
-    if alarm {
-        playback.alarms.push(playback.count);
-    }
-    Ok(alarm)
+    Ok(())
 }
