@@ -16,6 +16,9 @@ impl Mono {
     /// The moment the watch began.
     pub const START: Self = Self(0);
 
+    /// The last moment that can be told, some 580 000 years on.
+    pub const END: Self = Self(u64::MAX);
+
     /// The moment this many microseconds after the start.
     pub const fn from_micros(micros: u64) -> Self {
         Self(micros)
@@ -35,7 +38,7 @@ impl Mono {
 impl Add<Duration> for Mono {
     type Output = Self;
 
-    /// Saturates at the end of time, some 580 000 years on.
+    /// Saturates at [`Self::END`].
     fn add(self, span: Duration) -> Self {
         Self(self.0.saturating_add(u64::try_from(span.as_micros()).unwrap_or(u64::MAX)))
     }

@@ -25,13 +25,18 @@ struct Scene {
 
 impl Scene {
     fn new() -> Self {
+        Self::with(|_| {})
+    }
+
+    fn with(set: impl FnOnce(&mut Settings)) -> Self {
         let muster = [(MATE, "Mate"), (COOK, "Cook")];
         let muster = muster.map(|(mmsi, person)| (Mmsi::new(mmsi).unwrap(), person.to_owned()));
-        let settings = Settings {
+        let mut settings = Settings {
             muster: muster.into_iter().map(|(mmsi, person)| (mmsi, Some(person))).collect(),
             own_mmsi: Mmsi::new(SHIP),
             ..Settings::default()
         };
+        set(&mut settings);
         Self { watch: Watch::new(settings), at: Duration::ZERO }
     }
 
@@ -329,6 +334,57 @@ fn a_day_without_a_line_is_told_in_few_datums() {
     let each = told.len() / CASUALTIES as usize;
     assert!((56..66).contains(&each), "{each} datums of each casualty");
     assert!(told == day(true), "a watch that is ticked tells otherwise");
+}
+
+/// A tick may be as far ahead as time goes, as of a computer that slept or whose clock is broken:
+/// with every beacon silent and every warning unacknowledged the work is bounded (the core counts its
+/// steps in a test), no emergency is over, and whoever ticks on is told each minute again.
+#[test]
+fn a_jump_of_any_length_is_bounded_work_and_ends_no_emergency() {
+    for live in [false, true] {
+        let mut scene = Scene::with(|settings| settings.expects_inputs = live);
+        scene.wait(3600);
+        for number in 0..256 {
+            scene.status(972_000_100 + number, 14);
+        }
+        let emergencies = |scene: &Scene| {
+            let open = scene.watch.alerts().iter();
+            open.filter(|it| it.priority == Priority::EmergencyAlarm && it.is_active()).count()
+        };
+        assert_eq!(emergencies(&scene), 256);
+        for exponent in [4, 7, 11, 15] {
+            let told = scene.wait(10_u64.pow(exponent)).len();
+            assert!((256..256 * 130).contains(&told), "10^{exponent} s: {told} events");
+            assert_eq!(emergencies(&scene), 256);
+        }
+    }
+}
+
+/// A live watch that is ticked tells where the silent are each minute, though no line comes for
+/// hours; after a jump it tells it at once and then each minute.
+#[test]
+fn a_live_watch_without_lines_tells_a_datum_each_minute() {
+    let mut scene = Scene::with(|settings| settings.expects_inputs = true);
+    scene.status(MATE, 14);
+    let mut hour = |jump: u64| {
+        scene.wait(jump);
+        let end = scene.at + Duration::from_secs(3600);
+        let mut datums = 0;
+        while let Some(due) = scene.watch.next_deadline() {
+            scene.at = scene.at.max(due.since(Mono::START));
+            if scene.at > end {
+                break;
+            }
+            let events = scene.wait(0);
+            datums += events.iter().filter(|it| matches!(it.body, EventBody::Datum(_))).count();
+        }
+        datums
+    };
+    hour(0);
+    for jump in [0, 0, 0, 7200, 1_000_000] {
+        let datums = hour(jump);
+        assert!((59..=61).contains(&datums), "{datums} datums in an hour, after {jump} s");
+    }
 }
 
 /// In danger before over, the muster's before strangers', then the nearest, then the first.

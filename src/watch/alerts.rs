@@ -1,5 +1,7 @@
 //! The table of open alerts: what is raised, ends, is repeated, and gives way when it is full.
 
+use std::time::Duration;
+
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::settings::{
     ALERTS_LIMIT, STRANGERS_LIMIT, Settings, TEMPORARY_SILENCE, WARNING_REPEATS,
@@ -297,17 +299,31 @@ impl Alerts {
                 (alert.state, alert.silent_until) = (State::ActiveUnacknowledged, None);
                 self.changed.push(alert.clone());
             }
-            if let Some(at) = alert.repetition_due().filter(|&at| at <= now) {
-                alert.repeats = alert.repeats.saturating_add(1);
-                alert.repeated_at = Some(at + WARNING_REPEATS);
-            }
+        }
+        self.repeat(now);
+    }
+
+    /// Counts the repetitions that were due by now, however many.
+    pub(super) fn repeat(&mut self, now: Mono) {
+        for alert in &mut self.open {
+            let Some(at) = alert.repetition_due().filter(|&at| at <= now) else { continue };
+            let (late, period) = (now.since(at).as_micros(), WARNING_REPEATS.as_micros());
+            let times = u32::try_from(late / period).unwrap_or(u32::MAX).saturating_add(1);
+            alert.repeats = alert.repeats.saturating_add(times);
+            let since_last = Duration::from_micros((late % period) as u64);
+            alert.repeated_at = Some(now + (WARNING_REPEATS - since_last));
         }
     }
 
-    /// When [`Self::tick`] has something to do next.
-    pub(super) fn next_deadline(&self) -> Option<Mono> {
-        let times = |alert: &Alert| [alert.silent_until, alert.repetition_due(), alert.expires_at];
+    /// When a state changes next by the time alone.
+    pub(super) fn next_change(&self) -> Option<Mono> {
+        let times = |alert: &Alert| [alert.silent_until, alert.expires_at];
         self.open.iter().flat_map(times).flatten().min()
+    }
+
+    /// When a warning is to be repeated next.
+    pub(super) fn next_repetition(&self) -> Option<Mono> {
+        self.open.iter().filter_map(Alert::repetition_due).min()
     }
 
     /// What changed since the last call, in order.
@@ -419,7 +435,21 @@ mod tests {
         assert_eq!(states(&mut alerts), [State::ActiveUnacknowledged]);
         assert_eq!(alerts.open()[0].repeats, 2);
         alerts.acknowledge(AlertId(1));
-        assert_eq!(alerts.next_deadline(), None);
+        assert_eq!((alerts.next_change(), alerts.next_repetition()), (None, None));
+    }
+
+    /// However far ahead the time is, it is counted as if it had gone step by step.
+    #[test]
+    fn repetitions_that_nobody_waited_for_are_counted() {
+        let (mut stepped, mut jumped) = (raised(Priority::Warning), raised(Priority::Warning));
+        for second in 0..=100_000 {
+            stepped.tick(at(second));
+        }
+        jumped.tick(at(100_000));
+        let [stepped, jumped] =
+            [stepped, jumped].map(|it| (it.open()[0].repeats, it.next_repetition()));
+        assert_eq!(stepped, jumped);
+        assert_eq!(jumped, (1666, Some(at(100_020))));
     }
 
     /// Who silences it again and again does not put the repetition off.
@@ -436,8 +466,10 @@ mod tests {
         let mut alerts = raised(Priority::Warning);
         alerts.silence(AlertId(1), at(50));
         alerts.tick(at(60));
-        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (0, Some(at(80))));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_change()), (0, Some(at(80))));
+        assert_eq!(alerts.next_repetition(), None);
         alerts.tick(at(80));
-        assert_eq!((alerts.open()[0].repeats, alerts.next_deadline()), (1, Some(at(120))));
+        assert_eq!((alerts.open()[0].repeats, alerts.next_change()), (1, None));
+        assert_eq!(alerts.next_repetition(), Some(at(120)));
     }
 }

@@ -81,10 +81,10 @@ pub(super) trait Casualty {
         Some((carried, Some(drift.velocity)))
     }
 
-    /// When its datum is to be told next, if it is one to be told of.
-    fn datum_due(&self) -> Option<Mono> {
+    /// When its datum is to be told next, if it is one to be told of and nothing comes in after `fed`.
+    fn datum_due(&self, fed: Mono) -> Option<Mono> {
         let from = self.unheard_since().filter(|_| self.is_casualty())?;
-        self.position().map(|_| self.trail().due(from))
+        self.position().map(|_| self.trail().due(from, fed))
     }
 }
 

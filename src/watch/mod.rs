@@ -122,12 +122,14 @@ pub struct Watch {
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,
+    /// When a warning is repeated next. That changes nothing else, and is not waited for in between.
+    repetition: Option<Mono>,
     /// Something may be due at another time than `deadline` says.
     stale: bool,
     first: Option<Stamp>,
     last: Option<Stamp>,
-    /// When a line or a command came last.
-    line_at: Mono,
+    /// When something came in last from which a gap is counted; see [`settings::DATUM_GAP`].
+    fed: Mono,
 }
 
 impl Watch {
@@ -156,10 +158,11 @@ impl Watch {
             received: None,
             outputs: VecDeque::new(),
             deadline: None,
+            repetition: None,
             stale: true,
             first: None,
             last: None,
-            line_at: Mono::START,
+            fed: Mono::START,
         };
         watch.settle();
         watch
@@ -198,8 +201,10 @@ impl Watch {
         self.run_until(at);
         self.now = Stamp { at, utc: stamp.utc };
         self.stale |= !matches!(input, Input::Line { .. } | Input::Tick { .. });
-        if matches!(input, Input::Line { .. } | Input::Command { .. }) {
-            self.line_at = at;
+        let live = self.settings.expects_inputs;
+        if live || matches!(input, Input::Line { .. } | Input::Command { .. }) {
+            self.stale |= at.since(self.fed) > settings::DATUM_GAP;
+            self.fed = at;
         }
         match input {
             Input::Line { input, bytes, .. } => {
@@ -226,7 +231,7 @@ impl Watch {
 
     /// When a [`Input::Tick`] is wanted if nothing else comes in. Changes with every input.
     pub fn next_deadline(&self) -> Option<Mono> {
-        self.deadline
+        self.deadline.into_iter().chain(self.repetition).min()
     }
 
     /// The open alerts, in the order they were raised.

@@ -83,11 +83,16 @@ pub const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
 /// How often the place of a silent casualty is reckoned anew: at least once a minute.
 pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 
-/// Without any line for longer than this, a datum is reckoned each minute as before and told only
-/// when that silence has grown by half: a recording with a day's gap in it, or one line whose time is
-/// wrong, must not give a line a minute for every casualty. Counted from the last line and not from
-/// the last [`super::Input::Tick`], so that a replay tells the same at any speed. Our own.
+/// Over a gap longer than this, a datum is reckoned only when the gap has grown by half, and at its
+/// end: a recording with a day's gap in it, a line whose time is wrong or a computer that slept must
+/// not give a line a minute for every casualty. A gap lies between two inputs of a live watch, which
+/// is ticked and tells each minute though no line comes; in a recording it lies between two lines,
+/// so that a replay tells the same at any speed. Our own.
 pub(super) const DATUM_GAP: Duration = Duration::from_secs(3600);
+
+/// No input makes more steps than this happen, however far ahead its time is; looked at in tests
+/// alone. Every beacon silent: an hour of minutes each, and then as [`DATUM_GAP`] says.
+pub(super) const STEPS_LIMIT: u32 = 50_000;
 
 /// Equal payloads from two inputs within this time are one transmission: less than the
 /// [`beacon::SPACING`] of the messages of a burst.

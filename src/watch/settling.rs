@@ -5,16 +5,20 @@ use super::Watch;
 use super::alert::{Alert, Matter};
 use super::alerts::Raise;
 use super::event::{AlertReport, Event, EventBody, Known};
+use super::settings::STEPS_LIMIT;
 use crate::time::Mono;
 
 impl Watch {
     /// Lets everything due by `at` happen, each at its time.
     pub(super) fn run_until(&mut self, at: Mono) {
-        let from = self.now;
+        let (from, mut steps) = (self.now, 0);
         while let Some(due) = self.deadline.filter(|&due| due <= at) {
+            steps += 1;
+            debug_assert!(steps <= STEPS_LIMIT, "work without bound up to {at:?}");
             // From one moment for all: a part of a millisecond is lost with each step.
             self.now = from.at(due.max(self.now.at));
             let now = self.now.at;
+            self.alerts.repeat(now);
             for change in self.inputs.due(now, &self.settings) {
                 self.tell_input(Some(change));
             }
@@ -26,10 +30,15 @@ impl Watch {
             self.stale = true;
             self.settle();
             // A deadline that nothing moved would be met for ever.
-            debug_assert!(self.deadline.is_none_or(|next| next > now), "{:?}", self.deadline);
-            if self.deadline.is_some_and(|next| next <= now) {
+            let stuck = self.deadline.is_some_and(|next| next <= now);
+            debug_assert!(!stuck || now == Mono::END, "{:?}", self.deadline);
+            if stuck {
                 self.deadline = None;
             }
+        }
+        if self.repetition.is_some_and(|due| due <= at) {
+            self.alerts.repeat(at);
+            self.repetition = self.alerts.next_repetition();
         }
     }
 
@@ -45,17 +54,18 @@ impl Watch {
             self.review_own_position();
             self.tell_alerts();
             self.deadline = self.find_deadline();
+            self.repetition = self.alerts.next_repetition();
             self.stale = false;
         }
     }
 
-    pub(super) fn find_deadline(&self) -> Option<Mono> {
+    fn find_deadline(&self) -> Option<Mono> {
         let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
         let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
         let awake = self.wakefulness.next_deadline(self.settings.asking);
         let datum = self.datum_deadline();
         let own = self.own_position_due();
-        let times = [self.alerts.next_deadline(), silent, inputs, own, awake, datum];
+        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum];
         times.into_iter().flatten().min()
     }
 

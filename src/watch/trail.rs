@@ -16,9 +16,8 @@ pub(super) struct Trail {
     pub fixes: Fixes,
     /// Where it is reckoned to be, while it is silent.
     pub datum: Option<Datum>,
-    /// When it was reckoned last, and when told.
+    /// When it was reckoned and told last.
     pub reckoned: Option<Mono>,
-    pub told: Option<Mono>,
     /// The search for it, while it is silent.
     pub search: Option<Search>,
     /// Why no search could be planned.
@@ -34,20 +33,11 @@ impl Trail {
         self.fixes.drift()
     }
 
-    /// When its datum is to be reckoned next.
-    pub(super) fn due(&self, from: Mono) -> Mono {
-        self.reckoned.map_or(from, |at| at + DATUM_EVERY)
-    }
-
-    /// Whether its datum is told now, the last line having come at `line`; see [`DATUM_GAP`].
-    pub(super) fn is_told(&mut self, line: Mono, now: Mono) -> bool {
-        let quiet = now.since(line);
-        let told = self.told.filter(|_| quiet > DATUM_GAP).map(|told| told.since(line));
-        let due = told.is_none_or(|told| quiet >= told + told / 2);
-        if due {
-            self.told = Some(now);
-        }
-        due
+    /// When its datum is to be reckoned next, if nothing comes in after `fed`; see [`DATUM_GAP`].
+    pub(super) fn due(&self, from: Mono, fed: Mono) -> Mono {
+        let Some(at) = self.reckoned else { return from };
+        let next = at + DATUM_EVERY;
+        if next.since(fed) > DATUM_GAP { next.max(at + at.since(fed) / 2) } else { next }
     }
 
     /// Begins a datum, or moves it on to now.
@@ -67,7 +57,7 @@ impl Trail {
 
     /// It is heard again: there is nothing to reckon.
     pub(super) fn found(&mut self) {
-        (self.datum, self.reckoned, self.told) = (None, None, None);
+        (self.datum, self.reckoned) = (None, None);
         (self.search, self.unsteerable) = (None, None);
     }
 }

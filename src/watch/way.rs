@@ -66,18 +66,16 @@ impl Watch {
         let (now, weather) = (self.now.at, self.weather());
         let own = self.own_position().0;
         let (conditions, wishes) = (self.conditions(), self.settings.wishes);
-        let (line_at, mut told) = (self.line_at, Vec::new());
+        let (fed, mut told) = (self.fed, Vec::new());
         for casualty in self.casualties_mut() {
-            let due = casualty.datum_due().is_some_and(|due| due <= now);
+            let due = casualty.datum_due(fed).is_some_and(|due| due <= now);
             let (Some(position), true) = (casualty.position(), due) else { continue };
             let fix_at = casualty.fix_at().or(casualty.heard().map(|(_, last)| last.at));
             let (id, searched_from) = (casualty.id(), casualty.searched_from());
             let trail = casualty.trail_mut();
             let datum = trail.reckon(position, fix_at.unwrap_or(now), now, weather);
-            if trail.is_told(line_at, now) {
-                let text = made_from(&datum, trail, weather);
-                told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
-            }
+            let text = made_from(&datum, trail, weather);
+            told.push(EventBody::Datum(DatumReport::of(&datum, id, text, own)));
             if searched_from.is_some_and(|from| from <= now) {
                 told.extend(trail.search(datum, own, &conditions, &wishes, id));
             }
@@ -89,7 +87,7 @@ impl Watch {
 
     /// When the next datum is to be told.
     pub(super) fn datum_deadline(&self) -> Option<Mono> {
-        self.casualties().filter_map(Casualty::datum_due).min()
+        self.casualties().filter_map(|it| it.datum_due(self.fed)).min()
     }
 }
 

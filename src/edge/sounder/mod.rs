@@ -65,7 +65,11 @@ impl Sounding {
             cause: worst.cause,
             mmsi: worst.mmsi,
             alert: worst.id,
-            repeats: alerts.iter().filter(sounds).map(|alert| alert.repeats).sum(),
+            repeats: alerts
+                .iter()
+                .filter(sounds)
+                .map(|alert| alert.repeats)
+                .fold(0, u32::wrapping_add),
         })
     }
 }

@@ -1,16 +1,13 @@
 //! What happens to a watch, read from a text that a fuzzer may change at will.
 //!
 //! A line is a line of the first input, a tenth of a second after what came before, but for:
-//! `+N` N seconds pass, a month at most · `@xN` a command (`a` acknowledge, `s` silence, `r` resolve
+//! `+N` N seconds pass · `@xN` a command (`a` acknowledge, `s` silence, `r` resolve
 //! alert N, `m` mark, `p` present) · `?` the input breaks off · `!!` it is opened again.
 
 use std::time::Duration;
 
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{AlertId, Command, Input, Settings, Watch};
-
-/// A computer that slept: the core reckons a datum on step by step, however long nothing came.
-const LONGEST_S: u64 = 30 * 86_400;
 
 /// The moment at which a script begins.
 pub fn begin() -> Stamp {
@@ -31,7 +28,7 @@ pub fn play(watch: &mut Watch, script: &[u8], mut look: impl FnMut(&mut Watch, S
             std::str::from_utf8(text).ok().and_then(|text| text.parse::<u64>().ok()).unwrap_or(1)
         };
         let passed = match line {
-            [b'+', rest @ ..] => Duration::from_secs(number(rest).min(LONGEST_S)),
+            [b'+', rest @ ..] => Duration::from_secs(number(rest)),
             _ => Duration::from_millis(100),
         };
         stamp = stamp.at(stamp.at + passed);
