@@ -98,6 +98,27 @@ pub fn around(folder: &Path, name: &str) -> io::Result<Vec<PathBuf>> {
     Ok(files.map(|it| folder.join(&it.name)).collect())
 }
 
+/// The recordings to be read for what lasted over several: all from the first of these to the last,
+/// in the order they were made, and their neighbours, as far as one of them is there. After the last
+/// follow those that began before `until`.
+///
+/// # Errors
+/// The folder cannot be read.
+pub fn spanning(folder: &Path, names: &[String], until: Utc) -> io::Result<Vec<PathBuf>> {
+    let all = recordings(folder)?;
+    let is_named = |it: &RecordedFile| names.contains(&it.name);
+    let (Some(first), Some(last)) = (all.iter().position(is_named), all.iter().rposition(is_named))
+    else {
+        return Ok(Vec::new());
+    };
+    // A neighbour from another time, before the clock was set, has nothing to do with it.
+    let before = all[..first].last().filter(|it| it.begun <= all[first].begun);
+    let follows = |two: &&[RecordedFile]| two[0].begun <= two[1].begun && two[1].begun <= until;
+    let after = all[last..].windows(2).take_while(follows).map(|two| &two[1]);
+    let files = before.into_iter().chain(&all[first..=last]).chain(after);
+    Ok(files.map(|it| folder.join(&it.name)).collect())
+}
+
 /// Which recordings may go, oldest first: those past their days, and what is over the share of the
 /// disk. Never one that is `referred` to, its neighbours, or the latest. `now` is `None` while
 /// nobody knows the date: then nothing is too old.

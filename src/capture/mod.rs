@@ -9,7 +9,7 @@ mod recorder;
 mod recording;
 mod timeline;
 
-pub use archive::{RecordedFile, Retention, around, recordings};
+pub use archive::{RecordedFile, Retention, around, recordings, spanning};
 pub use reader::{LineOrigin, Reader};
 pub use recorder::{Recorder, RecorderReport, Referred};
 pub use recording::{PlacedLine, Recording, Unreadable, check_file, is_standard_input};

@@ -33,12 +33,24 @@ pub struct Drill {
     pub own_track: Vec<OwnPoint>,
     /// The mean true wind during the incident.
     pub wind: Measured<Wind>,
+    /// When nothing was recorded, between recordings or where one has a gap, in the order of time:
+    /// from shortly before the first message on. What was sent then is not counted as lost.
+    pub not_watched: Vec<Unwatched>,
     /// What happened, in the order of time, numbered from 1.
     pub events: Vec<DrillEvent>,
     /// Everybody who was, or may have been, in the water, in the order they were heard.
     pub casualties: Vec<Casualty>,
     /// What is to be said of the recording as a whole, in plain sentences.
     pub findings: Vec<String>,
+}
+
+/// A time in which nothing was recorded.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Unwatched {
+    /// When the last line before it came.
+    pub from: Utc,
+    /// When the first line after it came.
+    pub until: Utc,
 }
 
 /// Own ship at one moment.
@@ -119,6 +131,12 @@ pub enum DrillEventKind {
     Off,
     /// Somebody wrote a remark into the logbook.
     Remark,
+    /// Nothing was recorded from here on, for a time.
+    NotWatched,
+    /// Somebody said that it was over: from the logbook alone.
+    DeclaredOver,
+    /// The alarm was raised again after that.
+    RaisedAgain,
 }
 
 /// How far a drill has come at a moment.
@@ -195,8 +213,11 @@ pub struct Burst {
     pub at: Utc,
     /// Messages heard of it, 0 to 8.
     pub heard: u32,
-    /// Messages that could have been heard: 8, fewer where the recording cuts the burst.
+    /// Messages that could have been heard: 8, fewer where the recording cuts the burst, 0 where
+    /// there is none.
     pub expected: u32,
+    /// Whether anybody listened.
+    pub watched: bool,
     /// Those of them on channel A.
     pub heard_a: u32,
     /// Those of them on channel B.

@@ -1,11 +1,12 @@
 //! The time line.
 
 use super::approach::metres;
-use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint};
+use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched};
 use super::found::Found;
 use super::labels::seconds;
 use super::log::{LogEntry, Logged};
 use super::scene::Scene;
+use super::sentences::span;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -52,10 +53,35 @@ pub(super) fn of_casualty(scene: &Scene<'_>, found: &Found, events: &mut Vec<Dri
         tell(Some(from), Kind::Silent, format!("{name}'s beacon falls silent"));
         tell(Some(until), Kind::HeardAgain, format!("{name}'s beacon is heard again"));
     }
+    for over in found.said_over.iter().filter(|it| it.by_key) {
+        let doubt = over.against.map(|why| format!("; not taken as the recovery: {why}"));
+        let text = format!("Alarm about {name} declared over{}", doubt.unwrap_or_default());
+        tell(Some(over.t), Kind::DeclaredOver, text);
+    }
+    for &t in &found.raised_again {
+        tell(Some(t), Kind::RaisedAgain, format!("Alarm about {name} raised again"));
+    }
     tell(found.there, Kind::AtCasualty, format!("At {name}, slow"));
     let recovery = found.recovery.as_ref().map(|it| it.t);
     tell(recovery, Kind::Recovered, format!("{name} out of the water"));
     tell(beacon.off.map(|off| scene.t(off)), Kind::Off, format!("{name}'s beacon says OFF"));
+}
+
+/// When nobody listened.
+pub(super) fn of_gaps(gaps: &[Unwatched], own: &[OwnPoint], events: &mut Vec<DrillEvent>) {
+    events.extend(gaps.iter().take(REMARKS).map(|gap| DrillEvent {
+        number: 0,
+        at: gap.from,
+        kind: Kind::NotWatched,
+        mmsi: None,
+        own: near(own, gap.from),
+        range_nm: None,
+        text: format!(
+            "Not watched until {} ({}): nothing was recorded",
+            gap.until.clock(),
+            span(seconds(gap.from, gap.until))
+        ),
+    }));
 }
 
 /// What people wrote.
@@ -67,8 +93,12 @@ pub(super) fn of_log(
 ) {
     let within = log.iter().filter(|it| it.at >= span.0 && it.at <= span.1);
     let remarks = within.filter_map(|it| match &it.what {
-        Logged::Remark { by, text } => Some((it.at, by, text)),
-        Logged::Acknowledged(_) | Logged::DeclaredOver(_) => None,
+        Logged::Remark { by, text } | Logged::Correction { by, text } => Some((it.at, by, text)),
+        Logged::Heard(_)
+        | Logged::Raised(_)
+        | Logged::Acknowledged(_)
+        | Logged::DeclaredOver(_)
+        | Logged::Withdrawn(_) => None,
     });
     events.extend(remarks.take(REMARKS).map(|(at, by, text)| DrillEvent {
         number: 0,

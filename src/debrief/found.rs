@@ -1,8 +1,8 @@
 //! What is found in a scene, step by step: when and where, before it is put into numbers and words.
 
 use super::approach::{Approaches, At, at_casualty, furthest, nearest};
-use super::log::{LogEntry, Logged};
-use super::recovery::{Recovery, recovered};
+use super::log::{LogEntry, Logged, Subject};
+use super::recovery::{Recovery, SaidOver, recovered, said_over};
 use super::scene::Scene;
 use super::turn::{self, Compass};
 use crate::beacon;
@@ -23,9 +23,13 @@ pub(super) const SILENCE_S: f64 = beacon::SILENCE.as_secs_f64();
 #[derive(Debug)]
 pub(super) struct Found {
     pub first: f64,
+    /// Whether that is by the logbook alone: the recordings begin later.
+    pub first_logged: bool,
     /// Whether the recording may have begun after the beacon was activated.
     pub is_late: bool,
     pub alarm: Option<f64>,
+    /// Whether that is by the logbook alone.
+    pub alarm_logged: bool,
     pub acknowledged: Option<f64>,
     pub first_fix: Option<f64>,
     pub compass: Compass,
@@ -37,6 +41,10 @@ pub(super) struct Found {
     pub passes: Option<Vec<At>>,
     pub there: Option<f64>,
     pub recovery: Option<Recovery>,
+    /// Who said that it was over, and whether that is believed.
+    pub said_over: Vec<SaidOver>,
+    /// When the alarm was raised again after that.
+    pub raised_again: Vec<f64>,
     /// Spans without a message of more than five minutes.
     pub silences: Vec<(f64, f64)>,
 }
@@ -51,8 +59,12 @@ impl Found {
     ) -> Option<Self> {
         let beacon = scene.beacon;
         let entries = log.unwrap_or_default();
-        let first = scene.t(beacon.first()?);
-        let alarm = beacon.alarm.map(|(at, _)| scene.t(at));
+        let mmsi = beacon.mmsi;
+        let heard = scene.t(beacon.first()?);
+        let (first, first_logged) = earlier(scene, entries, Logged::Heard(mmsi), Some(heard));
+        let first = first.unwrap_or(heard);
+        let replayed = beacon.alarm.map(|(at, _)| scene.t(at));
+        let (alarm, alarm_logged) = earlier(scene, entries, Logged::Raised(mmsi), replayed);
         let off = beacon.off.map_or(scene.end, |at| scene.t(at));
         let compass = Compass::of(scene.steps(first - 120.0, off));
         let turn = turn::begun(scene, compass, first, off);
@@ -60,7 +72,9 @@ impl Found {
         let nearing = turn.or(ways.first_began).unwrap_or(first);
         let there = last_arrival(scene, nearing, off);
         scene.fit_until(there.unwrap_or(off));
-        let recovery = recovered(scene, there, alarm.unwrap_or(first), entries, is_only);
+        let of = Subject { mmsi, person: beacon.person.as_deref(), is_only };
+        let said_over = said_over(scene, entries, of);
+        let recovery = recovered(scene, there, alarm.unwrap_or(first), &said_over);
         let until = recovery.as_ref().map_or(off, |it| it.t).min(scene.end);
         let there = there.filter(|there| *there <= until);
         let approaches = Approaches::of(&scene.ranges(nearing, until));
@@ -68,10 +82,15 @@ impl Found {
         let in_water = scene.ranges(first, there.unwrap_or(until));
         let passes = (!scene.ranges(nearing, until).is_empty())
             .then(|| approaches.missed(there.unwrap_or(until)));
+        let since = first - scene.watch_around(first).0;
         Some(Self {
             first,
-            is_late: first < LATE_S && !beacon.messages.first().is_some_and(|it| it.is_searching),
+            first_logged,
+            is_late: !first_logged
+                && since < LATE_S
+                && !beacon.messages.first().is_some_and(|it| it.is_searching),
             alarm,
+            alarm_logged,
             acknowledged: acknowledged(scene, entries, alarm),
             first_fix: beacon.messages.iter().find(|it| it.fix.is_some()).map(|it| scene.t(it.at)),
             compass,
@@ -82,6 +101,8 @@ impl Found {
             passes,
             there,
             silences: silences(scene),
+            raised_again: raised_again(scene, entries, &said_over),
+            said_over,
             recovery,
         })
     }
@@ -110,6 +131,31 @@ fn alongside(ranges: &[At]) -> Option<At> {
     Some((first.0, least))
 }
 
+/// What the logbook tells, where that lies before what the recordings do, and whether it does. Closer
+/// than two seconds they agree: their clocks are no better.
+fn earlier(
+    scene: &Scene<'_>,
+    log: &[LogEntry],
+    what: Logged,
+    recorded: Option<f64>,
+) -> (Option<f64>, bool) {
+    let logged = log.iter().filter(|it| it.what == what).map(|it| scene.t(it.at));
+    match logged.min_by(f64::total_cmp) {
+        Some(t) if recorded.is_none_or(|recorded| t < recorded - 2.0) => (Some(t), true),
+        _ => (recorded, false),
+    }
+}
+
+/// When the alarm was raised for the first time after somebody had said that it was over.
+fn raised_again(scene: &Scene<'_>, log: &[LogEntry], said: &[SaidOver]) -> Vec<f64> {
+    let raised = log.iter().filter(|it| it.what == Logged::Raised(scene.beacon.mmsi));
+    let raised: Vec<f64> = raised.map(|it| scene.t(it.at)).collect();
+    let after = |it: &SaidOver| raised.iter().copied().find(|t| *t > it.t);
+    let mut found: Vec<f64> = said.iter().filter(|it| it.by_key).filter_map(after).collect();
+    found.dedup();
+    found
+}
+
 fn acknowledged(scene: &Scene<'_>, log: &[LogEntry], alarm: Option<f64>) -> Option<f64> {
     let mmsi = scene.beacon.mmsi;
     let times = log.iter().filter(|it| it.what == Logged::Acknowledged(mmsi));
@@ -122,13 +168,19 @@ fn silences(scene: &Scene<'_>) -> Vec<(f64, f64)> {
     let mut silences: Vec<(f64, f64)> = times
         .windows(2)
         .filter_map(|two| Some((scene.t(*two.first()?), scene.t(*two.last()?))))
-        .filter(|(from, until)| until - from > SILENCE_S)
+        .filter_map(|(from, until)| Some((long_part(scene, from, until)?, until)))
         .collect();
     if let Some(last) = times.last().map(|last| scene.t(*last))
         && scene.beacon.off.is_none()
-        && scene.end - last > SILENCE_S
+        && let Some(from) = long_part(scene, last, scene.end)
     {
-        silences.push((last, f64::INFINITY));
+        silences.push((from, f64::INFINITY));
     }
     silences
+}
+
+/// When a time began in which somebody listened for so long that a beacon counts as silent.
+fn long_part(scene: &Scene<'_>, from: f64, until: f64) -> Option<f64> {
+    let parts = scene.watched(from, until);
+    parts.into_iter().find(|(from, until)| until - from > SILENCE_S).map(|(from, _)| from)
 }

@@ -193,11 +193,11 @@ impl Beacon {
         }
     }
 
-    /// Whether anything was heard of it, or raised, within a span of a moment.
-    pub(super) fn is_heard_within(&self, moment: Utc, span: Duration) -> bool {
+    /// Whether anything was heard of it, or raised, within a time and a span to either side.
+    pub(super) fn is_heard_within(&self, from: Utc, until: Utc, span: Duration) -> bool {
         let times = self.messages.iter().map(|it| it.at).chain(self.calls.iter().copied());
         let mut times = times.chain(self.alarm.map(|(at, _)| at));
-        times.any(|at| at.ms_since(moment).abs() <= ms_of(span))
+        times.any(|at| from.ms_since(at) <= ms_of(span) && at.ms_since(until) <= ms_of(span))
     }
 
     /// When it was heard first, on AIS or by DSC.

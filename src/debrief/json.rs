@@ -82,6 +82,7 @@ impl Serialize for CasualtySummary<'_> {
                 None => object.serialize_entry(key, value)?,
             }
         }
+        object.serialize_entry("not_watched", &drill.not_watched)?;
         // What is to be said of the casualty, and of the recording it is in.
         let findings: Vec<&String> = casualty.findings.iter().chain(&drill.findings).collect();
         object.serialize_entry("findings", &findings)?;

@@ -1,9 +1,12 @@
 //! Puts what was found into numbers, each with how it was determined.
 
 use super::approach::{At, pass_words, there_words};
-use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received};
+use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched};
 use super::events;
 use super::found::Found;
+use super::heard::Beacon;
+use super::labels::moved;
+use super::log::LogEntry;
 use super::measured::Measured;
 use super::measures::{
     AlarmMeasures, ApproachMeasures, CasualtyDrift, Measures, Pass, PositionError, RangeBand,
@@ -22,24 +25,34 @@ use crate::units::{Knots, NauticalMiles};
 /// Where own ship and casualty are in one place after a recovery: fixes of this long count.
 const ABOARD_S: f64 = 5.0 * 60.0;
 
+/// A time without a recording so long before the first message is of interest.
+const BEFORE_MS: i64 = 3 * 60_000;
+
 const NO_RANGE: &str = "own position and the beacon's are not both known";
 const NO_LOG: &str = "a recording does not tell it; the logbook does: --from-logbook";
 
 /// The drill that was observed.
 pub(super) fn drill(seen: Observed) -> Drill {
     let wind = seen.wind.mean();
+    let not_watched = of_interest(&seen);
     let mut casualties = Vec::new();
     let mut all_events = Vec::new();
     if let Some(span) = seen.span {
         let is_only = seen.casualties.len() == 1;
         let log = seen.about.log.as_deref();
         for beacon in &seen.casualties {
-            let mut scene = Scene::of(beacon, &seen.own, span);
-            let Some(found) = Found::in_scene(&mut scene, log, is_only) else { continue };
+            let mut scene = Scene::of(beacon, &seen.own, &seen.not_watched, span);
+            let log = log.map(|log| of_incident(log, beacon, &seen.casualties));
+            let found = Found::in_scene(&mut scene, log.as_deref(), is_only);
+            let Some(found) = found else { continue };
             events::of_casualty(&scene, &found, &mut all_events);
             casualties.push(casualty(&scene, &found, log.is_some()));
         }
-        events::of_log(log.unwrap_or_default(), span, &seen.own, &mut all_events);
+        // The logbook may tell of more than is recorded.
+        let told =
+            seen.about.around.map_or(span, |(from, until)| (span.0.min(from), span.1.max(until)));
+        events::of_log(log.unwrap_or_default(), told, &seen.own, &mut all_events);
+        events::of_gaps(&not_watched, &seen.own, &mut all_events);
     }
     let mut drill = Drill {
         recording: seen.about.recording.clone(),
@@ -49,6 +62,7 @@ pub(super) fn drill(seen: Observed) -> Drill {
         rehearsed: seen.rehearsed,
         own_track: Vec::new(),
         wind,
+        not_watched,
         events: events::numbered(all_events),
         casualties,
         findings: Vec::new(),
@@ -56,6 +70,29 @@ pub(super) fn drill(seen: Observed) -> Drill {
     drill.findings = sentences::of_recording(&drill, &seen);
     drill.own_track = seen.own;
     drill
+}
+
+/// The times without a recording from shortly before the first casualty was heard on.
+fn of_interest(seen: &Observed) -> Vec<Unwatched> {
+    let first = seen.casualties.iter().filter_map(Beacon::first).min();
+    let first = first.map(|first| moved(first, -BEFORE_MS));
+    let logged = seen.about.around.map(|(from, _)| from);
+    let from = first.into_iter().chain(logged).min();
+    let all = seen.not_watched.iter().filter(|gap| from.is_none_or(|from| gap.until > from));
+    all.copied().collect()
+}
+
+/// What the logbook tells of one of the incidents of a beacon, which may be activated again after
+/// it said OFF.
+fn of_incident(log: &[LogEntry], beacon: &Beacon, all: &[Beacon]) -> Vec<LogEntry> {
+    let others = || all.iter().filter(|it| it.mmsi == beacon.mmsi);
+    let first = beacon.first();
+    let before = others().filter(|it| it.first() < first).filter_map(|it| it.last).max();
+    let after = others().filter(|it| it.first() > first).filter_map(Beacon::first).min();
+    let is_of = |it: &&LogEntry| {
+        before.is_none_or(|end| it.at > end) && after.is_none_or(|begin| it.at < begin)
+    };
+    log.iter().filter(is_of).cloned().collect()
 }
 
 fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
@@ -96,7 +133,11 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
     let when = |t: f64| scene.utc(t);
     let alarm_at = known(
         found.alarm.map(when),
-        "the first alarm of the watch about it",
+        if found.alarm_logged {
+            "the logbook's entry of the alarm"
+        } else {
+            "the first alarm of the watch about it"
+        },
         "the watch raised none",
     );
     let acknowledged_at = known(
@@ -109,7 +150,9 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
         "the first message with a position that was determined then",
         "no message told one",
     );
-    let first_how = if found.is_late {
+    let first_how = if found.first_logged {
+        "the logbook's entry of its first message; the recordings begin later"
+    } else if found.is_late {
         "the first message heard; the recording begins less than a minute before it, so the beacon \
          may have been active earlier"
     } else {
@@ -187,10 +230,12 @@ fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
     );
     let recovered_at = match &found.recovery {
         Some(it) => Measured::known(scene.utc(it.t), it.how()),
-        None => Measured::not_known(
-            "neither OFF nor CANCEL was heard, the beacon's positions did not move with the ship, \
-             and no logbook says it",
-        ),
+        None => Measured::not_known(match found.said_over.last().and_then(|it| it.against) {
+            Some(why) => format!("somebody said that it was over, but {why}"),
+            None => "neither OFF nor CANCEL was heard, the beacon's positions did not move with \
+                     the ship, and no logbook says it"
+                .to_owned(),
+        }),
     };
     RecoveryMeasures {
         at_casualty_to_recovered_s: between(found.there, until, &at_casualty_at),
@@ -304,7 +349,7 @@ fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
     Measured::known(
         sent,
         "eight a burst, one burst a minute from the first message to the last (ITU-R M.1371-5 \
-         annex 9, section 5); ±1 burst in ten silent minutes",
+         annex 9, section 5), as far as something was recorded; ±1 burst in ten silent minutes",
     )
 }
 

@@ -30,12 +30,13 @@ mod sentences;
 mod track;
 mod track_file;
 mod turn;
+mod watched;
 mod way_back;
 mod wind;
 
 pub use drill::{
     Burst, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase, RangeAt,
-    Received, Wind,
+    Received, Unwatched, Wind,
 };
 pub use json::{CasualtySummary, document};
 pub use log::{LogEntry, Logged};

@@ -2,12 +2,13 @@
 
 use std::time::Duration;
 
-use super::drill::{Drill, OwnPoint};
+use super::drill::{Drill, OwnPoint, Unwatched};
 use super::heard::{Beacons, Message};
 use super::labels::{Labels, moved, ms_of};
 use super::log::LogEntry;
 use super::measure;
 use super::track::OwnTrack;
+use super::watched::Watched;
 use super::wind::MeanWind;
 use crate::mmsi::Mmsi;
 use crate::navigation::Velocity;
@@ -37,6 +38,7 @@ pub struct Observer {
     sampled: Option<Mono>,
     beacons: Beacons,
     wind: MeanWind,
+    watched: Watched,
     in_incident: bool,
     rehearsed: bool,
     moved: bool,
@@ -51,8 +53,9 @@ pub struct About {
     pub ship: Option<String>,
     /// What people did and wrote; `None` without a logbook.
     pub log: Option<Vec<LogEntry>>,
-    /// Only who was in the water around this moment, within half an hour, is of interest.
-    pub around: Option<Utc>,
+    /// Only who was in the water from the first of these moments to the last, or within half an hour
+    /// of them, is of interest.
+    pub around: Option<(Utc, Utc)>,
 }
 
 /// All that was observed, for the measures.
@@ -66,6 +69,7 @@ pub(super) struct Observed {
     pub overflown: bool,
     pub rehearsed: bool,
     pub wind: MeanWind,
+    pub not_watched: Vec<Unwatched>,
     /// Whether parts of it were not in the order of their times.
     pub moved: bool,
 }
@@ -85,6 +89,7 @@ impl Observer {
         let at = self.labels.of(stamp.utc);
         self.moved |= at != stamp.utc;
         self.span = Some((self.span.map_or(at, |(first, _)| first), at));
+        self.watched.on_line(at, stamp, self.sampled);
         for transmission in watch.take_received() {
             self.rehearsed |= watch.is_of_drill();
             self.receive(at, &transmission.signal);
@@ -118,8 +123,8 @@ impl Observer {
         }
         let overflown = self.beacons.overflown;
         let (mut casualties, others) = self.beacons.finish();
-        if let Some(around) = about.around {
-            casualties.retain(|it| it.is_heard_within(around, OVER));
+        if let Some((from, until)) = about.around {
+            casualties.retain(|it| it.is_heard_within(from, until, OVER));
         }
         measure::drill(Observed {
             about,
@@ -130,6 +135,7 @@ impl Observer {
             overflown,
             rehearsed: self.rehearsed,
             wind: self.wind,
+            not_watched: self.watched.finish(),
             moved: self.moved,
         })
     }
@@ -224,6 +230,7 @@ impl Observer {
     fn shift(&mut self, ms: i64) {
         self.track.shift(ms);
         self.beacons.shift(ms);
+        self.watched.shift(ms);
         self.span = self.span.map(|(first, last)| (moved(first, ms), moved(last, ms)));
     }
 }

@@ -2,6 +2,7 @@
 
 use super::drill::Casualty;
 use super::labels::seconds;
+use crate::beacon;
 use crate::time::Utc;
 
 /// What a plot is drawn with.
@@ -50,10 +51,14 @@ pub fn plot(casualty: &Casualty, columns: usize, rows: usize, dots: Dots) -> Vec
     let (begin, end) = (first.at.clock(), last.at.clock());
     let gap = width.saturating_sub(begin.len() + end.len());
     lines.push(format!("{}{begin}{}{end}", " ".repeat(margin + 1), " ".repeat(gap)));
+    if casualty.bursts.iter().any(|it| !it.watched) {
+        let mark = if dots == Dots::Braille { '░' } else { '/' };
+        lines.push(format!("{}{mark} not watched", " ".repeat(margin + 1)));
+    }
     lines
 }
 
-/// A mark in each column in which a message was heard.
+/// A mark in each column in which a message was heard, another where nobody listened.
 fn heard_line(
     casualty: &Casualty,
     (begin, span): (Utc, f64),
@@ -61,6 +66,11 @@ fn heard_line(
     dots: Dots,
 ) -> String {
     let mut heard = vec![false; width];
+    let column = |t: f64| ((t / span).clamp(0.0, 1.0) * (width - 1) as f64).round() as usize;
+    let minute = beacon::PERIOD.as_secs_f64();
+    let missed = casualty.bursts.iter().filter(|it| !it.watched);
+    let unwatched: Vec<(usize, usize)> =
+        missed.map(|it| seconds(begin, it.at)).map(|t| (column(t), column(t + minute))).collect();
     for message in &casualty.receptions {
         let share = seconds(begin, message.at) / span;
         if (0.0..=1.0).contains(&share)
@@ -70,7 +80,15 @@ fn heard_line(
         }
     }
     let (tick, side) = if dots == Dots::Braille { ('╵', '└') } else { ('\'', '+') };
-    let ticks: String = heard.into_iter().map(|heard| if heard { tick } else { ' ' }).collect();
+    let not_watched = if dots == Dots::Braille { '░' } else { '/' };
+    let mark = |(column, heard): (usize, bool)| match heard {
+        true => tick,
+        false if unwatched.iter().any(|&(from, until)| (from..=until).contains(&column)) => {
+            not_watched
+        }
+        false => ' ',
+    };
+    let ticks: String = heard.into_iter().enumerate().map(mark).collect();
     format!("{:>width$} {side}{ticks}", "heard", width = margin - 1)
 }
 

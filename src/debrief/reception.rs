@@ -31,27 +31,29 @@ pub(super) fn received(scene: &Scene<'_>) -> Vec<Received> {
 /// Every burst from the first to the last, those not heard included.
 pub(super) fn bursts(scene: &Scene<'_>, received: &[Received]) -> Vec<Burst> {
     let mut bursts: Vec<Burst> = Vec::new();
-    let mut spans: Vec<(f64, f64)> = Vec::new();
+    // Each burst that was heard: which it is, and its first and last message.
+    let mut spans: Vec<(usize, f64, f64)> = Vec::new();
     for message in received {
         let t = scene.t(message.at);
-        let same = spans.last_mut().filter(|(first, _)| t - *first <= BURST_S);
+        let same = spans.last_mut().filter(|(_, first, _)| t - *first <= BURST_S);
         if let (Some(span), Some(burst)) = (same, bursts.last_mut()) {
-            span.1 = t;
+            span.2 = t;
             count(burst, message);
             continue;
         }
-        if let Some(&(before, _)) = spans.last() {
+        if let Some(&(_, before, _)) = spans.last() {
             bursts.extend(missed(scene, before, t));
         }
         if bursts.len() >= BURSTS {
             break;
         }
-        spans.push((t, t));
+        spans.push((bursts.len(), t, t));
         let range_nm = message.range_nm.or_else(|| range_at(scene, t));
         let mut burst = Burst {
             at: message.at,
             heard: 0,
             expected: MESSAGES,
+            watched: true,
             heard_a: 0,
             heard_b: 0,
             range_nm,
@@ -62,14 +64,14 @@ pub(super) fn bursts(scene: &Scene<'_>, received: &[Received]) -> Vec<Burst> {
     let slots = |seconds: f64| {
         ((seconds / SPACING.as_secs_f64()).round() as u32).saturating_add(1).min(MESSAGES)
     };
-    // The recording may cut the first burst and the last.
-    if let (Some(burst), Some(&(first, last))) = (bursts.first_mut(), spans.first())
-        && first < BURST_S
-    {
-        burst.expected = slots(last - first).max(burst.heard);
-    }
-    if let (Some(burst), Some(&(first, _))) = (bursts.last_mut(), spans.last()) {
-        burst.expected = burst.expected.min(slots(scene.end - first)).max(burst.heard);
+    // The recording may cut a burst where it begins or ends, or has a gap.
+    for (place, first, last) in spans {
+        let Some(burst) = bursts.get_mut(place) else { continue };
+        let (begins, ends) = scene.watch_around(first);
+        if first - begins < BURST_S {
+            burst.expected = slots(last - first);
+        }
+        burst.expected = burst.expected.min(slots(ends - first)).max(burst.heard);
     }
     bursts
 }
@@ -92,21 +94,22 @@ fn missed(scene: &Scene<'_>, before: f64, next: f64) -> Vec<Burst> {
             let t = before + step * number as f64;
             let range_nm = range_at(scene, t);
             let at = scene.utc(t);
-            Burst { at, heard: 0, expected: MESSAGES, heard_a: 0, heard_b: 0, range_nm }
+            let watched = scene.watched(t, t + BURST_S) == [(t, t + BURST_S)];
+            let expected = if watched { MESSAGES } else { 0 };
+            Burst { at, heard: 0, expected, watched, heard_a: 0, heard_b: 0, range_nm }
         })
         .collect()
 }
 
-/// The longest time without a message, and when it began; the end of the recording ends it where
-/// nothing says that the beacon was off.
+/// The longest time without a message in which somebody listened, and when it began; the end of the
+/// recording ends it where nothing says that the beacon was off.
 pub(super) fn longest_silence(received: &[Received], scene: &Scene<'_>) -> Option<(f64, f64)> {
     let times: Vec<f64> = received.iter().map(|it| scene.t(it.at)).collect();
-    let between =
-        times.windows(2).filter_map(|two| Some((*two.first()?, two.last()? - two.first()?)));
+    let between = times.windows(2).filter_map(|two| Some((*two.first()?, *two.last()?)));
     let last = scene.t(scene.beacon.last?);
-    let at_end = scene.beacon.off.is_none().then_some((last, scene.end - last));
-    let all = between.chain(at_end).filter(|(_, length)| *length > 0.0);
-    all.max_by(|one, other| one.1.total_cmp(&other.1))
+    let at_end = scene.beacon.off.is_none().then_some((last, scene.end));
+    let watched = between.chain(at_end).flat_map(|(from, until)| scene.watched(from, until));
+    watched.map(|(from, until)| (from, until - from)).max_by(|one, other| one.1.total_cmp(&other.1))
 }
 
 /// Heard of expected, by range.

@@ -1,10 +1,13 @@
 //! When the casualty was out of the water, and how right the beacon's positions were.
 
-use super::log::LogEntry;
+use super::heard::Message;
+use super::log::{LogEntry, Logged, Subject};
 use super::measures::{PositionError, RecoveredBy};
-use super::scene::{Scene, carried, metres};
+use super::scene::{BURST_S, Scene, carried, metres};
+use crate::beacon;
 use crate::navigation::{CIRCLE_95, Offset};
 use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::wire::ais::BeaconWord;
 
 /// A casualty that is on board is no further from the ship's position than this, in metres: what
 /// two receivers are off, and half a ship. Our own.
@@ -16,6 +19,9 @@ const GONE_ON_M: f64 = 60.0;
 
 /// She was still there when she was within this of it, in metres.
 const THERE_M: f64 = 50.0;
+
+/// A beacon that tells places further from the ship than this is not on board, in metres. Our own.
+const AWAY_M: f64 = 100.0;
 
 /// Bursts that have to go on with her.
 const BURSTS: usize = 2;
@@ -42,20 +48,78 @@ impl Recovery {
     }
 }
 
+/// Somebody said that a casualty was out of the water, by the logbook.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SaidOver {
+    pub t: f64,
+    /// Whether that was the watch's own key, and not a remark.
+    pub by_key: bool,
+    /// Why it is not believed.
+    pub against: Option<&'static str>,
+}
+
+/// All who said so, and what followed that speaks against it.
+pub(super) fn said_over(scene: &Scene<'_>, log: &[LogEntry], of: Subject<'_>) -> Vec<SaidOver> {
+    let said = log.iter().filter(|it| it.what.is_recovery(of));
+    said.map(|it| {
+        let by_key = matches!(it.what, Logged::DeclaredOver(_) | Logged::Withdrawn(_));
+        let later = || log.iter().filter(|later| later.at > it.at);
+        let against = if it.what == Logged::Withdrawn(of.mmsi) {
+            Some("a remark corrects it")
+        } else if later().any(|later| later.what == Logged::Raised(of.mmsi)) {
+            Some("the alarm was raised again")
+        } else if later().any(|later| later.what.is_denial(of)) {
+            Some("a later remark says otherwise")
+        } else {
+            goes_on(scene, scene.t(it.at))
+        };
+        SaidOver { t: scene.t(it.at), by_key, against }
+    })
+    .collect()
+}
+
+/// Whether the beacon went on after a moment, and not on board. The burst that was under way then
+/// says nothing.
+fn goes_on(scene: &Scene<'_>, t: f64) -> Option<&'static str> {
+    let off = scene.beacon.off.map_or(f64::INFINITY, |off| scene.t(off));
+    let later = |it: &&Message| {
+        let at = scene.t(it.at);
+        let is_word = matches!(it.word, Some(BeaconWord::Off | BeaconWord::Cancel));
+        at > t + beacon::PERIOD.as_secs_f64() && at < off && !is_word
+    };
+    let messages: Vec<&Message> = scene.beacon.messages.iter().filter(later).collect();
+    let (first, last) = (messages.first()?, messages.last()?);
+    if scene.t(last.at) - scene.t(first.at) <= BURST_S {
+        return None;
+    }
+    let ranges: Vec<f64> = scene
+        .fixes
+        .iter()
+        .filter(|(at, _)| *at >= scene.t(first.at) && *at < off)
+        .filter_map(|&(at, place)| Some(metres(scene.own_at(at)? - place)))
+        .collect();
+    match ranges.as_slice() {
+        [] => Some("the beacon was heard active for more than a minute after it"),
+        ranges if ranges.iter().any(|range| *range > AWAY_M) => {
+            Some("the beacon was heard active after it, away from the boat")
+        }
+        _ => None,
+    }
+}
+
 /// The earliest thing that tells it, from `alarm` on. `there` is when own ship was at the casualty.
 pub(super) fn recovered(
     scene: &Scene<'_>,
     there: Option<f64>,
     alarm: f64,
-    log: &[LogEntry],
-    is_only: bool,
+    said: &[SaidOver],
 ) -> Option<Recovery> {
     let beacon = scene.beacon;
     let off = beacon.off.map(|at| Recovery { t: scene.t(at), by: RecoveredBy::Off });
-    let logged = log
+    let logged = said
         .iter()
-        .filter(|it| it.what.is_recovery(beacon.mmsi, beacon.person.as_deref(), is_only))
-        .map(|it| Recovery { t: scene.t(it.at), by: RecoveredBy::Logbook });
+        .filter(|it| it.against.is_none())
+        .map(|it| Recovery { t: it.t, by: RecoveredBy::Logbook });
     let moved = there
         .and_then(|there| moves_with_ship(scene, there))
         .map(|t| Recovery { t, by: RecoveredBy::MovesWithShip });

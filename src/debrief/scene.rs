@@ -1,6 +1,6 @@
 //! Own ship and a casualty on one plane, in seconds from the beginning of the recording.
 
-use super::drill::{CasualtyFix, OwnPoint};
+use super::drill::{CasualtyFix, OwnPoint, Unwatched};
 use super::heard::{Beacon, Message};
 use super::labels::{after, seconds};
 use crate::beacon;
@@ -49,6 +49,8 @@ pub(super) struct Scene<'a> {
     pub zero: Utc,
     pub end: f64,
     pub own: Vec<Step>,
+    /// The times in which nobody listened.
+    pub gaps: Vec<(f64, f64)>,
     /// Each fix that the beacon told.
     pub fixes: Vec<(f64, Offset)>,
     pub way: Option<CasualtyTrack>,
@@ -58,7 +60,12 @@ pub(super) struct Scene<'a> {
 
 impl<'a> Scene<'a> {
     /// The scene of a casualty in a recording.
-    pub(super) fn of(beacon: &'a Beacon, own: &[OwnPoint], span: (Utc, Utc)) -> Self {
+    pub(super) fn of(
+        beacon: &'a Beacon,
+        own: &[OwnPoint],
+        gaps: &[Unwatched],
+        span: (Utc, Utc),
+    ) -> Self {
         let zero = span.0;
         let fixes = || beacon.messages.iter().filter_map(|it| Some((it, it.fix?)));
         let origin = fixes().next().map(|(_, fix)| fix);
@@ -81,6 +88,7 @@ impl<'a> Scene<'a> {
             zero,
             end: seconds(zero, span.1),
             own: steps.collect(),
+            gaps: gaps.iter().map(|it| (seconds(zero, it.from), seconds(zero, it.until))).collect(),
             fixes,
             way: None,
             origin,
@@ -98,6 +106,26 @@ impl<'a> Scene<'a> {
             way.drift = drift;
             way.velocity = drift.map_or(Velocity::STILL, |drift| drift.velocity);
         }
+    }
+
+    /// From when to when somebody listened without a break, around a moment of it.
+    pub(super) fn watch_around(&self, t: f64) -> (f64, f64) {
+        let before = self.gaps.iter().rev().find(|(_, until)| *until <= t);
+        let after = self.gaps.iter().find(|(from, _)| *from >= t);
+        (before.map_or(0.0, |(_, until)| *until), after.map_or(self.end, |(from, _)| *from))
+    }
+
+    /// The parts of a time in which somebody listened: each with its beginning and its end.
+    pub(super) fn watched(&self, from: f64, until: f64) -> Vec<(f64, f64)> {
+        let mut begin = from;
+        let mut parts = Vec::new();
+        for &(gap, over) in self.gaps.iter().filter(|(gap, over)| *gap < until && *over > from) {
+            parts.push((begin, gap));
+            begin = over;
+        }
+        parts.push((begin, until));
+        parts.retain(|(begin, end)| end > begin);
+        parts
     }
 
     /// A moment of the recording.

@@ -3,7 +3,7 @@
 
 use super::approach::metres;
 use super::drill::{Casualty, Drill};
-use super::labels::is_real;
+use super::labels::{is_real, seconds};
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 
@@ -239,6 +239,15 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
         drill.casualties.is_empty(),
         "No beacon was heard that was active: there is nothing to measure.",
     );
+    for gap in &drill.not_watched {
+        let words = format!(
+            "Nothing was recorded from {} to {} ({}): what was sent then is not known, and not counted as lost.",
+            gap.from.clock(),
+            gap.until.clock(),
+            span(seconds(gap.from, gap.until))
+        );
+        say(true, &words);
+    }
     say(drill.rehearsed, "It was a rehearsal: its lines are marked so.");
     say(seen.own.is_empty() && drill.begun.is_some(), "Own position is not in the recording.");
     let no_heading = !seen.own.is_empty() && seen.own.iter().all(|it| it.heading_deg.is_none());

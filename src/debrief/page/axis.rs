@@ -3,6 +3,7 @@
 use super::svg::{Anchor, Drawing, Point, width_of};
 use super::text::hour_minute;
 use super::window::Window;
+use crate::debrief::drill::Unwatched;
 use crate::debrief::labels::{after, seconds};
 use crate::time::Utc;
 
@@ -11,6 +12,9 @@ const STEPS_S: [f64; 13] = [
     60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 10_800.0, 21_600.0, 43_200.0,
     86_400.0, 604_800.0,
 ];
+
+/// From one line of a hatched area to the next.
+const HATCH: f64 = 9.0;
 
 /// Round numbers from 0 up to the first that is not below a greatest value.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,6 +61,31 @@ impl TimeAxis {
     pub(super) fn x(self, at: Utc) -> f64 {
         let share = seconds(self.window.from, at) / self.window.seconds();
         self.left + share.clamp(0.0, 1.0) * (self.right - self.left)
+    }
+
+    /// Hatches the times in which nobody listened, from `top` to `bottom`.
+    pub(super) fn hatch(
+        self,
+        drawing: &mut Drawing,
+        times: &[Unwatched],
+        (top, bottom): (f64, f64),
+    ) {
+        for gap in
+            times.iter().filter(|it| it.until > self.window.from && it.from < self.window.until)
+        {
+            let (left, right) = (self.x(gap.from), self.x(gap.until));
+            drawing.rect(Point::new(left, top), (right - left, bottom - top), "unwatched");
+            let (mut x, height) = (left - (bottom - top), bottom - top);
+            // From the lower left to the upper right, cut off at the sides.
+            while x < right {
+                let (from, until) = (x.max(left), (x + height).min(right));
+                if until > from {
+                    let (low, high) = (bottom - (from - x), bottom - (until - x));
+                    drawing.line(Point::new(from, low), Point::new(until, high), "hatch");
+                }
+                x += HATCH;
+            }
+        }
     }
 
     /// Lines up to `top`, and the times below `bottom`: it takes 20 units there.

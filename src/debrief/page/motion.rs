@@ -29,6 +29,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     let mut drawing = Drawing::new(layout.width(), foot + 30.0);
     drawing.text(Point::new(0.0, 13.0), Anchor::Start, "unit", "speed, kn");
     drawing.text(Point::new(0.0, middle + 28.0), Anchor::Start, "unit", "course, °");
+    axis.hatch(&mut drawing, &drill.not_watched, (top, foot));
     axis.draw(&mut drawing, top, foot);
     let speeds = Upwards { ticks: Ticks::up_to(most, 4.0), top, bottom: middle };
     speeds.draw(&mut drawing, axis.left, axis.right);

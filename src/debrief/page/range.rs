@@ -42,6 +42,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     let bottom = most.map_or(top, |_| top + PLOT);
     let foot = bottom + shown.len() as f64 * (HEARD + BETWEEN);
     let mut drawing = Drawing::new(layout.width(), foot + 30.0);
+    axis.hatch(&mut drawing, &drill.not_watched, (top, foot));
     axis.draw(&mut drawing, top, foot);
     strip.draw(&mut drawing, 20.0, bottom);
     if let Some(most) = most {
@@ -109,7 +110,7 @@ fn draw_heard(drawing: &mut Drawing, axis: TimeAxis, casualty: &Casualty, top: f
     drawing.line(Point::new(axis.left, top), Point::new(axis.right, top), "grid");
     drawing.line(Point::new(axis.left, bottom), Point::new(axis.right, bottom), "axis");
     let bursts: Vec<&Burst> =
-        casualty.bursts.iter().filter(|it| axis.window.holds(it.at)).collect();
+        casualty.bursts.iter().filter(|it| it.watched && axis.window.holds(it.at)).collect();
     let room = ((axis.right - axis.left) / 3.0) as usize;
     let together = bursts.len().div_ceil(room).max(1);
     for group in bursts.chunks(together) {

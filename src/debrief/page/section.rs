@@ -7,7 +7,7 @@ use super::svg::Layout;
 use super::text::{day, escaped};
 use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
-use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase};
+use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
 use crate::debrief::sentences::in_short;
 
 /// The page of one drill.
@@ -199,10 +199,21 @@ fn range_chart(drill: &Drill, window: Window, id: &str, level: u8) -> String {
     }
     let words = format!(
         "<p>How far the casualty was. The line is that of the chart; the numbers are those of the events.</p>\n\
-         <p>Below, a tick for each burst of eight messages that the beacon sends in a minute: its height is how many were heard, a dot is none.</p>\n{}",
+         <p>Below, a tick for each burst of eight messages that the beacon sends in a minute: its height is how many were heard, a dot is none.</p>\n{}{}",
+        hatch_note(drill, window),
         casualty_legend(drill)
     );
     figure("Range and reception against time", level, &drawings, &words)
+}
+
+/// What hatched times are, where there are any.
+fn hatch_note(drill: &Drill, window: Window) -> &'static str {
+    let is_drawn = |it: &Unwatched| it.until > window.from && it.from < window.until;
+    if drill.not_watched.iter().any(is_drawn) {
+        "<p>Hatched: not watched. Nothing was recorded then, and nothing is counted as lost.</p>\n"
+    } else {
+        ""
+    }
 }
 
 fn motion_chart(drill: &Drill, window: Window) -> String {
