@@ -3,10 +3,9 @@
 use super::approach::metres;
 use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched};
 use super::found::Found;
-use super::labels::seconds;
+use super::labels::{seconds, span};
 use super::log::{LogEntry, Logged};
 use super::scene::Scene;
-use super::sentences::span;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;

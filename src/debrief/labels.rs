@@ -71,6 +71,18 @@ pub(super) fn seconds(from: Utc, to: Utc) -> f64 {
     to.ms_since(from) as f64 / 1000.0
 }
 
+/// Minutes and seconds as they are said: `45 s`, `2 min 5 s`, `1 h 4 min`.
+pub fn span(seconds: f64) -> String {
+    let whole = seconds.round().max(0.0) as u64;
+    let (hours, minutes, rest) = (whole / 3600, whole / 60 % 60, whole % 60);
+    match (hours, minutes) {
+        (0, 0) => format!("{rest} s"),
+        (0, _) if rest == 0 => format!("{minutes} min"),
+        (0, _) => format!("{minutes} min {rest} s"),
+        _ => format!("{hours} h {minutes} min"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -99,5 +111,11 @@ mod tests {
         let earlier = stamp(1, "2026-06-13T02:00:00Z");
         assert_eq!(labels.see(earlier), 0);
         assert_eq!(labels.of(earlier.utc).to_string(), "2026-06-14T02:00:01.000Z");
+    }
+
+    #[test]
+    fn spans_are_said_as_people_say_them() {
+        let said = [0.4, 45.0, 120.0, 125.4, 3840.0].map(span);
+        assert_eq!(said, ["0 s", "45 s", "2 min", "2 min 5 s", "1 h 4 min"]);
     }
 }

@@ -39,6 +39,7 @@ pub use drill::{
     Received, Unwatched, Wind,
 };
 pub use json::{CasualtySummary, document};
+pub use labels::span;
 pub use log::{LogEntry, Logged};
 pub use measured::Measured;
 pub use measures::{
@@ -48,5 +49,5 @@ pub use measures::{
 pub use observer::{About, Observer};
 pub use page::{chart, escaped, page};
 pub use plot::{Dots, plot};
-pub use sentences::{in_short, span};
+pub use sentences::in_short;
 pub use track_file::write_gpx;

@@ -3,7 +3,7 @@
 
 use super::approach::metres;
 use super::drill::{Casualty, Drill};
-use super::labels::{is_real, seconds};
+use super::labels::{is_real, seconds, span};
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 
@@ -270,18 +270,6 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
     said
 }
 
-/// Minutes and seconds as they are said: `45 s`, `2 min 5 s`, `1 h 4 min`.
-pub fn span(seconds: f64) -> String {
-    let whole = seconds.round().max(0.0) as u64;
-    let (hours, minutes, rest) = (whole / 3600, whole / 60 % 60, whole % 60);
-    match (hours, minutes) {
-        (0, 0) => format!("{rest} s"),
-        (0, _) if rest == 0 => format!("{minutes} min"),
-        (0, _) => format!("{minutes} min {rest} s"),
-        _ => format!("{hours} h {minutes} min"),
-    }
-}
-
 fn percent(part: u32, whole: u32) -> Option<u32> {
     (whole > 0).then(|| (f64::from(part) / f64::from(whole) * 100.0).round() as u32)
 }
@@ -289,15 +277,4 @@ fn percent(part: u32, whole: u32) -> Option<u32> {
 fn capital(sentence: &str) -> String {
     let mut letters = sentence.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn spans_are_said_as_people_say_them() {
-        let said = [0.4, 45.0, 120.0, 125.4, 3840.0].map(span);
-        assert_eq!(said, ["0 s", "45 s", "2 min", "2 min 5 s", "1 h 4 min"]);
-    }
 }

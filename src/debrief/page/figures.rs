@@ -2,8 +2,8 @@
 
 use super::text::{metres, percent};
 use crate::debrief::drill::Casualty;
+use crate::debrief::labels::span;
 use crate::debrief::measures::Measures;
-use crate::debrief::sentences::span;
 use crate::units::NauticalMiles;
 
 /// A number of a casualty: what it is called, and how it is said if it is known.

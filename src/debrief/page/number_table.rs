@@ -2,9 +2,9 @@
 
 use super::text::{degrees, escaped, metres, percent};
 use crate::debrief::drill::{Casualty, Drill};
+use crate::debrief::labels::span;
 use crate::debrief::measured::Measured;
 use crate::debrief::measures::{Measures, RecoveredBy};
-use crate::debrief::sentences::span;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 
