@@ -21,7 +21,7 @@ use std::time::Duration;
 pub use entries::{damaged, entry_of, entry_of_act};
 pub use live::watch;
 pub use plan::Plan;
-pub use playback::{Replay, observe, receive, replay};
+pub use playback::{Replay, beginning, observe, receive, replay};
 pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 
 use crate::capture::Unreadable;

@@ -6,7 +6,17 @@ use clap::Parser as _;
 use overside::cli;
 
 fn main() -> ExitCode {
-    match cli::run(&cli::Args::parse()) {
+    let args = match cli::Args::try_parse() {
+        Ok(args) => args,
+        Err(why) => match cli::wrong_arguments(&why) {
+            Some(error) => {
+                error.print();
+                return cli::ExitCode::Fault.into();
+            }
+            None => why.exit(),
+        },
+    };
+    match cli::run(&args) {
         Ok(code) => code.into(),
         Err(error) => {
             error.print();

@@ -49,6 +49,7 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
         &[
             "args",
             "debrief",
+            "help",
             "logbook",
             "muster",
             "prove",

@@ -64,6 +64,63 @@ fn bad_arguments_are_2_and_say_what_is_wrong() {
     overside().assert().code(2);
 }
 
+/// Every mistake says in the program's own words what is wrong and what to do.
+#[test]
+fn mistakes_are_told_in_our_own_words() {
+    for (arguments, what, hint) in [
+        (&["frobnicate"][..], "there is no command frobnicate", "overside help"),
+        (&["replya"], "there is no command replya", "did you mean replay?"),
+        (&["decode", "--taly"], "there is no option --taly here", "--tally"),
+        (&["replay"], "<FILE|--from-logbook <ENTRY>>", "overside help"),
+        (&["--color", "sometimes", "decode"], "sometimes is no value for --color", "always"),
+        (&["replay", "x", "--speed", "0"], "0 is no value for --speed", "above zero"),
+        (&["replay", "x", "--from", "soon"], "soon is no value for --from", "10min"),
+        (&["help", "frobnicate"], "there is no command frobnicate", "overside --help"),
+    ] {
+        let output = overside().args(arguments).assert().code(2).get_output().clone();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        let (first, second) = said.split_once('\n').unwrap();
+        let what = if arguments == ["replay"] { "is missing" } else { what };
+        assert!(first.starts_with("error: ") && first.contains(what), "{arguments:?}: {said}");
+        assert!(
+            second.starts_with("What to do: ") && second.contains(hint),
+            "{arguments:?}: {said}"
+        );
+        assert!(!said.contains("hint:") && !said.contains("Usage:"), "{arguments:?}: {said}");
+    }
+}
+
+#[test]
+fn help_says_what_to_do_when_and_explains_each_command() {
+    let said = |arguments: &[&str]| {
+        let output = overside().args(arguments).assert().success().get_output().clone();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let page = said(&["help"]);
+    for words in ["SOMEBODY IS OVERBOARD", "TEST DAY", "NIGHT WATCH", "overside prove"] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+    assert!(page.lines().all(|line| line.chars().count() <= 80), "{page}");
+    assert!(said(&["help", "replay"]).contains("--from-logbook"));
+    assert!(said(&["help", "logbook", "list"]).contains("--text"));
+}
+
+/// A span is counted from the beginning of a recording.
+#[test]
+fn a_replay_begins_so_far_into_the_recording() {
+    let drill = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/overboard_drill.nmea");
+    let first = |from: &str| {
+        let arguments = ["replay", "--headless", "--json", drill, "--from", from];
+        let output = overside().args(arguments).assert().success().get_output().clone();
+        let line = String::from_utf8(output.stdout).unwrap().lines().next().unwrap().to_owned();
+        serde_json::from_str::<Value>(&line).unwrap()["at"].as_str().unwrap().to_owned()
+    };
+    assert!(first("7min").starts_with("2026-06-14T14:07:"), "{}", first("7min"));
+    assert_eq!(first("7min"), first("2026-06-14T14:07:00Z"));
+    let piped = ["replay", "--headless", "-", "--from", "7min"];
+    overside().args(piped).write_stdin("").assert().code(2);
+}
+
 #[test]
 fn a_file_that_cannot_be_read_is_named() {
     let folder = tempfile::tempdir().unwrap();
@@ -74,7 +131,7 @@ fn a_file_that_cannot_be_read_is_named() {
         let name = path.display().to_string();
         assert!(said.starts_with("error: cannot read ") && said.contains(&name), "{said}");
         assert!(
-            said.lines().nth(1).unwrap().starts_with("hint: ") && said.contains(hint),
+            said.lines().nth(1).unwrap().starts_with("What to do: ") && said.contains(hint),
             "{said}"
         );
     }

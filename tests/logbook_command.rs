@@ -13,7 +13,7 @@ use std::fs;
 use std::path::Path;
 
 use assert_cmd::cargo::cargo_bin_cmd;
-use overside::logbook::{Details, Draft, WatchEvent};
+use overside::logbook::{Details, Draft, FILE, WatchEvent};
 use overside::watch::{AlertId, Command, InputState, Mode, State};
 use serde_json::{Value, json};
 
@@ -131,7 +131,7 @@ fn a_note_corrects_without_altering() {
     for arguments in [&["again", "--corrects", "7"][..], &["  "], &[&"x".repeat(2_001)]] {
         let output = overside(&folder).arg("note").args(arguments).assert().code(2);
         let text = String::from_utf8_lossy(&output.get_output().stderr).into_owned();
-        assert!(text.starts_with("error: ") && text.contains("\nhint: "), "{text}");
+        assert!(text.starts_with("error: ") && text.contains("\nWhat to do: "), "{text}");
     }
     assert_eq!(
         said(overside(&folder).args(["check", "--json"])),
@@ -363,4 +363,64 @@ fn a_check_shows_every_bad_entry_and_a_handover_says_what_it_lacks() {
     let line = "LOGBOOK DAMAGED, parts may be missing here: 5 entries missing, altered or \
                 unreadable (2, 3, 7, 20, 31); see overside logbook check";
     assert!(page.lines().any(|it| it == line), "{page}");
+}
+
+#[test]
+fn a_time_is_also_how_long_ago_and_a_word_is_looked_for() {
+    let (_home, folder) = home();
+    for text in ["Wind BACKING to the east", "lights out at Nowhere", "wind veering"] {
+        said(overside(&folder).args(["note", text]));
+    }
+    let list = |arguments: &[&str]| said(overside(&folder).arg("list").args(arguments));
+    assert_eq!(list(&["--since", "2h"]).lines().count(), 3);
+    assert_eq!(list(&["--until", "2h"]).lines().count(), 0);
+    assert_eq!(list(&["--since", "1d", "--until", "90min"]).lines().count(), 0);
+    let found = list(&["--text", "WIND"]);
+    assert_eq!(found.lines().count(), 2, "{found}");
+    let newest = list(&["--text", "wind", "--limit", "1"]);
+    assert!(newest.contains("veering") && newest.lines().count() == 1, "{newest}");
+    assert_eq!(list(&["--text", "w.nd"]), "", "it is no pattern");
+    assert_eq!(list(&["--text", "wind", "--json"]).lines().count(), 2);
+    assert_eq!(list(&["--text", "wind", "--csv"]).lines().count(), 3);
+    said(overside(&folder).args(["handover", "--since", "4h"]));
+    let wrong = overside(&folder).args(["list", "--since", "soon"]).assert().code(2);
+    let wrong = String::from_utf8_lossy(&wrong.get_output().stderr).into_owned();
+    assert!(wrong.contains("soon is no value for --since") && wrong.contains("2h"), "{wrong}");
+}
+
+/// Sorted by when they were raised; and an altered entry does not make another alert of itself.
+#[test]
+fn a_handover_is_sorted_by_time_and_tells_when_an_alert_began() {
+    let (_home, folder) = home();
+    watch(
+        &folder,
+        [
+            alert(7, State::ActiveUnacknowledged, 10),
+            alert(3, State::ActiveUnacknowledged, 20),
+            alert(9, State::ActiveUnacknowledged, 25),
+            alert(5, State::ActiveUnacknowledged, 30),
+            alert(9, State::Normal, 40),
+            alert(5, State::Normal, 50),
+            alert(3, State::ActiveAcknowledged, 60),
+        ],
+    );
+    // As a disk may give it back: what SQLite reads of the number is in its index.
+    let path = folder.join(FILE);
+    let mut file = fs::read(&path).unwrap();
+    let bodies: Vec<usize> = memchr::memmem::find_iter(&file, b"{\"v\":1,\"entry\":7,").collect();
+    for begin in bodies {
+        let at = begin + memchr::memmem::find(&file[begin..], b"\"alert\":5").unwrap();
+        file[at + 8] = b'9';
+    }
+    fs::write(&path, file).unwrap();
+    let page: Value =
+        serde_json::from_str(&said(overside(&folder).args(["handover", "--json"]))).unwrap();
+    let numbers = |key: &str| {
+        page[key].as_array().unwrap().iter().map(|it| it.as_i64().unwrap()).collect::<Vec<_>>()
+    };
+    assert_eq!(numbers("alerts_open"), [2, 8]);
+    assert_eq!(numbers("alerts_ended"), [6, 7], "both ended, whatever the altered one says");
+    let page = said(overside(&folder).arg("handover"));
+    let raised = page.lines().find(|line| line.contains("     8 ")).unwrap();
+    assert!(raised.contains("(raised ") && raised.contains("20:27:00Z)"), "{page}");
 }

@@ -223,7 +223,7 @@ fn a_check_must_fit_what_the_muster_has() {
     refused("Mate", "colour", &["colour", "crotch_strap"]);
     let mate = ["record", "--item", "Mate", "--check", "light"];
     boat.refused(&mate, &["--ok", "--failed"]);
-    boat.refused(&[&mate[..], &["--ok", "--failed"]].concat(), &["cannot be used with"]);
+    boat.refused(&[&mate[..], &["--ok", "--failed"]].concat(), &["cannot be given together"]);
     boat.refused(&[&mate[..], &["--ok", "--on", "9999-01-01"]].concat(), &["after today"]);
     boat.refused(&[&mate[..], &["--ok", "--by", " "]].concat(), &["--by"]);
     let shown = ["--as-of", "2026-11-25", "record", "--item", "Mate", "--check", "light", "--ok"];

@@ -3,6 +3,8 @@
 
 #[path = "support/book.rs"]
 mod book;
+#[path = "support/frames.rs"]
+mod frames;
 #[path = "support/night.rs"]
 mod night;
 mod support;
@@ -13,6 +15,7 @@ use std::path::Path;
 
 use overside::app::{number_without_a_book, place};
 use overside::logbook::{FILE, Incidents};
+use overside::screen::{Screen, Theme};
 use overside::watch::{AlertId, Cause, Command, Priority, Watch};
 use proptest::prelude::*;
 use proptest::sample::subsequence;
@@ -112,6 +115,23 @@ impl Night {
 
 fn incidents(folder: &Path) -> Incidents {
     reader(folder).open_incidents().unwrap()
+}
+
+/// What was heard before a restart is not known to this watch: the strip does not say that it was
+/// nothing.
+#[test]
+fn minutes_before_a_restart_are_not_drawn_as_silent() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    watch(folder.path(), night.drafts.drain(..));
+    night.second += 600;
+    night.again(incidents(folder.path()));
+    night.line(1, "radio", &sentence(Cause::BeaconActive).unwrap());
+    let now = night.after(0);
+    let shown = frames::frame(&Screen::new(Theme::default()), &night.watch.picture(now), (80, 24));
+    let text = frames::text(&shown);
+    let strip = text.lines().find(|line| line.contains("ch A")).unwrap();
+    assert!(strip.contains("░░░░░░░░░░") && strip.contains("1 in 1 min"), "{text}");
 }
 
 #[test]

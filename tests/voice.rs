@@ -415,7 +415,7 @@ fn a_wrong_text_ends_the_program_before_it_begins() {
     let config = folder.path().join("overside.toml");
     let done = program.args(["watch", "--headless", "--config"]).arg(config).assert().code(2);
     let said = String::from_utf8_lossy(&done.get_output().stderr).into_owned();
-    for part in ["ours.toml, line 3:", "{shp} is no placeholder", "hint:"] {
+    for part in ["ours.toml, line 3:", "{shp} is no placeholder", "What to do:"] {
         assert!(said.contains(part), "{part:?} is not in:\n{said}");
     }
 }

@@ -99,6 +99,16 @@ pub fn receive(files: &[PathBuf], settings: Settings) -> Result<Listening, Error
     Ok(listening)
 }
 
+/// The time of the first line of a recording; `None` if it has none.
+///
+/// # Errors
+/// A file that cannot be read.
+pub fn beginning(files: &[PathBuf]) -> Result<Option<Utc>, Error> {
+    let mut watch = Watch::new(Settings::default());
+    let mut recording = Recording::open(files, &mut watch)?;
+    Ok(recording.next(&mut watch)?.map(|line| line.stamp.utc))
+}
+
 /// Lines between two reports of how far a debrief has come.
 const LINES_A_REPORT: usize = 8_192;
 

@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    DebriefArgs, DecodeArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs,
-    SearchArgs, WatchArgs,
+    DebriefArgs, DecodeArgs, HelpArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs,
+    ReplayArgs, SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -90,6 +90,8 @@ pub enum Command {
     Search(SearchArgs),
     /// Make the traffic of a drill
     Rehearse(RehearseArgs),
+    /// Say what to do when, or explain a command
+    Help(HelpArgs),
 }
 
 #[cfg(test)]

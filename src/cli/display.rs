@@ -87,7 +87,7 @@ impl Display {
         let _ = writeln!(
             io::stderr(),
             "error: {why}; the watch goes on without a screen\n\
-             hint: it tells what happens in lines such as these; a and Enter acknowledges, Ctrl-C \
+             What to do: it tells what happens in lines such as these; a and Enter acknowledges, Ctrl-C \
              ends it\n\
              alerts open: {}",
             watch.alerts().len()

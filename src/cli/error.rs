@@ -62,7 +62,7 @@ impl fmt::Display for Error {
             Self::ClosedPipe => f.write_str("standard output was closed"),
             Self::Fault { what, hint } => {
                 // It may quote what came from elsewhere, at any length.
-                let said = format!("error: {what}\nhint: {hint}");
+                let said = format!("error: {what}\nWhat to do: {hint}");
                 let lines: Vec<_> = said.lines().map(|line| shortened(line, LINE)).collect();
                 f.write_str(&lines.join("\n"))
             }

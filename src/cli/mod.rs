@@ -4,13 +4,16 @@
 //! reads its arguments, calls the part that does the work, and says how that went.
 
 mod args;
+mod arguments;
 mod debrief;
 mod decode;
 mod display;
 mod error;
 mod event_printer;
 mod exit;
+mod help;
 mod logbook;
+mod moment;
 mod muster;
 mod prove;
 mod rehearse;
@@ -20,11 +23,14 @@ mod sound_check;
 mod watch;
 
 pub use args::{Args, Color, Command, Common};
+pub use arguments::wrong_arguments;
 pub use debrief::DebriefArgs;
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
+pub use help::HelpArgs;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
+pub use moment::When;
 pub use muster::{MusterArgs, MusterCommand, RecordArgs};
 pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
@@ -41,7 +47,6 @@ use crate::app;
 use crate::capture::{Unreadable, check_file};
 use crate::config::Config;
 use crate::edge::NonBlockingWriter;
-use crate::time::Utc;
 use crate::units::Celsius;
 use crate::voice::Ship;
 
@@ -62,6 +67,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Search(search) => search::run(search, &args.common),
         Command::Muster(muster) => muster::run(muster, &args.common),
         Command::Logbook(logbook) => logbook::run(logbook, &args.common),
+        Command::Help(help) => help::run(help),
     };
     match done {
         // Whoever read the output has seen enough: no failure.
@@ -98,11 +104,6 @@ fn logbook_folder(given: Option<&Path>, config: &Config) -> Result<PathBuf, Erro
 fn check_files<'a>(paths: impl IntoIterator<Item = &'a PathBuf>) -> Result<(), Error> {
     let unreadable = |Unreadable { path, cause }| Error::unreadable(&path, &cause);
     paths.into_iter().try_for_each(|path| check_file(path).map_err(unreadable))
-}
-
-/// A time on the command line.
-fn moment(text: &str) -> Result<Utc, &'static str> {
-    Utc::parse_rfc3339(text).ok_or("give a time such as 2026-06-14T02:09:55Z")
 }
 
 /// Whether a screen is wanted and there is a terminal for it, whose keys are not read as an input.

@@ -5,8 +5,10 @@ use std::str::FromStr;
 
 use super::event_printer::EventPrinter;
 use super::logbook::Recorded;
+use super::moment::{When, when};
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Replay};
+use crate::capture::is_standard_input;
 use crate::logbook::{self, Details, Draft, WatchEvent};
 use crate::time::Utc;
 use crate::watch::Summary;
@@ -34,12 +36,12 @@ pub struct ReplayArgs {
     /// On the screen 1 if not given, else max.
     #[arg(long, value_name = "N|max")]
     pub speed: Option<Speed>,
-    /// Begin at this time (RFC 3339)
-    #[arg(long, value_name = "T", value_parser = super::moment)]
-    pub from: Option<Utc>,
-    /// End at this time (RFC 3339)
-    #[arg(long, value_name = "T", value_parser = super::moment)]
-    pub until: Option<Utc>,
+    /// Begin at this time, or so far into the recording, such as 10min
+    #[arg(long, value_name = "T", value_parser = when)]
+    pub from: Option<When>,
+    /// End at this time, or so far into the recording
+    #[arg(long, value_name = "T", value_parser = when)]
+    pub until: Option<When>,
     /// No screen: print events on standard output
     #[arg(long)]
     pub headless: bool,
@@ -82,7 +84,12 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
             speed,
             ..around(entry, &super::logbook_folder(args.storage.as_deref(), &config)?)?
         },
-        None => Replay { files: args.files.clone(), speed, from: args.from, until: args.until },
+        None => Replay {
+            files: args.files.clone(),
+            speed,
+            from: args.from.map(|it| placed(it, &args.files)).transpose()?,
+            until: args.until.map(|it| placed(it, &args.files)).transpose()?,
+        },
     };
     let summary = if screen {
         let mut display = super::display(&config)?;
@@ -95,6 +102,20 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         write_down(&replay, &summary, &super::logbook_folder(args.storage.as_deref(), &config)?)?;
     }
     Ok(ExitCode::Done)
+}
+
+/// A moment of a recording.
+fn placed(when: When, files: &[PathBuf]) -> Result<Utc, Error> {
+    let after = match when {
+        When::At(utc) => return Ok(utc),
+        When::After(span) => span,
+    };
+    if files.iter().any(|path| is_standard_input(path)) {
+        let what = "nobody knows beforehand when standard input begins";
+        return Err(Error::new(what, "give a time such as 2026-06-14T02:09:55Z, or name a file"));
+    }
+    let begin = app::beginning(files).map_err(|why| super::error_of(&why))?;
+    Ok(begin.unwrap_or(Utc::EPOCH).plus(after))
 }
 
 /// The ten minutes around an entry of the logbook.
@@ -112,7 +133,7 @@ fn write_down(replay: &Replay, summary: &Summary, folder: &Path) -> Result<(), E
     let told = serde_json::to_value(summary).unwrap_or_default();
     let told = serde_json::json!({ "replayed": told });
     let details = Details::Watch { event: Some(WatchEvent::Replayed), told };
-    logbook::append(folder, Draft::outside(details, text, super::logbook::host_time()))?;
+    logbook::append(folder, Draft::outside(details, text, super::moment::host_time()))?;
     Ok(())
 }
 

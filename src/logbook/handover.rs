@@ -1,6 +1,6 @@
 //! What the relief has to know: the watch since it was last handed over, or since it began.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use super::details::{Act, Details, WatchEvent};
 use super::draft::Draft;
@@ -11,7 +11,7 @@ use super::reader::{Filter, Reader};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::{AlertId, InputState, Mode, State};
+use crate::watch::{InputState, Mode, State};
 
 /// Items of each kind that are kept; a page holds no more.
 const LIMIT: usize = 100;
@@ -23,10 +23,12 @@ pub struct Handover {
     pub from: Utc,
     /// Up to when it is told.
     pub until: Utc,
-    /// The last entry of each alert that is open.
+    /// The last entry of each alert that is open, in the order they were raised.
     pub open: Vec<Entry>,
-    /// The last entry of each alert that ended in it.
+    /// The last entry of each alert that ended in it, in the order they ended.
     pub resolved: Vec<Entry>,
+    /// When each of them was raised, which may be before this watch, by the number of its last entry.
+    pub raised: BTreeMap<i64, Utc>,
     /// The entries of all the logbook that cannot be read or were altered: what they said may be
     /// missing here.
     pub damaged: Vec<i64>,
@@ -84,11 +86,16 @@ impl Reader {
             Some(_) => None,
             None => self.begin_of_watch()?,
         };
+        let incidents = self.open_incidents()?;
+        let mut open: Vec<(Utc, Entry)> =
+            incidents.raised.iter().map(|it| it.draft.at()).zip(incidents.open).collect();
+        open.sort_by_key(|(raised, entry)| (*raised, entry.entry));
         let mut summed = Summed {
             page: Handover {
                 from: since.or(begin.as_ref().map(|it| it.draft.at())).unwrap_or(now),
                 until: now,
-                open: self.open_incidents()?.open,
+                raised: open.iter().map(|(raised, entry)| (entry.entry, *raised)).collect(),
+                open: open.into_iter().map(|(_, entry)| entry).collect(),
                 resolved: Vec::new(),
                 damaged: self.damaged()?,
                 tests: Vec::new(),
@@ -98,6 +105,7 @@ impl Reader {
                 last_own: None,
             },
             resolved: BTreeMap::new(),
+            numbers: self.alert_numbers()?,
         };
         let after = begin.map(|it| it.entry - 1);
         let filter = Filter { since, after, ..Filter::default() };
@@ -105,7 +113,16 @@ impl Reader {
             summed.take(entry);
             Ok(())
         })?;
-        Ok(summed.finish(now))
+        let first = summed.first_entries();
+        let mut page = summed.finish(now);
+        for ended in &page.resolved {
+            let raised = first.get(&ended.entry).map(|first| self.get(*first)).transpose();
+            // Where its first entry cannot be read, that is not known.
+            if let Ok(Some(Some(raised))) = raised {
+                page.raised.insert(ended.entry, raised.draft.at());
+            }
+        }
+        Ok(page)
     }
 
     /// The entry that began the watch.
@@ -130,7 +147,10 @@ impl Reader {
 /// A handover while entries are taken.
 struct Summed {
     page: Handover,
-    resolved: BTreeMap<AlertId, Entry>,
+    resolved: BTreeMap<i64, Entry>,
+    /// The number of the alert that each entry is about: by the index, for another may stand in an
+    /// altered entry.
+    numbers: HashMap<i64, i64>,
 }
 
 impl Summed {
@@ -143,7 +163,8 @@ impl Summed {
         }
         match &draft.details {
             Details::Alert(change) => {
-                let id = change.alert;
+                let named = i64::from(change.alert.0);
+                let id = self.numbers.get(&entry.entry).copied().unwrap_or(named);
                 if change.state != State::Normal {
                     self.resolved.remove(&id);
                 } else if self.resolved.len() < LIMIT {
@@ -192,8 +213,23 @@ impl Summed {
         }
     }
 
+    /// The first entry of each alert that ended, by its last one.
+    fn first_entries(&self) -> BTreeMap<i64, i64> {
+        let mut first: HashMap<i64, i64> = HashMap::new();
+        for (&entry, &alert) in &self.numbers {
+            first.entry(alert).and_modify(|it| *it = entry.min(*it)).or_insert(entry);
+        }
+        let of = |(alert, last): (&i64, &Entry)| Some((last.entry, *first.get(alert)?));
+        self.resolved.iter().filter_map(of).collect()
+    }
+
     fn finish(mut self, now: Utc) -> Handover {
-        self.page.resolved = self.resolved.into_values().collect();
+        let mut resolved: Vec<Entry> = self.resolved.into_values().collect();
+        resolved.sort_by_key(|entry| (entry.draft.at(), entry.entry));
+        self.page.resolved = resolved;
+        self.page.tests.sort_by_key(|it| it.first);
+        self.page.outages.sort_by_key(|it| it.since);
+        self.page.notes.sort_by_key(|entry| (entry.draft.at(), entry.entry));
         for outage in self.page.outages.iter_mut().filter(|it| !it.over) {
             outage.seconds = outage.lasted(now, (None, None));
         }

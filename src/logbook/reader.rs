@@ -1,7 +1,7 @@
 //! Reads the logbook, also while a watch writes to it.
 
 use std::borrow::Cow;
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -217,6 +217,18 @@ impl Reader {
                 SELECT alert, max(entry) AS last, state FROM entry INDEXED BY entry_by_alert
                 WHERE alert IS NOT NULL AND kind = 'alert' GROUP BY alert
             ) WHERE state IS NOT 'normal' ORDER BY alert";
+        let query = || {
+            let mut statement = self.connection.prepare(sql)?;
+            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            rows.collect::<rusqlite::Result<_>>()
+        };
+        query().map_err(|cause| Error::of(&self.path, cause))
+    }
+
+    /// The entries of alerts, each with the number of its alert, by the index alone.
+    pub(super) fn alert_numbers(&self) -> Result<HashMap<i64, i64>, Error> {
+        let sql = "SELECT entry, alert FROM entry INDEXED BY entry_by_alert
+            WHERE alert IS NOT NULL AND kind = 'alert'";
         let query = || {
             let mut statement = self.connection.prepare(sql)?;
             let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;

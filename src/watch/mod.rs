@@ -128,6 +128,8 @@ pub struct Watch {
     stale: bool,
     first: Option<Stamp>,
     last: Option<Stamp>,
+    /// When this watch went on with what one before it left open.
+    resumed: Option<Mono>,
     /// When something came in last from which a gap is counted; see [`settings::DATUM_GAP`].
     fed: Mono,
 }
@@ -162,6 +164,7 @@ impl Watch {
             stale: true,
             first: None,
             last: None,
+            resumed: None,
             fed: Mono::START,
         };
         watch.settle();

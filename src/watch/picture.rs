@@ -37,6 +37,10 @@ const HELPED: usize = 4;
 pub struct Picture {
     /// The moment.
     pub now: Stamp,
+    /// Since when this watch has listened: what it knows of an earlier time is from the logbook.
+    /// `None` before its first line.
+    #[serde(skip)]
+    pub listening_since: Option<Mono>,
     /// The open alerts, in the order they were raised.
     pub alerts: Vec<Alert>,
     /// Every beacon that matters and every point set by hand: those in danger
@@ -226,6 +230,7 @@ impl Watch {
         });
         nearest.truncate(NEAREST);
         Picture {
+            listening_since: self.resumed.into_iter().chain(self.first.map(|it| it.at)).min(),
             now,
             alerts: self.alerts.open().to_vec(),
             beacons,

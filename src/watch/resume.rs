@@ -12,6 +12,7 @@ impl Watch {
     /// it can be read. What was heard since counts. What it tells is to be polled as after an input.
     pub fn resume(&mut self, left: LeftOpen, now: Stamp) {
         self.now = now;
+        self.resumed = Some(now.at);
         self.wakefulness.answer(now.at);
         self.alerts.count_from(left.last_id);
         for beacon in &left.beacons {

@@ -6,9 +6,9 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::super::moment;
+use super::super::moment::{host_time, moment};
 use super::list::{day_and_time, row};
-use super::{Common, Error, ExitCode, host_time, reader};
+use super::{Common, Error, ExitCode, reader};
 use crate::app::damaged;
 use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
 use crate::text::{json_line, printable};
@@ -23,7 +23,7 @@ pub struct HandoverArgs {
     /// Who takes over
     #[arg(long, value_name = "WHO")]
     pub to: Option<String>,
-    /// Sum up from this time on (RFC 3339), and not from the last handover
+    /// Sum up from this time on, or from so long ago, such as 4h, and not from the last handover
     #[arg(long, value_name = "T", value_parser = moment)]
     pub since: Option<Utc>,
     /// Write into the logbook that the watch was handed over
@@ -89,8 +89,15 @@ fn as_page(args: &HandoverArgs, page: &Handover) -> String {
         let damaged = damaged(&page.damaged);
         let _ = writeln!(text, "\nLOGBOOK DAMAGED, parts may be missing here: {damaged}");
     }
-    part(&mut text, "Alerts open", page.open.iter().map(row));
-    part(&mut text, "Alerts ended", page.resolved.iter().map(row));
+    let since = |entry: &Entry| {
+        let raised = page.raised.get(&entry.entry).filter(|it| **it != entry.draft.at());
+        let before = raised.is_some_and(|it| *it < page.from);
+        let before = if before { ", before this watch" } else { "" };
+        let raised = raised.map(|it| format!(" (raised {}{before})", day_and_time(*it)));
+        row(entry) + &raised.unwrap_or_default()
+    };
+    part(&mut text, "Alerts open", page.open.iter().map(since));
+    part(&mut text, "Alerts ended", page.resolved.iter().map(since));
     let tests = page.tests.iter().map(|test| {
         let whose = test.person.as_deref().map(|it| format!(" ({it})")).unwrap_or_default();
         format!("{}{whose}, {} reports from {}", test.mmsi, test.reports, day_and_time(test.first))

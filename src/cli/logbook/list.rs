@@ -1,5 +1,6 @@
 //! `overside logbook list`: entries as a table, as JSON lines or as CSV.
 
+use std::collections::VecDeque;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
@@ -7,7 +8,7 @@ use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 use serde::Serialize;
 use serde_json::Value;
 
-use super::super::moment;
+use super::super::moment::moment;
 use super::{Common, Error, ExitCode};
 use crate::logbook::{Csv, Details, Draft, Entry, Filter, Keys, Kind, Reader};
 use crate::mmsi::Mmsi;
@@ -20,10 +21,10 @@ use crate::watch::{Priority, State};
 /// Which entries are shown, and how.
 #[derive(Debug, clap::Args)]
 pub struct ListArgs {
-    /// Leave out what is earlier (RFC 3339)
+    /// Leave out what is earlier: a time, or how long ago, such as 2h
     #[arg(long, value_name = "T", value_parser = moment)]
     pub since: Option<Utc>,
-    /// Leave out what is later (RFC 3339)
+    /// Leave out what is later: a time, or how long ago
     #[arg(long, value_name = "T", value_parser = moment)]
     pub until: Option<Utc>,
     /// Only this kind
@@ -35,6 +36,9 @@ pub struct ListArgs {
     /// Only alerts of this priority
     #[arg(long, value_name = "P", value_parser = word(Priority::ALL, Priority::word))]
     pub priority: Option<Priority>,
+    /// Only what says this, in capitals or not
+    #[arg(long, value_name = "WORD")]
+    pub text: Option<String>,
     /// Only so many, the newest
     #[arg(long, value_name = "N")]
     pub limit: Option<u32>,
@@ -90,10 +94,14 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
         kind: args.kind,
         mmsi: args.mmsi,
         priority: args.priority,
-        newest: args.limit,
+        // What is looked for is found before the newest of it are counted.
+        newest: args.limit.filter(|_| args.text.is_none()),
         ..Filter::default()
     };
     let failed = |why| Error::unwritable("standard output", &why);
+    if let Some(word) = &args.text {
+        return show_found(args, &filter, word, &reader, common);
+    }
     let mut output = BufWriter::new(anstream::stdout().lock());
     if args.csv {
         let mut csv = Csv::begin(output).map_err(failed)?;
@@ -106,6 +114,48 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
         reader.entries(&filter, |entry| writeln!(output, "{}", row(&entry)).map_err(failed))?;
         output.flush().map_err(failed)?;
     }
+    Ok(ExitCode::Done)
+}
+
+/// Shows the entries that say a word.
+fn show_found(
+    args: &ListArgs,
+    filter: &Filter,
+    word: &str,
+    reader: &Reader,
+    common: &Common,
+) -> Result<ExitCode, Error> {
+    let failed = |why| Error::unwritable("standard output", &why);
+    let word = word.to_lowercase();
+    let limit = args.limit.map_or(usize::MAX, |limit| limit as usize);
+    let mut found: VecDeque<Entry> = VecDeque::new();
+    reader.entries::<Error>(filter, |entry| {
+        let says = |text: &str| text.to_lowercase().contains(&word);
+        let person = entry.draft.person.as_deref();
+        if says(&words(&entry.draft)) || says(&entry.draft.text) || person.is_some_and(says) {
+            found.push_back(entry);
+            if found.len() > limit {
+                found.pop_front();
+            }
+        }
+        Ok(())
+    })?;
+    let output = BufWriter::new(anstream::stdout().lock());
+    if args.csv {
+        let mut csv = Csv::begin(output).map_err(failed)?;
+        found.iter().try_for_each(|entry| csv.write(entry)).map_err(failed)?;
+        csv.flush().map_err(failed)?;
+        return Ok(ExitCode::Done);
+    }
+    let mut output = output;
+    for entry in &found {
+        let written = match common.json {
+            true => write_json(&mut output, entry),
+            false => writeln!(output, "{}", row(entry)),
+        };
+        written.map_err(failed)?;
+    }
+    output.flush().map_err(failed)?;
     Ok(ExitCode::Done)
 }
 

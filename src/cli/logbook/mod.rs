@@ -10,11 +10,10 @@ use std::path::{Path, PathBuf};
 use clap::Subcommand;
 use serde_json::json;
 
-use super::moment;
+use super::moment::{host_time, moment};
 use super::{Common, Error, ExitCode};
 use crate::app::RECORDINGS;
 use crate::capture;
-use crate::edge::Clock;
 use crate::logbook::{self, Draft, Filter, Reader, write_gpx};
 use crate::text::{json_line, printable};
 use crate::time::Utc;
@@ -71,10 +70,10 @@ pub struct ExportArgs {
     /// Write GPX 1.1 to this file; - for standard output
     #[arg(long, required = true, value_name = "FILE", num_args = 0..=1, default_missing_value = "-")]
     pub gpx: Option<PathBuf>,
-    /// Leave out what is earlier (RFC 3339)
+    /// Leave out what is earlier: a time, or how long ago, such as 2h
     #[arg(long, value_name = "T", value_parser = moment)]
     pub since: Option<Utc>,
-    /// Leave out what is later (RFC 3339)
+    /// Leave out what is later: a time, or how long ago
     #[arg(long, value_name = "T", value_parser = moment)]
     pub until: Option<Utc>,
 }
@@ -139,10 +138,6 @@ pub(super) fn reader(folder: &Path) -> Result<Reader, Error> {
         );
     }
     Ok(found)
-}
-
-pub(super) fn host_time() -> Utc {
-    Clock::start().now().utc
 }
 
 fn write_note(args: &NoteArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use chrono::NaiveDate;
 use clap::Subcommand;
 
-use super::logbook::host_time;
+use super::moment::host_time;
 use super::{Common, Error, ExitCode};
 use crate::config::Config;
 use crate::logbook::{CheckMade, Details, Entry, Filter, Kind, Reader, TestJudged};

@@ -5,7 +5,8 @@ use std::path::Path;
 use chrono::NaiveDate;
 use clap::builder::{PossibleValuesParser, TypedValueParser as _};
 
-use super::super::logbook::{host_time, tell_entry};
+use super::super::logbook::tell_entry;
+use super::super::moment::host_time;
 use super::{Common, Error, ExitCode, day};
 use crate::config::{Beacon, Config};
 use crate::logbook::{self, CheckMade, Details, Draft};

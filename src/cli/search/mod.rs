@@ -10,8 +10,8 @@ use std::time::Duration;
 
 use serde_json::{Value, json};
 
-use super::logbook::host_time;
-use super::{Common, Error, ExitCode, moment};
+use super::moment::{host_time, moment};
+use super::{Common, Error, ExitCode};
 use crate::gpx;
 use crate::navigation::{
     Conditions, Datum, Drift, Leg, Lookout, Pattern, Position, Search, Velocity, Wind, Wishes,

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use crate::cli::moment;
 use crate::navigation::Pattern;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
@@ -11,24 +12,7 @@ const LONGEST: Duration = Duration::from_secs(24 * 3600);
 /// `12min`, `90s`, `1h30min`.
 pub(super) fn span(text: &str) -> Result<Duration, &'static str> {
     const HOW: &str = "give a time such as 12min, 90s or 1h30min, at most 24h";
-    let mut seconds = 0.0;
-    let mut rest = text;
-    while !rest.is_empty() {
-        let digits = rest.find(|c: char| c.is_ascii_alphabetic()).ok_or(HOW)?;
-        let (amount, after) = rest.split_at(digits);
-        let end = after.find(|c: char| !c.is_ascii_alphabetic()).unwrap_or(after.len());
-        let (unit, after) = after.split_at(end);
-        let factor = match unit {
-            "h" => 3600.0,
-            "min" => 60.0,
-            "s" => 1.0,
-            _ => return Err(HOW),
-        };
-        seconds += number(amount).ok_or(HOW)? * factor;
-        rest = after;
-    }
-    let span = Duration::try_from_secs_f64(seconds).map_err(|_| HOW)?;
-    if text.is_empty() || span > LONGEST { Err(HOW) } else { Ok(span) }
+    moment::span(text).filter(|span| *span <= LONGEST).ok_or(HOW)
 }
 
 /// A direction and a speed: `077/0.8`.

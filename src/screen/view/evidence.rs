@@ -16,19 +16,27 @@ const MINUTES: usize = 20;
 const LABEL: u16 = 6;
 const TALLY: u16 = 14;
 
-/// Draws the strip in three rows. The row after it.
+/// Draws the strip in three rows; minutes before this watch began are hatched. The row after it.
 pub(super) fn draw(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconView) -> u16 {
     let age = picture.now.at.since(beacon.since.at).as_secs() / 60;
     let since = usize::try_from(age).unwrap_or(usize::MAX).saturating_add(1);
     let room = usize::from(area.width.saturating_sub(LABEL + TALLY));
     let shown = since.min(MINUTES).min(room);
+    // What was heard before a restart is not known here: it is not drawn as nothing.
+    let watched = picture.listening_since.map_or(shown, |since| {
+        let minutes = picture.now.at.since(since).as_secs() / 60;
+        usize::try_from(minutes).unwrap_or(usize::MAX).saturating_add(1).min(shown)
+    });
     let strip = |cell: &dyn Fn(usize) -> char| (0..shown).rev().map(cell).collect::<String>();
     let theme = pen.theme;
     let mut end = LABEL;
     for (row, channel) in [(0, 'A'), (1, 'B')] {
         pen.put(area, row, 1, &format!("ch {channel}"), Role::Dim);
-        let bars = strip(&|ago| {
-            bar(theme, in_minute(picture, beacon, ago).filter(|r| is_on(r, channel)).count())
+        let bars = strip(&|ago| match ago < watched {
+            true => {
+                bar(theme, in_minute(picture, beacon, ago).filter(|r| is_on(r, channel)).count())
+            }
+            false => theme.pick('░', '/'),
         });
         end = pen.put(area, row, LABEL, &bars, Role::Text);
     }
@@ -36,7 +44,7 @@ pub(super) fn draw(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &Be
     let letters = strip(&|ago| letter(in_minute(picture, beacon, ago)));
     pen.put(area, 2, LABEL, &letters, Role::Text);
     let heard: usize = (0..shown).map(|ago| in_minute(picture, beacon, ago).count()).sum();
-    pen.put(area, 0, end + 1, &format!("{heard} in {shown} min"), Role::Dim);
+    pen.put(area, 0, end + 1, &format!("{heard} in {watched} min"), Role::Dim);
     3
 }
 
