@@ -26,6 +26,7 @@ pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 
 use crate::capture::Unreadable;
 use crate::config::Config;
+use crate::edge::InUse;
 use crate::navigation::{Lookout, Wishes};
 use crate::units::{Knots, NauticalMiles};
 use crate::watch::{Asking, Settings};
@@ -47,6 +48,9 @@ pub enum Error {
         /// The file that says so.
         path: PathBuf,
     },
+    /// Another program of this kind reads one of the inputs.
+    #[error("{}", in_use(.0))]
+    InUse(InUse),
     /// The output does not take events any more.
     #[error("cannot tell of events: {0}")]
     OutputClosed(#[from] io::Error),
@@ -83,6 +87,22 @@ pub fn live_settings(config: &Config) -> Settings {
         answer_within: Duration::from_secs(config.watch.awake_answer_s.into()),
     });
     Settings { asking, ..settings(config) }
+}
+
+/// Who reads an input, in words.
+fn in_use(what: &InUse) -> String {
+    let InUse { input, uri, by } = what;
+    let address = uri.to_string();
+    let name = if *input == address { String::new() } else { format!("{input} ") };
+    let Some(by) = by else { return format!("input {name}{address}: another watch reads it") };
+    let folder = by.folder.as_ref().map(|it| format!(", logbook {}", it.display()));
+    let who = if by.folder.is_some() { "another watch" } else { "another overside" };
+    format!(
+        "input {name}{address}: {who} reads it (process {}{}, since {})",
+        by.pid,
+        folder.unwrap_or_default(),
+        by.since
+    )
 }
 
 fn process(pid: Option<u32>) -> String {

@@ -12,7 +12,7 @@ use super::resume::{Found, Left};
 use super::services::Services;
 use super::{Error, end_signal, resume};
 use crate::edge::input::{self, Arrival, Important, Retry, What};
-use crate::edge::{Clock, InputUri, Service};
+use crate::edge::{Claims, Clock, Holder, InputUri, Service};
 use crate::frontend::{Context, Frontend, Request};
 use crate::watch::{Command, Event, Input, Settings, Watch};
 use crate::wire::InputId;
@@ -28,6 +28,8 @@ struct Inputs {
     /// The beacons of the muster.
     important: Important,
     next: usize,
+    /// That nobody else reads them meanwhile.
+    claims: Claims,
 }
 
 struct Opened {
@@ -79,6 +81,7 @@ pub async fn watch<F: Frontend>(
 ) -> Result<(), Error> {
     // Before anything is to be seen: from then on somebody may want it to end.
     let end = end_signal(front.stays());
+    let claims = claim(&plan)?;
     let (notices, mut noticed) = mpsc::unbounded_channel();
     let (clock, mut left) = left_open(&plan, &notices, &mut noticed).await;
     let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
@@ -93,7 +96,8 @@ pub async fn watch<F: Frontend>(
         front.recall(&event);
     }
     let (tx, arrivals) = mpsc::channel(WAITING_LINES);
-    let inputs = Inputs { open: Vec::new(), tx, clock, important: Important::default(), next: 0 };
+    let important = Important::default();
+    let inputs = Inputs { open: Vec::new(), tx, clock, important, next: 0, claims };
     let mut live = Live {
         watch,
         services,
@@ -121,6 +125,24 @@ pub async fn watch<F: Frontend>(
         told.or_else(|why| if live.goes_on { Ok(()) } else { Err(why) })?;
     }
     ended
+}
+
+/// Takes the inputs of the plan for this program alone.
+fn claim(plan: &Plan) -> Result<Claims, Error> {
+    let mut claims = Claims::new(|name| std::env::var_os(name));
+    claims.hold(&plan.inputs, &holder(plan)).map_err(Error::InUse)?;
+    Ok(claims)
+}
+
+/// Who reads the inputs, for others on this computer.
+fn holder(plan: &Plan) -> Holder {
+    Holder {
+        pid: std::process::id(),
+        input: String::new(),
+        folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
+        since: Clock::start().now().utc.to_string(),
+        socket: None,
+    }
 }
 
 /// The clock of the watch, and what one before it left open: if the logbook does not tell that at
@@ -342,6 +364,10 @@ impl<F: Frontend> Live<'_, F> {
 
     /// Goes on by another plan; what is open and heard stays.
     fn follow(&mut self, plan: Plan) {
+        if let Err(why) = self.inputs.claims.hold(&plan.inputs, &holder(&plan)) {
+            tracing::error!("the configuration before goes on: {}", Error::InUse(why));
+            return;
+        }
         self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() });
         self.inputs.follow(&plan, &mut self.watch);
         self.services.follow(&plan, self.clock.now());

@@ -2,6 +2,7 @@
 //!
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
+mod claim;
 mod clock;
 mod hooks;
 pub mod input;
@@ -10,10 +11,12 @@ mod line_output;
 mod non_blocking_writer;
 mod process;
 pub mod remembered;
+mod runtime_folder;
 mod service;
 mod sounder;
 mod uri;
 
+pub use claim::{Claims, Holder, InUse};
 pub use clock::Clock;
 pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
