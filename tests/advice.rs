@@ -196,6 +196,6 @@ fn the_way_back_never_ends_a_watch_that_has_just_heard_an_alarm() {
     let drawn = stage.picture();
     stage.overboard_unseen(scenes::MATE, 40);
     assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "back from the history");
-    assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "an alarm waits, not yet drawn");
+    assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "it asks, as ever");
     assert_eq!(stage.screen.act(Action::Confirm, &drawn), None, "nobody has seen what for");
 }

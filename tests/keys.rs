@@ -8,6 +8,7 @@ mod frames;
 mod scenes;
 mod support;
 
+use overside::advice::somebody_is_in_danger;
 use overside::frontend::Request;
 use overside::screen::{Action, KEYS};
 use overside::watch::{Cause, Command, Priority, State};
@@ -22,13 +23,17 @@ fn actions() -> Vec<Action> {
         Action::Typed('5'),
         Action::Erase,
         Action::Enter,
-        Action::Leave,
+        Action::End,
     ];
     KEYS.iter().map(|key| key.action).chain(rest).collect()
 }
 
 fn key_line(stage: &Stage, size: (u16, u16)) -> String {
     frames::rows(&frames::frame(&stage.screen, &stage.picture(), size)).pop().unwrap()
+}
+
+fn shown(stage: &Stage, size: (u16, u16)) -> String {
+    frames::text(&frames::frame(&stage.screen, &stage.picture(), size))
 }
 
 fn is_unacknowledged(state: State) -> bool {
@@ -45,9 +50,8 @@ fn no_key_loses_an_alert() {
         for first in actions() {
             for second in actions() {
                 let mut screen = stage.screen.clone();
-                let waiting = open.iter().any(|alert| is_unacknowledged(alert.state));
                 // Some scenes begin with a question.
-                let mut asked = ["quitting", "over_asked", "mute_asked"].contains(&scene.name);
+                let mut asked = ["over_asked", "mute_asked"].contains(&scene.name);
                 for action in [first, second] {
                     let request = screen.act(action, &picture);
                     let what = format!("{}: {first:?}, {second:?}: {request:?}", scene.name);
@@ -65,14 +69,18 @@ fn no_key_loses_an_alert() {
                             assert!(asked && action == Action::Confirm, "{what}");
                             assert!(screen.replay.is_none(), "{what}");
                         }
-                        Some(Request::Quit) if waiting && screen.replay.is_none() => {
+                        // At any time, and never by the same key twice.
+                        Some(Request::Quit) => {
                             assert!(asked && action == Action::Confirm, "{what}");
+                            let danger = somebody_is_in_danger(&picture);
+                            assert!(!danger || screen.replay.is_some(), "{what}");
                         }
                         _ => {}
                     }
+                    let asks = [Action::Quit, Action::End, Action::Resolve, Action::Mute];
                     let quietly = action == Action::Resized && asked;
-                    asked =
-                        [Action::Quit, Action::Resolve, Action::Mute].contains(&action) || quietly;
+                    // A key that answers asks nothing, but the one that mutes.
+                    asked = asks.contains(&action) && (!asked || action == Action::Mute) || quietly;
                 }
             }
         }
@@ -146,8 +154,7 @@ fn a_new_alarm_comes_into_view() {
 #[test]
 fn a_reader_is_interrupted_by_another_emergency_alone() {
     let mut stage = scenes::stage("say_mayday");
-    let shown =
-        |stage: &Stage| frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+    let shown = |stage: &Stage| shown(stage, (80, 24));
     // An alarm: another ship is sinking.
     stage.line("gnss", &support::sealed("CDDSC,12,2190000030,12,05,00,0574001031,0211,,,S,"));
     // A warning: a stranger's beacon, perhaps active.
@@ -188,8 +195,7 @@ fn the_own_crew_comes_first() {
         stage.press(Action::NextCasualty);
     }
     stage.press(Action::Voice);
-    let shown =
-        |stage: &Stage| frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 40)));
+    let shown = |stage: &Stage| shown(stage, (80, 40));
     assert!(shown(&stage).contains("[MAYDAY]"), "{}", shown(&stage));
     assert!(!shown(&stage).contains("972 000 091"), "{}", shown(&stage));
     stage.press(Action::NextCasualty);
@@ -204,17 +210,17 @@ fn only_keys_that_make_sense_are_offered() {
         let picture = stage.picture();
         for size in [(60, 20), (80, 24), (120, 40)] {
             let line = key_line(&stage, size);
-            if ["quitting", "over_asked", "mute_asked"].contains(&scene.name) {
-                assert!(line.contains("[y] yes  other key: no"), "{line}");
-                continue;
-            }
-            if scene.name == "placing" {
-                assert!(line.contains("> 57,42 10,35_  not understood: write 57 42.07N"), "{line}");
-                continue;
-            }
-            if scene.name == "asked" {
-                assert_eq!(line.trim(), "Watch alarm: are you awake? Press any key within 15 s.");
-                continue;
+            let text = frames::text(&frames::frame(&stage.screen, &picture, size));
+            let asked: &[&str] = match scene.name {
+                "quitting" => &["MATE is overboard.", "To end the watch type: end", "> _"],
+                "over_asked" => &["Is Mate aboard and safe?", "[y] yes, any other key: no"],
+                "mute_asked" => &["Mute 972000091?", "[y] yes, [z] another, any other key: no"],
+                "placing" => &["> 57,42 10,35_", "not understood: write 57 42.07N"],
+                "asked" => &["Watch alarm: are you awake? Press any key within 15 s."],
+                _ => &[],
+            };
+            for part in asked {
+                assert!(text.contains(part), "{} {size:?}: no {part:?} in\n{text}", scene.name);
             }
             let waiting = picture.alerts.iter().any(|alert| is_unacknowledged(alert.state));
             let sounds = picture.alerts.iter().any(|it| it.state == State::ActiveUnacknowledged);
@@ -226,7 +232,7 @@ fn only_keys_that_make_sense_are_offered() {
             assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");
             assert!(!line.contains("[enter]") || scene.name == "history", "{line}");
             let way = if ["history", "help", "who"].contains(&scene.name) || says {
-                "[q] back"
+                "[esc] back"
             } else {
                 "[?] help"
             };
@@ -344,9 +350,9 @@ fn the_route_of_a_search_is_asked_for_by_a_key() {
 #[test]
 fn a_stranger_and_its_input_are_muted_by_a_key_and_the_muster_is_not() {
     let mut stage = scenes::stage("mute_asked");
-    assert!(key_line(&stage, (60, 20)).contains("Mute 972000091?  [y] yes  other key: no"));
+    assert!(shown(&stage, (60, 20)).contains("Mute 972000091?"));
     assert_eq!(stage.press(Action::Mute), None);
-    assert!(key_line(&stage, (60, 20)).contains("Mute strangers of ais?  [y] yes"));
+    assert!(shown(&stage, (60, 20)).contains("Mute strangers of ais?"));
     assert_eq!(stage.press(Action::Mute), None, "after the last question there is none");
     assert!(key_line(&stage, (80, 24)).contains("[a] acknowledge"));
     stage.press(Action::Mute);
@@ -363,18 +369,125 @@ fn a_stranger_and_its_input_are_muted_by_a_key_and_the_muster_is_not() {
     stage.pass(70);
     assert!(stage.picture().alerts.is_empty());
     stage.press(Action::Mute);
-    assert!(key_line(&stage, (60, 20)).contains("Hear all that is muted?  [y] yes"));
+    assert!(shown(&stage, (60, 20)).contains("Hear all that is muted?"));
     assert_eq!(stage.press(Action::Confirm), Some(Request::Command(Command::Unmute)));
     assert_eq!(stage.picture().alerts[0].cause, Cause::BeaconActive);
 
     let mut stage = scenes::stage("casualty");
     let before = stage.picture().alerts.len();
     stage.press(Action::Mute);
-    assert!(key_line(&stage, (60, 20)).contains("A beacon of the muster is never muted."));
+    assert!(shown(&stage, (60, 20)).contains("A beacon of the muster is never muted."));
     assert_eq!(stage.press(Action::Confirm), None);
     // Its input may be: the muster alarms through it as ever.
     stage.press(Action::Mute);
     stage.press(Action::Mute);
     assert!(matches!(stage.press(Action::Confirm), Some(Request::Command(Command::Mute(_)))));
     assert_eq!(stage.picture().alerts.len(), before);
+}
+
+/// What is asked hides neither the headline, nor the numbers, nor the keys of an emergency.
+#[test]
+fn a_question_hides_no_key_and_no_number() {
+    let questions = [
+        ("over_asked", "Is Mate aboard"),
+        ("quitting", "To end the watch type: end"),
+        ("placing", "> 57,42"),
+        ("mute_asked", "Mute 972000091?"),
+    ];
+    for (name, asked) in questions {
+        let stage = scenes::stage(name);
+        let mut before = scenes::stage(name);
+        before.press(match name {
+            "over_asked" | "mute_asked" => Action::Other,
+            _ => Action::Leave,
+        });
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let with = frames::rows(&frames::frame(&stage.screen, &stage.picture(), size));
+            let without = frames::rows(&frames::frame(&before.screen, &before.picture(), size));
+            assert!(with.join("\n").contains(asked), "{name} {size:?}");
+            assert_eq!(with[..8], without[..8], "{name} {size:?}");
+            assert_eq!(with.last(), without.last(), "{name} {size:?}");
+        }
+    }
+}
+
+/// The key that answers a question does nothing else, whichever it is.
+#[test]
+fn the_key_that_answers_is_swallowed() {
+    let mut stage = scenes::stage("casualty");
+    for action in [Action::Acknowledge, Action::Silence, Action::Quit, Action::Voice, Action::Help]
+    {
+        stage.press(Action::Resolve);
+        let before = shown(&stage, (80, 24));
+        assert!(before.contains("Is Mate aboard and safe?"), "{before}");
+        assert_eq!(stage.press(action), None, "{action:?}");
+        let after = shown(&stage, (80, 24));
+        assert!(!after.contains("aboard and safe?") && after.contains("UNACKN"), "{after}");
+        assert!(!after.contains("End the watch") && !after.contains("MAYDAY"), "{after}");
+    }
+    // The watch alarm: no key does what it does else, not even the one that ends the watch.
+    for key in KEYS {
+        let mut stage = scenes::stage("asked");
+        assert_eq!(stage.press(key.action), Some(Request::Present), "{}", key.name);
+        stage.command(Command::Present);
+        let after = shown(&stage, (80, 24));
+        assert!(!after.contains("awake?") && !after.contains("End the watch"), "{after}");
+        assert!(after.contains("[h] history"), "{after}");
+    }
+}
+
+/// Back is esc, and q on a page; whoever presses q twice is still on watch.
+#[test]
+fn a_double_press_never_ends_the_watch() {
+    for name in ["quiet", "deaf", "casualty", "acknowledged", "three", "distress", "replay_held"] {
+        for (first, second) in
+            [(Action::Quit, Action::Quit), (Action::End, Action::End), (Action::Quit, Action::End)]
+        {
+            for page in [None, Some(Action::History), Some(Action::Help), Some(Action::Voice)] {
+                let mut stage = scenes::stage(name);
+                page.map(|page| stage.press(page));
+                for action in [first, second, second] {
+                    assert_eq!(stage.press(action), None, "{name} {page:?} {action:?}");
+                }
+            }
+        }
+        let mut stage = scenes::stage(name);
+        for action in [Action::Leave, Action::Leave, Action::Confirm] {
+            assert_eq!(stage.press(action), None, "{name}: esc ends nothing");
+        }
+    }
+    for name in ["quiet", "deaf", "replay_held"] {
+        let mut stage = scenes::stage(name);
+        stage.press(Action::Quit);
+        assert_eq!(stage.press(Action::Confirm), Some(Request::Quit), "{name}");
+    }
+}
+
+/// While somebody is in danger the question names them, and wants a word.
+#[test]
+fn a_watch_with_a_person_in_danger_is_ended_by_a_word() {
+    let mut stage = scenes::stage("three");
+    stage.press(Action::End);
+    let asked = shown(&stage, (80, 24));
+    for part in ["COOK is overboard.", "MATE is overboard.", "To end the watch type: end"] {
+        assert!(asked.contains(part), "no {part:?} in\n{asked}");
+    }
+    let typed = |stage: &mut Stage, word: &str| {
+        for c in word.chars() {
+            stage.press(Action::Typed(c));
+        }
+        stage.press(Action::Enter)
+    };
+    assert_eq!(typed(&mut stage, "q"), None);
+    assert!(shown(&stage, (80, 24)).contains("the word is end"), "{}", shown(&stage, (80, 24)));
+    stage.press(Action::Erase);
+    assert_eq!(typed(&mut stage, "END"), Some(Request::Quit));
+    // Another alarm: the word was not meant for it.
+    let mut stage = scenes::stage("acknowledged");
+    stage.press(Action::Quit);
+    for c in "end".chars() {
+        stage.press(Action::Typed(c));
+    }
+    stage.overboard_unseen(scenes::COOK, 30);
+    assert_eq!(stage.press(Action::Enter), None);
 }

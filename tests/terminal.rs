@@ -31,7 +31,7 @@ impl Watching {
         let terminal = Terminal::start(Self::command(environment, state, port));
         terminal.wait_for("the quiet screen", |screen| {
             let text = screen.contents();
-            screen.alternate_screen() && text.contains("Nothing heard") && text.contains("[q] quit")
+            screen.alternate_screen() && text.contains("Nothing heard") && text.contains("[q] end")
         });
         Self { terminal, port }
     }
@@ -95,13 +95,16 @@ fn an_alarm_is_shown_acknowledged_and_not_left_by_accident() {
     assert!(terminal.is_raw());
     watching.alarm();
     terminal.wait_for_bell();
-    terminal.press("q");
-    terminal.wait_for_text("not acknowledged. Quit?");
-    // A key that means nothing is a no, too.
-    terminal.press("x");
-    terminal.wait_for("the question gone", |screen| !screen.contents().contains("Quit?"));
-    terminal.press("q");
-    terminal.wait_for_text("not acknowledged. Quit?");
+    let gone = |screen: &vt100::Screen| !screen.contents().contains("type: end");
+    // It is asked for a word, whatever is pressed and how often.
+    for key in ["q", "\x03"] {
+        terminal.press(key);
+        terminal.wait_for_text("PERSON 972000017 is overboard. ");
+        terminal.press("qq\r");
+        terminal.wait_for_text("the word is end");
+        terminal.press("\x1b");
+        terminal.wait_for("the question gone", gone);
+    }
     terminal.press("a");
     terminal.wait_for("acknowledged, and still listed", |screen| {
         let text = screen.contents();
@@ -113,17 +116,24 @@ fn an_alarm_is_shown_acknowledged_and_not_left_by_accident() {
     // Another one, and the program is left all the same, on purpose.
     watching.send_until(&active(972_000_016), |screen| headline(screen).contains("UNACKNOWLEDGED"));
     terminal.press("q");
-    terminal.wait_for_text("not acknowledged. Quit?");
-    terminal.press("y");
+    terminal.wait_for_text("To end the watch type: end");
+    terminal.press("end\r");
     assert!(terminal.exit_status().success());
     terminal.assert_whole();
 }
 
 #[test]
-fn quiet_or_acknowledged_it_is_left_at_once() {
+fn a_quiet_watch_is_ended_by_a_yes_and_by_no_double_press() {
     let state = tempfile::tempdir().unwrap();
     let watching = Watching::start(&[], state.path());
-    watching.terminal.press("q");
+    let gone = |screen: &vt100::Screen| !screen.contents().contains("End the watch?");
+    for key in ["q", "\x03"] {
+        watching.terminal.press(key);
+        watching.terminal.wait_for_text("End the watch?");
+        watching.terminal.press(key);
+        watching.terminal.wait_for("the question gone", gone);
+    }
+    watching.terminal.press("qy");
     assert!(watching.terminal.exit_status().success());
     watching.terminal.assert_whole();
 }
@@ -154,7 +164,7 @@ fn the_colours_are_remembered() {
     first.terminal.press("n");
     first.terminal.wait_for("other colours", |screen| ground(screen) != before);
     let chosen = first.terminal.look(ground);
-    first.terminal.press("q");
+    first.terminal.press("qy");
     assert!(first.terminal.exit_status().success());
     let second = Watching::start(&[], state.path());
     assert_eq!(second.terminal.look(ground), chosen);
@@ -327,8 +337,9 @@ fn a_replay_is_held_stepped_and_never_taken_for_real() {
     // It stays, and one can look back.
     terminal.press(",");
     terminal.wait_for_text("REPLAY held");
-    // A replay has nothing to lose: it is left at once.
     terminal.press("q");
+    terminal.wait_for_text("End the replay?");
+    terminal.press("y");
     assert!(terminal.exit_status().success());
     terminal.assert_whole();
     assert!(terminal.expectation_held());

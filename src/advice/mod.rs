@@ -24,7 +24,7 @@ pub use reality::Reality;
 pub use situation::{
     Situation, Subject, alarm_about_no_beacon, deafness, ended, last_burst, subject,
 };
-pub use speech::{Calls, Speaker, Vessel, somebody_is_in_danger};
+pub use speech::{Calls, Speaker, Vessel, people_in_danger, somebody_is_in_danger};
 pub use step::{Step, leg_now};
 pub use whereabouts::{Hold, Whereabouts, fix_is_old, own_is_old};
 pub use words::{age, headline_name, identity, magnetic, minutes, name, relative, short_age, side};

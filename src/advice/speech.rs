@@ -155,8 +155,7 @@ impl Speaker<'_> {
     /// Everybody in danger, who is in view first.
     fn casualties(&self, picture: &Picture) -> Vec<Casualty> {
         let shown = beacon_in_view(picture, self.selected).map(|beacon| beacon.id);
-        let mut beacons: Vec<&BeaconView> =
-            picture.beacons.iter().filter(|it| it.casualty).collect();
+        let (mut beacons, calls) = people_in_danger(picture);
         beacons.sort_by_key(|beacon| Some(beacon.id) != shown);
         // A point that somebody on board set by hand is about one of the own crew.
         let own = |beacon: &BeaconView| {
@@ -168,10 +167,7 @@ impl Speaker<'_> {
             others: if overboard(&beacon) { u32::try_from(others).unwrap_or(u32::MAX) } else { 0 },
             ..self.by_beacon(picture, beacon, own(beacon))
         });
-        let same =
-            |alert: &&Alert| beacons.iter().any(|beacon| Some(beacon.id) == alert.casualty());
-        let by_call =
-            calls(picture).filter(|alert| !same(alert)).map(|alert| self.by_call(picture, alert));
+        let by_call = calls.into_iter().map(|alert| self.by_call(picture, alert));
         by_beacon.chain(by_call).collect()
     }
 
@@ -233,7 +229,16 @@ impl Speaker<'_> {
 
 /// Whether there is anybody to call for.
 pub fn somebody_is_in_danger(picture: &Picture) -> bool {
-    picture.beacons.iter().any(|beacon| beacon.casualty) || calls(picture).next().is_some()
+    let (beacons, calls) = people_in_danger(picture);
+    !beacons.is_empty() || !calls.is_empty()
+}
+
+/// Everybody there is to call for: by beacon or point, and by a call that is of none of these.
+pub fn people_in_danger(picture: &Picture) -> (Vec<&BeaconView>, Vec<&Alert>) {
+    let beacons: Vec<&BeaconView> = picture.beacons.iter().filter(|it| it.casualty).collect();
+    let same = |alert: &&Alert| beacons.iter().any(|it| Some(it.id) == alert.casualty());
+    let calls = calls(picture).filter(|alert| !same(alert)).collect();
+    (beacons, calls)
 }
 
 /// The open alerts of somebody's call for help.

@@ -17,13 +17,13 @@ pub enum Action {
     MarkOverboard,
     /// Enter own position by hand.
     PlaceShip,
-    /// A character of what is being entered.
+    /// A character of what is being typed.
     Typed(char),
     /// Take back the last character of it.
     Erase,
-    /// Take what was entered.
+    /// Take what was typed.
     Enter,
-    /// Enter nothing after all.
+    /// Go back from a page, or from what is being typed.
     Leave,
     /// Open or leave the list of those who could help.
     Who,
@@ -49,9 +49,11 @@ pub enum Action {
     Filter,
     /// Show or leave the details of an entry.
     Details,
-    /// Go back, or leave the program.
+    /// Go back from a page; else end the watch, which asks.
     Quit,
-    /// Yes, leave though an alert is not acknowledged.
+    /// End the watch, whatever is open; asks.
+    End,
+    /// Yes, to what is asked.
     Confirm,
     /// Sound the alarm once by every way there is.
     SoundCheck,
@@ -96,6 +98,8 @@ pub enum When {
     History,
     /// On a page that may have more lines than fit.
     Lines,
+    /// On a page that can be left.
+    Page,
 }
 
 /// A key, what it does, and how that is said in two words.
@@ -249,10 +253,11 @@ pub const KEYS: &[Key] = {
             Char('q'),
             "q",
             A::Quit,
-            "quit",
+            "end",
             W::Always,
-            "go back, or end the watch; asks while an alert is not acknowledged",
+            "end the watch; asks, and while somebody is in danger for a word; on a page, go back",
         ),
+        key(KeyCode::Esc, "esc", A::Leave, "back", W::Page, "go back from a page or a form"),
         key(
             Char('l'),
             "l",
@@ -296,7 +301,7 @@ impl Action {
         match event {
             Event::Key(key) if key.is_press() || key.is_repeat() => {
                 if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') {
-                    return Some(Self::Quit);
+                    return Some(Self::End);
                 }
                 // What is meant for a multiplexer or the terminal acknowledges nothing.
                 if key.modifiers.intersects(KeyModifiers::CONTROL | KeyModifiers::ALT) {
@@ -304,7 +309,6 @@ impl Action {
                 }
                 let code = match key.code {
                     KeyCode::Char(c) => KeyCode::Char(c.to_ascii_lowercase()),
-                    KeyCode::Esc => KeyCode::Char('q'),
                     code => code,
                 };
                 if code == KeyCode::Char('y') {
@@ -350,14 +354,14 @@ mod tests {
                 assert_eq!(pressed(upper, KeyModifiers::SHIFT), Some(key.action), "{}", key.name);
             }
         }
-        assert_eq!(pressed(KeyCode::Esc, KeyModifiers::NONE), Some(Action::Quit));
+        assert_eq!(pressed(KeyCode::Esc, KeyModifiers::NONE), Some(Action::Leave));
         assert_eq!(pressed(KeyCode::Char('Y'), KeyModifiers::SHIFT), Some(Action::Confirm));
     }
 
     #[test]
     fn what_is_meant_for_others_does_nothing() {
         let (control, alt) = (KeyModifiers::CONTROL, KeyModifiers::ALT);
-        assert_eq!(pressed(KeyCode::Char('c'), control), Some(Action::Quit));
+        assert_eq!(pressed(KeyCode::Char('c'), control), Some(Action::End));
         assert_eq!(pressed(KeyCode::Char('c'), KeyModifiers::NONE), Some(Action::Other));
         for modifiers in [control, alt] {
             assert_eq!(pressed(KeyCode::Char('a'), modifiers), Some(Action::Other));

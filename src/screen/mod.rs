@@ -14,9 +14,11 @@
 
 mod action;
 mod digits;
+mod form;
 mod history;
 mod muting;
 mod pen;
+mod question;
 mod sheet;
 mod terminal;
 mod theme;
@@ -30,13 +32,13 @@ pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 
-use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged, unacknowledged};
+use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
 use crate::frontend::{Parts, ReplayState, Request};
-use crate::navigation::Position;
 use crate::watch::{
-    Alert, AlertId, BeaconView, CasualtyId, Command, Event, EventBody, Muted, Picture, Priority,
-    State,
+    Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
+use form::Form;
+use question::Question;
 
 /// Which page is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -73,35 +75,9 @@ pub struct Screen {
     alarms_only: bool,
     details: bool,
     asking: Option<Question>,
-    typing: Option<Typing>,
+    form: Option<Form>,
     calls: Calls,
     sheet: sheet::Sheet,
-}
-
-/// An own position that is being entered.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-struct Typing {
-    text: String,
-    /// It was not taken: it could not be read.
-    wrong: bool,
-}
-
-/// No position takes more characters.
-const TYPED: usize = 40;
-
-/// What is done only if a person says so twice.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Question {
-    /// Quit though an alert is not acknowledged.
-    Quit,
-    /// The incident of this alert is over.
-    Over(AlertId),
-    /// Let this raise no alert any more.
-    Mute(Muted),
-    /// Hear again all that is muted.
-    Unmute,
-    /// None: what was wanted cannot be, and why.
-    Refused(&'static str),
 }
 
 impl Screen {
@@ -129,7 +105,7 @@ impl Screen {
         if std::mem::take(&mut self.new_alarm) {
             (self.page, self.selected, self.asking) = (Page::Watch, None, None);
             // The next key is meant for the alarm.
-            self.typing = None;
+            self.form = None;
         }
     }
 
@@ -149,12 +125,18 @@ impl Screen {
         if action == Action::Resized {
             return None;
         }
-        let asked = self.asking.take();
-        if self.typing.is_some() {
-            return self.enter(action);
+        if picture.asked.is_some() {
+            // The key answers the watch alarm, and nothing else.
+            return Some(Request::Present);
+        }
+        if self.form.is_some() {
+            return self.fill_in(action);
+        }
+        if let Some(asked) = self.asking.take() {
+            return self.answer(asked, action, picture);
         }
         match action {
-            Action::PlaceShip => self.typing = self.replay.is_none().then(Typing::default),
+            Action::PlaceShip if self.replay.is_none() => self.ask_for_position(),
             Action::Export => return self.export(picture),
             Action::Who => self.turn_to(Page::Who),
             Action::Acknowledge => {
@@ -169,7 +151,7 @@ impl Screen {
                 self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
             }
             Action::Mute if self.replay.is_none() => {
-                self.asking = self.ask_to_mute(asked, picture);
+                self.asking = self.ask_to_mute(None, picture);
             }
             Action::NextCasualty if self.page == Page::Voice => {
                 (self.sheet, self.line) = (self.sheet.next(), 0);
@@ -184,8 +166,11 @@ impl Screen {
             Action::Down => self.line = (self.line + 1).min(self.last_line(picture)),
             Action::Filter => (self.alarms_only, self.line) = (!self.alarms_only, 0),
             Action::Details => self.details = !self.details,
-            Action::Quit => return self.go_back(picture),
-            Action::Confirm => return self.confirm(asked?),
+            Action::Quit if self.go_back() => {}
+            Action::Quit | Action::End => self.ask_to_end(picture),
+            Action::Leave => {
+                self.go_back();
+            }
             Action::MarkOverboard
             | Action::SoundCheck
             | Action::Pause
@@ -193,12 +178,13 @@ impl Screen {
             | Action::Slower
             | Action::NextEvent
             | Action::PreviousEvent => return self.request(action),
-            // Parts of what is being entered, where nothing is; and what means nothing.
+            // Parts of a form or answers, where nothing is asked; and what means nothing.
             Action::Typed(_)
             | Action::Erase
             | Action::Enter
-            | Action::Leave
+            | Action::Confirm
             | Action::Other
+            | Action::PlaceShip
             | Action::Mute
             | Action::Resized => {}
         }
@@ -209,17 +195,6 @@ impl Screen {
     fn export(&self, picture: &Picture) -> Option<Request> {
         let searched = self.beacon_in_view(picture).filter(|it| it.search.is_some());
         Some(Request::Export(searched.filter(|_| self.replay.is_none())?.id))
-    }
-
-    /// Yes, to what was asked. What came in meanwhile was not asked about.
-    fn confirm(&self, asked: Question) -> Option<Request> {
-        match asked {
-            Question::Quit => (!self.new_alarm).then_some(Request::Quit),
-            Question::Over(id) => Some(Request::Command(Command::Resolve(id))),
-            Question::Mute(what) => Some(Request::Command(Command::Mute(what))),
-            Question::Unmute => Some(Request::Command(Command::Unmute)),
-            Question::Refused(_) => None,
-        }
     }
 
     /// What is done elsewhere, whatever is in view: in a live watch or in a replay alone.
@@ -237,47 +212,9 @@ impl Screen {
         (self.replay.is_some() == is_replay).then_some(request)
     }
 
-    /// Whether something is being entered: then a character is a character.
+    /// Whether something is being typed: then a character is a character.
     pub fn is_typing(&self) -> bool {
-        self.typing.is_some()
-    }
-
-    /// Takes a character of an own position, or the whole of it.
-    fn enter(&mut self, action: Action) -> Option<Request> {
-        let typing = self.typing.as_mut()?;
-        match action {
-            Action::Typed(c) if typing.text.chars().count() < TYPED => typing.text.push(c),
-            Action::Erase => {
-                typing.text.pop();
-            }
-            Action::Leave => self.typing = None,
-            Action::Enter => match Position::parse(&typing.text) {
-                Ok(position) => {
-                    self.typing = None;
-                    return Some(Request::Command(Command::PlaceShip(position)));
-                }
-                Err(_) => typing.wrong = true,
-            },
-            _ => {}
-        }
-        None
-    }
-
-    /// Leaves the details, then the page, then the program: not without asking while somebody still
-    /// has to take note of an alert.
-    fn go_back(&mut self, picture: &Picture) -> Option<Request> {
-        match self.page {
-            Page::History if self.details => self.details = false,
-            Page::History | Page::Help | Page::Voice | Page::Who => self.page = Page::Watch,
-            Page::Watch
-                if self.replay.is_none()
-                    && (self.new_alarm || unacknowledged(picture).is_some()) =>
-            {
-                self.asking = Some(Question::Quit);
-            }
-            Page::Watch => return Some(Request::Quit),
-        }
-        None
+        self.form.is_some()
     }
 
     fn last_line(&self, picture: &Picture) -> usize {

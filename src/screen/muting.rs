@@ -1,6 +1,7 @@
 //! The key that mutes: what it asks, and what is said of all that is muted.
 
-use super::{Question, Screen};
+use super::Screen;
+use super::question::Question;
 use crate::watch::{Muted, Picture};
 
 impl Screen {
@@ -39,8 +40,8 @@ impl Screen {
         picture: &Picture,
     ) -> Option<Question> {
         let questions = self.muting(picture);
-        let place = questions.iter().position(|it| Some(*it) == asked);
-        questions.get(place.map_or(0, |place| place + 1)).copied()
+        let place = questions.iter().position(|it| Some(it) == asked.as_ref());
+        questions.get(place.map_or(0, |place| place + 1)).cloned()
     }
 
     /// Whether the key has anything to ask.
@@ -54,8 +55,8 @@ fn stations(picture: &Picture) -> usize {
     picture.muted.iter().filter(|it| matches!(it, Muted::Station(_))).count()
 }
 
-/// Longer names of inputs are cut, so that the answers fit beside them in 60 columns.
-const NAME: usize = 14;
+/// Longer names of inputs are cut. Our own.
+const NAME: usize = 40;
 
 /// What a person calls it.
 pub(super) fn name(what: Muted, picture: &Picture) -> String {

@@ -4,53 +4,14 @@ use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
 use super::super::theme::Role;
-use super::super::{Action, KEYS, Key, Page, Question, Screen, When, muting};
+use super::super::{Action, KEYS, Key, Page, Screen, When};
 use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
-use crate::watch::{AlertId, Picture, State};
+use crate::watch::{Picture, State};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
-    if let Some(question) = screen.asking {
-        let text = match question {
-            Question::Quit => "An alert is not acknowledged. Quit?  [y] yes  other key: no".into(),
-            Question::Over(alert) => {
-                let name = who(picture, alert).unwrap_or("everybody");
-                format!("Is {name} aboard and safe?  [y] yes  other key: no")
-            }
-            Question::Mute(what) => {
-                let name = muting::name(what, picture);
-                format!("Mute {name}?  [y] yes  other key: no  [z] next")
-            }
-            Question::Unmute => "Hear all that is muted?  [y] yes  other key: no".into(),
-            Question::Refused(why) => why.to_owned(),
-        };
-        pen.background(area, Role::WarningBackground);
-        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningBackground);
-        return;
-    }
-    if let Some((asked, within)) = picture.asked {
-        let left = within.saturating_sub(asked).as_secs();
-        let text = match left {
-            0 => "Watch alarm: are you awake? Press any key.".to_owned(),
-            _ => format!("Watch alarm: are you awake? Press any key within {left} s."),
-        };
-        pen.background(area, Role::WarningBackground);
-        pen.put(area, 0, u16::from(area.width >= 60), &text, Role::WarningBackground);
-        return;
-    }
-    if let Some(typing) = &screen.typing {
-        let how = match typing.wrong {
-            true => "not understood: write 57 42.07N 010 35.89E",
-            false => "own position, as 57 42.07N 010 35.89E; enter, or esc",
-        };
-        let role = if typing.wrong { Role::WarningBackground } else { Role::ReplayBackground };
-        pen.background(area, role);
-        let column = pen.put(area, 0, 1, &format!("> {}_ ", typing.text), role);
-        pen.put(area, 0, column + 1, how, role);
-        return;
-    }
     // What leads on is never cut: the help, and the way back.
     let leads_on =
-        |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Quit } == key.action;
+        |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Leave } == key.action;
     let kept: Vec<&Key> = KEYS.iter().filter(|key| leads_on(key)).collect();
     let words = |key: &Key| format!("[{}] {}", key.name, label(screen, key));
     let needed: u16 = kept.iter().map(|key| pen.width(&words(key)) + 2).sum();
@@ -67,16 +28,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     }
 }
 
-/// Whom an alert is about, if that is known.
-fn who(picture: &Picture, alert: AlertId) -> Option<&str> {
-    let alert = picture.alerts.iter().find(|it| it.id == alert)?;
-    let beacon = picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())?;
-    beacon.person.as_deref()
-}
-
 fn label(screen: &Screen, key: &Key) -> &'static str {
     match key.action {
-        Action::Quit if screen.page != Page::Watch => "back",
         Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
         Action::Filter if screen.alarms_only => "all alerts",
         Action::NextCasualty if screen.page == Page::Voice => "next",
@@ -98,6 +51,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
+        When::Page => screen.page != Page::Watch,
         When::Lines => matches!(screen.page, Page::History | Page::Voice),
         When::Danger => somebody_is_in_danger(picture),
     };
@@ -123,7 +77,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         Action::SoundCheck => screen.page == Page::Watch,
         Action::Mute => screen.page == Page::Watch && screen.can_mute(picture),
         Action::History => !matches!(screen.page, Page::History | Page::Voice),
-        Action::Quit => screen.replay.is_some() || screen.page == Page::Watch,
+        Action::Quit => screen.page == Page::Watch,
         _ => true,
     };
     now && here

@@ -9,6 +9,7 @@ mod keys;
 mod memory;
 mod past;
 mod plot;
+mod question;
 mod quiet;
 mod test;
 mod timebar;
@@ -64,6 +65,7 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         }
         memory::draw(screen, pen, memory);
     }
+    question::draw(screen, pen, Rect { y: body.y, height: bottom.y - body.y, ..area }, picture);
 }
 
 fn memory_rows(height: u16) -> u16 {

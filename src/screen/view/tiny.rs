@@ -6,15 +6,14 @@ use super::super::digits::Dot;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, muting, words};
-use super::{answer, below, headline, keys, quiet};
+use super::{answer, below, headline, keys, question, quiet};
 use crate::advice::{Subject, subject};
 use crate::watch::{BeaconView, Picture};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     headline::draw(screen, pen, Rect { height: area.height.min(1), ..area }, picture);
     let bottom = area.height.saturating_sub(1);
-    let asking = screen.asking.is_some() && area.height > 1;
-    let room = if asking || area.height >= 8 {
+    let room = if area.height >= 8 {
         keys::draw(screen, pen, below(area, bottom), picture);
         Rect { height: bottom, ..area }
     } else {
@@ -29,6 +28,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     if let Some(muted) = muting::summary(picture).filter(|_| body.height > 4) {
         pen.put_right(body, body.height - 1, &muted, Role::Warning);
     }
+    question::draw(screen, pen, body, picture);
 }
 
 fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconView) {

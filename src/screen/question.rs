@@ -1,0 +1,146 @@
+//! What is asked before it is done, and the keys that answer.
+//!
+//! ```text
+//!  a key ──▶ question ── [y] ──▶ done
+//!               │  └── any other key: no, and nothing else: it is swallowed
+//!               └── a new alarm takes its place: nothing is done
+//! ```
+
+use super::form::{Field, Form, Progress, Purpose};
+use super::{Action, Page, Screen};
+use crate::advice::{Reality, headline_name, people_in_danger};
+use crate::frontend::Request;
+use crate::mmsi::BeaconKind;
+use crate::navigation::Position;
+use crate::watch::{AlertId, BeaconView, Command, Muted, Picture};
+
+/// The word that ends a watch while somebody is in danger.
+const END: &str = "end";
+
+/// How many of those in danger are named; more are counted. Our own.
+const NAMED: usize = 3;
+
+/// What is done only if a person says so twice.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Question {
+    /// End the watch or the replay.
+    End,
+    /// The incident of this alert is over.
+    Over(AlertId),
+    /// Let this raise no alert any more.
+    Mute(Muted),
+    /// Hear again all that is muted.
+    Unmute,
+    /// None: what was wanted cannot be, and why.
+    Refused(&'static str),
+}
+
+/// Who is in danger, in a sentence each; `None` if nobody is.
+fn in_danger(picture: &Picture) -> Option<String> {
+    let named = |beacon: &BeaconView| {
+        let name = headline_name(beacon);
+        let is_overboard =
+            matches!(Reality::of(beacon), Reality::Active | Reality::SignalLost | Reality::Marked);
+        match beacon.kind {
+            BeaconKind::Mob if is_overboard => format!("{name} is overboard."),
+            _ => format!("{name} may be in danger."),
+        }
+    };
+    let (beacons, calls) = people_in_danger(picture);
+    let mut sentences: Vec<String> = beacons.into_iter().map(named).collect();
+    sentences.extend(calls.into_iter().map(|call| format!("{}.", call.text)));
+    let more = sentences.len().saturating_sub(NAMED);
+    sentences.truncate(NAMED);
+    if more > 0 {
+        sentences.push(format!("{more} more in danger."));
+    }
+    (!sentences.is_empty()).then(|| sentences.join(" "))
+}
+
+impl Screen {
+    /// Asks whether the watch is to be ended: always, and while somebody is in danger for a word
+    /// that no slip of a finger writes.
+    pub(super) fn ask_to_end(&mut self, picture: &Picture) {
+        match in_danger(picture).filter(|_| self.replay.is_none()) {
+            Some(who) => {
+                let is_end = |text: &str| match text.eq_ignore_ascii_case(END) {
+                    true => Ok(()),
+                    false => Err(format!("the word is {END}; esc goes on watching")),
+                };
+                let fields = vec![Field::new("To end the watch type: end", is_end)];
+                self.form = Some(Form::new(Purpose::End, who, fields));
+            }
+            None => self.asking = Some(Question::End),
+        }
+    }
+
+    /// Takes the key that answers a question. What came in meanwhile was not asked about.
+    pub(super) fn answer(
+        &mut self,
+        asked: Question,
+        action: Action,
+        picture: &Picture,
+    ) -> Option<Request> {
+        let next = matches!(asked, Question::Mute(_) | Question::Unmute | Question::Refused(_));
+        match (action, asked) {
+            (Action::Mute, asked) if next => {
+                self.asking = self.ask_to_mute(Some(asked), picture);
+                None
+            }
+            (Action::Confirm, Question::End) => {
+                let unseen =
+                    self.new_alarm || self.replay.is_none() && in_danger(picture).is_some();
+                (!unseen).then_some(Request::Quit)
+            }
+            (Action::Confirm, Question::Over(id)) => Some(Request::Command(Command::Resolve(id))),
+            (Action::Confirm, Question::Mute(what)) => Some(Request::Command(Command::Mute(what))),
+            (Action::Confirm, Question::Unmute) => Some(Request::Command(Command::Unmute)),
+            _ => None,
+        }
+    }
+
+    /// Opens the form for the own position.
+    pub(super) fn ask_for_position(&mut self) {
+        let read = |text: &str| match Position::parse(text) {
+            Ok(_) => Ok(()),
+            Err(_) => Err("not understood: write 57 42.07N 010 35.89E".to_owned()),
+        };
+        let fields = vec![Field::new("Latitude, longitude, as 57 42.07N 010 35.89E", read)];
+        self.form = Some(Form::new(Purpose::PlaceShip, "Own position, by hand", fields));
+    }
+
+    /// Takes a key of the form that is open. What it asks for once it is filled.
+    pub(super) fn fill_in(&mut self, action: Action) -> Option<Request> {
+        match self.form.as_mut()?.on_key(action) {
+            Progress::Open => None,
+            Progress::Left => {
+                self.form = None;
+                None
+            }
+            Progress::Filled => self.form.take().and_then(|form| self.filled(&form)),
+        }
+    }
+
+    /// What a filled form asks for.
+    fn filled(&self, form: &Form) -> Option<Request> {
+        let texts = form.texts();
+        let first = texts.first()?;
+        match form.purpose {
+            Purpose::PlaceShip => {
+                Some(Request::Command(Command::PlaceShip(Position::parse(first).ok()?)))
+            }
+            // An alarm that nobody has seen yet is none that they meant.
+            Purpose::End => (!self.new_alarm).then_some(Request::Quit),
+        }
+    }
+
+    /// Leaves the details, then the page. Whether there was anything to leave.
+    pub(super) fn go_back(&mut self) -> bool {
+        match self.page {
+            Page::History if self.details => self.details = false,
+            Page::History | Page::Help | Page::Voice | Page::Who => self.page = Page::Watch,
+            Page::Watch => return false,
+        }
+        true
+    }
+}

@@ -1,0 +1,134 @@
+//! What is asked or typed: a place of its own above the key line, which stays readable.
+
+use ratatui::layout::Rect;
+
+use super::super::digits::Dot;
+use super::super::form::Form;
+use super::super::pen::{Pen, wrap};
+use super::super::question::Question;
+use super::super::theme::Role;
+use super::super::{Screen, muting};
+use super::right_of;
+use crate::advice::unacknowledged;
+use crate::watch::{AlertId, Picture};
+
+/// What the watch alarm asks, so large that it wakes.
+const AWAKE: &str = "AWAKE?";
+
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
+    if let Some((asked, within)) = picture.asked {
+        let left = within.saturating_sub(asked).as_secs();
+        let text = match left {
+            0 => "Watch alarm: are you awake? Press any key.".to_owned(),
+            _ => format!("Watch alarm: are you awake? Press any key within {left} s."),
+        };
+        watch_alarm(pen, area, &text);
+    } else if let Some(form) = &screen.form {
+        form_panel(pen, area, form);
+    } else if let Some(question) = &screen.asking {
+        let lines = [text(question, screen, picture), keys(question).to_owned()];
+        panel(pen, area, &lines, Role::WarningBackground);
+    }
+}
+
+/// What a question asks.
+fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
+    match question {
+        Question::End if screen.replay.is_some() => "End the replay?".to_owned(),
+        Question::End if unacknowledged(picture).is_some() => {
+            "An alert is not acknowledged. End the watch? Nothing is heard after that.".to_owned()
+        }
+        Question::End => "End the watch? Nothing is heard after that.".to_owned(),
+        Question::Over(alert) => {
+            let name = who(picture, *alert).unwrap_or("everybody");
+            format!("Is {name} aboard and safe?")
+        }
+        Question::Mute(what) => format!("Mute {}?", muting::name(*what, picture)),
+        Question::Unmute => "Hear all that is muted?".to_owned(),
+        Question::Refused(why) => (*why).to_owned(),
+    }
+}
+
+/// The keys that answer a question.
+const fn keys(question: &Question) -> &'static str {
+    match question {
+        Question::Mute(_) => "[y] yes, [z] another, any other key: no",
+        Question::Refused(_) => "any key: go on",
+        Question::End | Question::Over(_) | Question::Unmute => "[y] yes, any other key: no",
+    }
+}
+
+/// Whom an alert is about, if that is known.
+fn who(picture: &Picture, alert: AlertId) -> Option<&str> {
+    let alert = picture.alerts.iter().find(|it| it.id == alert)?;
+    let beacon = picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())?;
+    beacon.person.as_deref()
+}
+
+/// The watch alarm, with its word as large as there is room for.
+fn watch_alarm(pen: &mut Pen<'_>, area: Rect, text: &str) {
+    let fits = |dot: &Dot| dot.columns(AWAKE) + 4 <= area.width && dot.rows() + 5 <= area.height;
+    let Some(dot) = Dot::SIZES.into_iter().find(fits) else {
+        panel(pen, area, &[text.to_owned()], Role::WarningBackground);
+        return;
+    };
+    let height = dot.rows() + 4;
+    let place = bottom(pen, area, height, Role::WarningBackground);
+    pen.put(place, 1, 2, text, Role::WarningBackground);
+    let large = Rect { y: place.y + 3, height: dot.rows(), ..right_of(place, 2) };
+    pen.large(large, AWAKE, dot, Role::WarningBackground);
+}
+
+/// A form: its title, what is typed, and what is wrong with it or how to go on.
+fn form_panel(pen: &mut Pen<'_>, area: Rect, form: &Form) {
+    let mut lines = vec![form.title.clone()];
+    let last = form.shown().len().saturating_sub(1);
+    for (place, field) in form.shown().iter().enumerate() {
+        if place < last {
+            lines.push(format!("{}: {}", field.prompt, field.text.trim()));
+        } else {
+            lines.push(field.prompt.to_owned());
+            lines.push(format!("> {}_", end_of(&field.text, area.width)));
+        }
+    }
+    let (note, role) = match form.wrong() {
+        Some(why) => (why.to_owned(), Role::WarningBackground),
+        None => ("[enter] take it, [esc] leave it".to_owned(), Role::ReplayBackground),
+    };
+    lines.push(note);
+    panel(pen, area, &lines, role);
+}
+
+/// The end of what is typed, as much as fits into a line.
+fn end_of(text: &str, width: u16) -> String {
+    let room = usize::from(width).saturating_sub(8);
+    let hidden = text.chars().count().saturating_sub(room);
+    text.chars().skip(hidden).collect()
+}
+
+/// Lines at the bottom of an area, with a margin where there is room for one. Where there are too
+/// many, those in the middle give way: the first says what it is about, the last how to answer.
+fn panel(pen: &mut Pen<'_>, area: Rect, lines: &[String], role: Role) {
+    let roomy = area.height >= 14;
+    let margin = u16::from(roomy);
+    let mut rows: Vec<String> =
+        lines.iter().flat_map(|line| wrap(line, area.width.saturating_sub(2 + margin))).collect();
+    let room = usize::from(area.height.saturating_sub(1 + 2 * margin)).max(1);
+    let surplus = rows.len().saturating_sub(room);
+    let first = rows.len().saturating_sub(2 + surplus);
+    rows.drain(first..first + surplus);
+    let place = bottom(pen, area, rows.len() as u16 + 2 * margin, role);
+    for (row, text) in (margin..).zip(&rows) {
+        pen.put(place, row, 1 + margin, text, role);
+    }
+}
+
+/// The last rows of an area, cleared.
+fn bottom(pen: &mut Pen<'_>, area: Rect, rows: u16, role: Role) -> Rect {
+    let height = rows.min(area.height);
+    let place = Rect { y: area.y + area.height - height, height, ..area };
+    for row in 0..height {
+        pen.put(place, row, 0, &" ".repeat(usize::from(place.width)), role);
+    }
+    place
+}
