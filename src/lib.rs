@@ -32,6 +32,7 @@
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
+//! | [`zone`] | local time beside UTC, by the zone data of the system |
 //! | [`beacon`] | when a survivor beacon speaks: its messages, bursts and cycles |
 //! | [`thread`] | where threads begin and where a panic ends |
 //! | [`text`] | which characters are hostile, texts in lines, JSON of harmless characters |
@@ -78,3 +79,4 @@ pub mod units;
 pub mod voice;
 pub mod watch;
 pub mod wire;
+pub mod zone;

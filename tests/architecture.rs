@@ -28,6 +28,7 @@ const RANKS: &[(&str, u8)] = &[
     ("voice", 3),
     ("navigation", 2),
     ("wire", 2),
+    ("zone", 2),
     ("beacon", 1),
     ("mmsi", 1),
     ("position", 1),

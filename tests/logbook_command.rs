@@ -424,3 +424,33 @@ fn a_handover_is_sorted_by_time_and_tells_when_an_alert_began() {
     let raised = page.lines().find(|line| line.contains("     8 ")).unwrap();
     assert!(raised.contains("(raised ") && raised.contains("20:27:00Z)"), "{page}");
 }
+
+/// Local time stands beside UTC, never instead of it; without data for the zone there is UTC alone, and
+/// that is said.
+#[test]
+fn local_time_stands_beside_utc_where_a_zone_is_named() {
+    let (home, folder) = home();
+    watch(&folder, [act("lights out", 60)]);
+    let list = |zone: &str| {
+        let config = home.path().join("overside.toml");
+        fs::write(&config, format!("[vessel]\ntime_zone = \"{zone}\"\n")).unwrap();
+        let config = config.display().to_string();
+        let output = overside(&folder).args(["list", "--config", &config]).output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code(), text(output.stdout), text(output.stderr))
+    };
+    let (code, told, why) = list("Nowhere/None");
+    assert!(told.contains("2026-05-28 20:27:40Z  operator"), "{told}");
+    assert!(code == Some(0) && why.contains("no data for the time zone Nowhere/None"), "{why}");
+    for path in ["../../etc/passwd", "/etc/passwd", ""] {
+        let (code, _, why) = list(path);
+        assert!(code == Some(2) && why.contains("line 2") && why.contains("Europe/Oslo"), "{why}");
+    }
+    if !Path::new("/usr/share/zoneinfo/Europe/Oslo").exists() {
+        assert!(std::env::var_os("CI").is_none(), "this computer has no zone data: not checked");
+        eprintln!("NOT CHECKED: this computer has no zone data");
+        return;
+    }
+    let (_, told, why) = list("Europe/Oslo");
+    assert!(told.contains("2026-05-28 20:27:40Z (22:27 CEST)  operator"), "{told} {why}");
+}

@@ -18,6 +18,7 @@ use crate::voice::{
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Cause, Event, EventBody, Picture, Priority, nature,
 };
+use crate::zone::Zone;
 
 /// How many calls are remembered, the newest.
 const CALLS: usize = 16;
@@ -43,6 +44,8 @@ pub struct Vessel {
     pub water_by_hand: Option<Celsius>,
     /// The height of the AIS receiver's antenna above the water, in metres.
     pub antenna_height_m: Option<f64>,
+    /// The zone of the local time that is shown beside UTC; never said.
+    pub zone: Option<Zone>,
 }
 
 /// Where and why somebody called, by DSC or by a crew alarm on board.

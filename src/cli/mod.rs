@@ -49,6 +49,7 @@ use crate::config::Config;
 use crate::edge::NonBlockingWriter;
 use crate::units::Celsius;
 use crate::voice::Ship;
+use crate::zone::Zone;
 
 /// Runs the command that was asked for.
 ///
@@ -112,6 +113,14 @@ fn wants_screen(headless: bool, common: &Common) -> bool {
     !headless && !common.json && std::io::stdout().is_terminal() && std::io::stdin().is_terminal()
 }
 
+/// The zone of the local time beside UTC. Where the system has no data for it, that is told.
+fn zone(config: &Config) -> Option<Zone> {
+    config.zone().unwrap_or_else(|why| {
+        tracing::warn!("{why}");
+        None
+    })
+}
+
 /// What the configuration knows of the vessel that is said.
 fn vessel(config: &Config) -> Vessel {
     let beacons = config.beacons.iter().map(|it| (it.mmsi, it.fitted_to.is_some()));
@@ -127,6 +136,7 @@ fn vessel(config: &Config) -> Vessel {
         survival_figures: config.voice.survival_figures,
         antenna_height_m: config.vessel.antenna_height_m,
         water_by_hand: config.vessel.water_temperature_c.map(Celsius),
+        zone: zone(config),
     }
 }
 

@@ -123,6 +123,9 @@ fn numbers(config: &Config) -> Option<Fault> {
         let what = "is no temperature of water: write degrees Celsius, -3 to 40";
         return fault("vessel", "water_temperature_c", what);
     }
+    if config.vessel.time_zone.as_deref().is_some_and(|name| !super::zone::is_name(name)) {
+        return fault("vessel", "time_zone", "is no name of a zone: write one such as Europe/Oslo");
+    }
     for (key, value) in [
         ("height_of_eye_m", config.search.height_of_eye_m),
         ("visibility_nm", config.search.visibility_nm),

@@ -10,6 +10,7 @@ mod error;
 mod schema;
 mod search;
 mod voice;
+mod zone;
 
 pub use date::{DueDate, NotADate};
 pub use error::Error;

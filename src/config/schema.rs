@@ -75,6 +75,9 @@ pub struct Vessel {
     /// The temperature of the water in degrees Celsius, -3 to 40, where no thermometer on board
     /// tells it.
     pub water_temperature_c: Option<f64>,
+    /// The zone of the local time that stands beside UTC, such as `Europe/Oslo`. UTC alone if left
+    /// out.
+    pub time_zone: Option<String>,
 }
 
 /// An input.

@@ -14,6 +14,7 @@ use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::wire::ais::BeaconWord;
+use crate::zone::Zone;
 
 /// One recording, measured.
 #[derive(Clone, Debug, Serialize)]
@@ -22,6 +23,9 @@ pub struct Drill {
     pub recording: String,
     /// The ship's name, from the configuration.
     pub ship: Option<String>,
+    /// The zone of the local time that stands beside UTC.
+    #[serde(skip)]
+    pub zone: Option<Zone>,
     /// The time of its first line; `None` if it has no sound line.
     pub begun: Option<Utc>,
     /// The time of its last line.

@@ -57,6 +57,7 @@ pub(super) fn drill(seen: Observed) -> Drill {
     let mut drill = Drill {
         recording: seen.about.recording.clone(),
         ship: seen.about.ship.clone(),
+        zone: seen.about.zone.clone(),
         begun: seen.span.map(|(first, _)| first),
         ended: seen.span.map(|(_, last)| last),
         rehearsed: seen.rehearsed,

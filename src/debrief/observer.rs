@@ -16,6 +16,7 @@ use crate::time::{Mono, Stamp, Utc};
 use crate::units::Degrees;
 use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
 use crate::wire::nmea::Meaning;
+use crate::zone::Zone;
 
 /// The own position is taken once in so long.
 const SAMPLE: Duration = Duration::from_millis(900);
@@ -51,6 +52,8 @@ pub struct About {
     pub recording: String,
     /// The ship's name.
     pub ship: Option<String>,
+    /// The zone of the local time that stands beside UTC.
+    pub zone: Option<Zone>,
     /// What people did and wrote; `None` without a logbook.
     pub log: Option<Vec<LogEntry>>,
     /// Only who was in the water from the first of these moments to the last, or within half an hour

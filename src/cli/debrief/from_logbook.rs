@@ -68,6 +68,7 @@ pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<
     let about = About {
         recording: format!("logbook entry {entry}"),
         ship,
+        zone: None,
         log: Some(log),
         around: Some((labelled(incident.from_ms), labelled(incident.until_ms))),
     };

@@ -15,6 +15,7 @@ use crate::config::Config;
 use crate::debrief::{About, CasualtySummary, Drill, Observer};
 use crate::text::json_line;
 use crate::time::Utc;
+use crate::zone::Zone;
 
 use progress::Progress;
 
@@ -75,10 +76,11 @@ pub(super) fn run(args: &DebriefArgs, common: &Common) -> Result<ExitCode, Error
     let config = super::configuration(common)?;
     super::check_files(&args.files)?;
     let sources = sources(args, &config)?;
+    let zone = super::zone(&config);
     let mut progress = Progress::begin(sources.iter().flat_map(|source| &source.files));
     let mut drills = Vec::new();
     for source in sources {
-        drills.push(measured(source, &config, &mut progress)?);
+        drills.push(measured(source, &config, zone.as_ref(), &mut progress)?);
     }
     progress.end();
     let folder = args.folder.clone().or_else(|| (!common.json).then(|| folder::named(&drills)));
@@ -128,14 +130,19 @@ fn name_of(path: &Path) -> String {
     path.file_stem().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
 }
 
-fn measured(source: Source, config: &Config, progress: &mut Progress) -> Result<Drill, Error> {
+fn measured(
+    source: Source,
+    config: &Config,
+    zone: Option<&Zone>,
+    progress: &mut Progress,
+) -> Result<Drill, Error> {
     let mut observer = Observer::new();
     let settings = app::settings(config);
     let seen = |bytes| progress.show(bytes);
     app::observe(&source.files, source.until, settings, &mut observer, seen)
         .map_err(|why| super::error_of(&why))?;
     progress.next();
-    Ok(observer.finish(source.about))
+    Ok(observer.finish(About { zone: zone.cloned(), ..source.about }))
 }
 
 fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {

@@ -6,6 +6,7 @@ use std::io::{self, Write};
 use crate::cli::event_printer::wrapped;
 use crate::debrief::{Casualty, Dots, Drill, plot};
 use crate::text::printable;
+use crate::zone::Zone;
 
 /// The size of the plot.
 const COLUMNS: usize = 78;
@@ -28,7 +29,10 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
     let name = printable(&drill.recording);
     match drill.begun.zip(drill.ended) {
         Some((begun, ended)) => {
-            writeln!(output, "{name}: {} {} to {}", begun.date(), begun.clock(), ended.clock())?;
+            let zone = drill.zone.as_ref();
+            let (from, until) = (Zone::beside(zone, begun), Zone::beside(zone, ended));
+            let (date, begun, ended) = (begun.date(), begun.clock(), ended.clock());
+            writeln!(output, "{name}: {date} {begun}{from} to {ended}{until}")?;
         }
         None => writeln!(output, "{name}")?,
     }
@@ -44,7 +48,8 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
     for event in &drill.events {
         let range = event.range_nm.map_or_else(String::new, |range| range.to_string());
         let text = printable(&event.text);
-        writeln!(output, "{:>4}  {}  {range:>8}  {text}", event.number, event.at.clock())?;
+        let at = event.at.clock() + &Zone::beside(drill.zone.as_ref(), event.at);
+        writeln!(output, "{:>4}  {at}  {range:>8}  {text}", event.number)?;
     }
     writeln!(output)
 }

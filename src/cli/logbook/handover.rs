@@ -7,12 +7,13 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::super::moment::{host_time, moment};
-use super::list::{day_and_time, row};
+use super::list::{local_time, row};
 use super::{Common, Error, ExitCode, reader};
 use crate::app::damaged;
 use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
 use crate::text::{json_line, printable};
 use crate::time::Utc;
+use crate::zone::Zone;
 
 /// A handover.
 #[derive(Debug, clap::Args)]
@@ -44,13 +45,18 @@ const QUESTIONS: [&str; 7] = [
 ];
 
 /// Prints the page.
-pub(super) fn run(args: &HandoverArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {
+pub(super) fn run(
+    args: &HandoverArgs,
+    folder: &Path,
+    zone: Option<&Zone>,
+    common: &Common,
+) -> Result<ExitCode, Error> {
     let now = host_time();
     let page = reader(folder)?.handover(args.since, now)?;
     let mut output = anstream::stdout().lock();
     let written = match common.json {
         true => json_line(&mut output, &as_json(args, &page)),
-        false => output.write_all(as_page(args, &page).as_bytes()),
+        false => output.write_all(as_page(args, &page, zone).as_bytes()),
     };
     written.map_err(|why| Error::unwritable("standard output", &why))?;
     if args.write {
@@ -73,12 +79,12 @@ fn entry_of(args: &HandoverArgs, page: &Handover, now: Utc) -> Draft {
     Draft { operator: args.from.clone(), ..Draft::outside(details, text, now) }
 }
 
-fn as_page(args: &HandoverArgs, page: &Handover) -> String {
+fn as_page(args: &HandoverArgs, page: &Handover, zone: Option<&Zone>) -> String {
     let mut text = String::new();
     let who = |who: &Option<String>| printable(who.as_deref().unwrap_or("…")).into_owned();
     let _ = writeln!(text, "HANDOVER from {} to {}", who(&args.from), who(&args.to));
     let minutes = page.until.ms_since(page.from).max(0) / 60_000;
-    let (from, until) = (day_and_time(page.from), day_and_time(page.until));
+    let (from, until) = (local_time(page.from, zone), local_time(page.until, zone));
     let _ = writeln!(text, "{from} to {until}, {} h {:02} min", minutes / 60, minutes % 60);
     for (word, own) in [("began", page.first_own), ("is now", page.last_own)] {
         let place =
@@ -93,23 +99,32 @@ fn as_page(args: &HandoverArgs, page: &Handover) -> String {
         let raised = page.raised.get(&entry.entry).filter(|it| **it != entry.draft.at());
         let before = raised.is_some_and(|it| *it < page.from);
         let before = if before { ", before this watch" } else { "" };
-        let raised = raised.map(|it| format!(" (raised {}{before})", day_and_time(*it)));
-        row(entry) + &raised.unwrap_or_default()
+        let raised = raised.map(|it| format!(" (raised {}{before})", local_time(*it, zone)));
+        row(entry, zone) + &raised.unwrap_or_default()
     };
     part(&mut text, "Alerts open", page.open.iter().map(since));
     part(&mut text, "Alerts ended", page.resolved.iter().map(since));
     let tests = page.tests.iter().map(|test| {
         let whose = test.person.as_deref().map(|it| format!(" ({it})")).unwrap_or_default();
-        format!("{}{whose}, {} reports from {}", test.mmsi, test.reports, day_and_time(test.first))
+        format!(
+            "{}{whose}, {} reports from {}",
+            test.mmsi,
+            test.reports,
+            local_time(test.first, zone)
+        )
     });
     part(&mut text, "Tests heard", tests);
     let outages = page.outages.iter().map(|it| {
         let (minutes, seconds) = (it.seconds / 60, it.seconds % 60);
         let end = if it.over { "" } else { " and still" };
-        format!("{} for {minutes} min {seconds} s{end}, from {}", it.input, day_and_time(it.since))
+        format!(
+            "{} for {minutes} min {seconds} s{end}, from {}",
+            it.input,
+            local_time(it.since, zone)
+        )
     });
     part(&mut text, "Inputs that failed", outages);
-    part(&mut text, "Notes", page.notes.iter().map(row));
+    part(&mut text, "Notes", page.notes.iter().map(|entry| row(entry, zone)));
     part(&mut text, "Ask", QUESTIONS.iter().map(|question| format!("[ ] {question}")));
     text
 }

@@ -17,6 +17,7 @@ use crate::text::{json_line, printable};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{Priority, State};
+use crate::zone::Zone;
 
 /// Which entries are shown, and how.
 #[derive(Debug, clap::Args)]
@@ -77,7 +78,12 @@ struct Listed<'a> {
 }
 
 /// Shows the entries.
-pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<ExitCode, Error> {
+pub(super) fn run(
+    args: &ListArgs,
+    folder: &Path,
+    zone: Option<&Zone>,
+    common: &Common,
+) -> Result<ExitCode, Error> {
     let Some(reader) = Reader::open(folder)? else {
         tracing::warn!("there is no logbook in {} yet", folder.display());
         return Ok(ExitCode::Done);
@@ -100,7 +106,7 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
     };
     let failed = |why| Error::unwritable("standard output", &why);
     if let Some(word) = &args.text {
-        return show_found(args, &filter, word, &reader, common);
+        return show_found(args, (&filter, word), &reader, zone, common);
     }
     let mut output = BufWriter::new(anstream::stdout().lock());
     if args.csv {
@@ -111,7 +117,8 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
         reader.entries(&filter, |entry| write_json(&mut output, &entry).map_err(failed))?;
         output.flush().map_err(failed)?;
     } else {
-        reader.entries(&filter, |entry| writeln!(output, "{}", row(&entry)).map_err(failed))?;
+        reader
+            .entries(&filter, |entry| writeln!(output, "{}", row(&entry, zone)).map_err(failed))?;
         output.flush().map_err(failed)?;
     }
     Ok(ExitCode::Done)
@@ -120,9 +127,9 @@ pub(super) fn run(args: &ListArgs, folder: &Path, common: &Common) -> Result<Exi
 /// Shows the entries that say a word.
 fn show_found(
     args: &ListArgs,
-    filter: &Filter,
-    word: &str,
+    (filter, word): (&Filter, &str),
     reader: &Reader,
+    zone: Option<&Zone>,
     common: &Common,
 ) -> Result<ExitCode, Error> {
     let failed = |why| Error::unwritable("standard output", &why);
@@ -151,7 +158,7 @@ fn show_found(
     for entry in &found {
         let written = match common.json {
             true => write_json(&mut output, entry),
-            false => writeln!(output, "{}", row(entry)),
+            false => writeln!(output, "{}", row(entry, zone)),
         };
         written.map_err(failed)?;
     }
@@ -191,8 +198,15 @@ fn write_json(output: &mut impl Write, Entry { entry, draft, .. }: &Entry) -> st
 }
 
 /// An entry as a line of the table: number, time, how much it matters, what it says.
-pub(super) fn row(Entry { entry, draft, .. }: &Entry) -> String {
-    format!("{entry:>6}  {}  {:<11}  {}", day_and_time(draft.at()), word_of(draft), words(draft))
+/// With the local time beside it where there is a zone.
+pub(super) fn row(Entry { entry, draft, .. }: &Entry, zone: Option<&Zone>) -> String {
+    let (at, word) = (local_time(draft.at(), zone), word_of(draft));
+    format!("{entry:>6}  {at}  {word:<11}  {}", words(draft))
+}
+
+/// `2026-06-14 02:09:55Z (04:09 CEST)`, or without the brackets.
+pub(super) fn local_time(at: Utc, zone: Option<&Zone>) -> String {
+    day_and_time(at) + &Zone::beside(zone, at)
 }
 
 /// `2026-06-14 02:09:55Z`.

@@ -83,11 +83,15 @@ const BAD_SHOWN: usize = 20;
 
 /// Does what is asked.
 pub(super) fn run(args: &LogbookArgs, common: &Common) -> Result<ExitCode, Error> {
-    let folder = super::logbook_folder(args.storage.as_deref(), &super::configuration(common)?)?;
+    let config = super::configuration(common)?;
+    let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
+    let zone = || super::zone(&config);
     match &args.command {
-        LogbookCommand::List(list) => list::run(list, &folder, common),
+        LogbookCommand::List(list) => list::run(list, &folder, zone().as_ref(), common),
         LogbookCommand::Note(note) => write_note(note, &folder, common),
-        LogbookCommand::Handover(handover) => handover::run(handover, &folder, common),
+        LogbookCommand::Handover(handover) => {
+            handover::run(handover, &folder, zone().as_ref(), common)
+        }
         LogbookCommand::Export(export) => write_export(export, &folder),
         LogbookCommand::Check => check(&folder, common),
     }

@@ -55,7 +55,16 @@ fn source(drill: &Drill) -> String {
 }
 
 /// Day and times of a drill: `14 June 2026, 14:00 to 14:19 UTC`.
+/// With the local time beside it where there is a zone.
 pub(super) fn when(drill: &Drill) -> String {
+    let clock = |at| drill.zone.as_ref()?.clock(at);
+    let local = drill.begun.zip(drill.ended).and_then(|(begun, ended)| {
+        Some(format!(" ({} to {} local time)", clock(begun)?, clock(ended)?))
+    });
+    utc(drill) + &escaped(&local.unwrap_or_default())
+}
+
+fn utc(drill: &Drill) -> String {
     match drill.begun.zip(drill.ended) {
         Some((begun, ended)) if begun.date() == ended.date() => {
             format!("{}, {} to {} UTC", day(begun), hour_minute(begun), hour_minute(ended))

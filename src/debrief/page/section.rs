@@ -9,6 +9,7 @@ use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
 use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
 use crate::debrief::sentences::in_short;
+use crate::zone::Zone;
 
 /// The page of one drill.
 pub(super) fn of_one(drill: &Drill) -> String {
@@ -288,7 +289,10 @@ fn events(drill: &Drill, window: Window) -> String {
             "<tr class=\"{}\"><th scope=\"row\"><span class=\"no\">{}</span></th><td>{}</td><td>{range}</td><td>{}</td></tr>\n",
             classes.join(" "),
             event.number,
-            event.at.clock().trim_end_matches('Z'),
+            escaped(
+                &(event.at.clock().trim_end_matches('Z').to_owned()
+                    + &Zone::beside(drill.zone.as_ref(), event.at))
+            ),
             escaped(&event.text)
         );
     }

@@ -9,6 +9,7 @@ use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last
 use crate::beacon::MESSAGES;
 use crate::mmsi::BeaconKind;
 use crate::watch::{Alert, BeaconView, Cause, Picture, Priority, State};
+use crate::zone::Zone;
 
 /// What the headline says.
 struct Sentence {
@@ -97,8 +98,12 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         _ => state(screen, picture, waiting, area.width),
     };
     let replay = screen.replay.is_some() && (area.width >= 80 || area.width < 60);
-    let clock =
-        if area.width < 50 { String::new() } else { picture.clock.best(picture.now.utc).clock() };
+    let now = picture.clock.best(picture.now.utc);
+    let local = screen.vessel.zone.as_ref().filter(|_| area.width >= 80);
+    let clock = match area.width < 50 {
+        true => String::new(),
+        false => now.clock() + &Zone::beside(local, now),
+    };
     // From right to left. At 60 columns the time bar alone says that it is a replay.
     let mut end = area.width;
     let mut before = |pen: &mut Pen<'_>, text: &str, role| {
