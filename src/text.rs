@@ -53,6 +53,65 @@ pub fn line_at(file: &str, place: usize) -> (usize, String) {
     (before + 1, shortened(line.trim_end(), 100))
 }
 
+/// What a reader of TOML says is wrong, in our own words; what is not known is said as it is.
+pub fn plainly(message: &str) -> String {
+    // Of `unknown field `nam`, expected one of `a`, `b``: the key, and what would be right.
+    let parts = |beginning: &str| {
+        let rest = message.strip_prefix(beginning)?;
+        Some(rest.split_once(", expected ").unwrap_or((rest, "")))
+    };
+    let choice = |right: &str| match right.strip_prefix("one of ") {
+        Some(all) => format!(": write one of {all}"),
+        None if right.is_empty() || right.starts_with("there") => String::new(),
+        None => format!(": write {right}"),
+    };
+    if let Some((key, right)) = parts("unknown field ") {
+        return format!("there is no key {key} here{}", choice(right));
+    }
+    if let Some((word, right)) = parts("unknown variant ") {
+        return format!("{word} is no word for it{}", choice(right));
+    }
+    if let Some((key, _)) = parts("missing field ") {
+        return format!("the key {key} is missing");
+    }
+    if let Some((key, _)) = parts("duplicate field ").or_else(|| parts("duplicate key ")) {
+        return format!("the key {key} is there twice").replace("key  is", "key is");
+    }
+    let wrong = parts("invalid type: ").or_else(|| parts("invalid value: "));
+    match wrong {
+        Some((is, right)) => format!("{} cannot stand here: write {}", given(is), wanted(right)),
+        None => message.to_owned(),
+    }
+}
+
+/// What was given, as a reader of TOML calls it.
+fn given(is: &str) -> String {
+    let (kind, value) = is.split_once(' ').unwrap_or((is, ""));
+    let kind = match kind {
+        "string" => "the text",
+        "integer" | "float" | "floating" => "the number",
+        "boolean" => "the word",
+        "sequence" | "array" => "a list",
+        "map" | "table" => "a table",
+        _ => return is.to_owned(),
+    };
+    format!("{kind} {}", value.trim_start_matches("point ")).trim_end().to_owned()
+}
+
+/// What would be right, as a reader of TOML calls it.
+fn wanted(right: &str) -> &str {
+    match right {
+        "u8" | "u16" | "u32" | "u64" | "usize" => "a whole number, 0 or more",
+        "i8" | "i16" | "i32" | "i64" | "isize" => "a whole number",
+        "f32" | "f64" => "a number",
+        "a string" | "string" => "a text in quotation marks",
+        "a boolean" | "bool" => "true or false",
+        "a sequence" => "a list in brackets",
+        right if right.starts_with("struct ") || right == "a map" => "a table of keys",
+        right => right,
+    }
+}
+
 /// How many columns of a terminal a text takes.
 pub fn width(text: &str) -> usize {
     text.width()
@@ -143,6 +202,37 @@ mod tests {
         }
         for c in "aé°′″§山田Ærø🛟→█…ا\u{301}\u{a0}".chars() {
             assert!(!is_hostile(c), "{c:?}");
+        }
+    }
+
+    #[test]
+    fn what_a_reader_of_toml_says_is_said_in_our_own_words() {
+        for (theirs, ours) in [
+            (
+                "unknown field `nam`, expected one of `name`, `mmsi`",
+                "there is no key `nam` here: write one of `name`, `mmsi`",
+            ),
+            ("unknown field `nam`, expected `name`", "there is no key `nam` here: write `name`"),
+            ("missing field `uri`", "the key `uri` is missing"),
+            (
+                "unknown variant `on`, expected one of `active`, `test`",
+                "`on` is no word for it: write one of `active`, `test`",
+            ),
+            (
+                "invalid type: string \"x\", expected u32",
+                "the text \"x\" cannot stand here: write a whole number, 0 or more",
+            ),
+            (
+                "invalid type: floating point `1.5`, expected a string",
+                "the number `1.5` cannot stand here: write a text in quotation marks",
+            ),
+            (
+                "invalid value: integer `-1`, expected u32",
+                "the number `-1` cannot stand here: write a whole number, 0 or more",
+            ),
+            ("something new", "something new"),
+        ] {
+            assert_eq!(plainly(theirs), ours);
         }
     }
 

@@ -411,19 +411,19 @@ fn a_bad_scenario_is_told_by_line_and_key() {
     let beacon = "[[beacon]]\nmmsi = 972000017\nmode = \"active\"\nactivate_s = 9\n";
     let added = |rest: &str| format!("{good}{beacon}{rest}");
     for (text, line, key, words) in [
-        (good.replace("seed = 1", "sead = 1"), 4, "sead", "unknown field"),
-        (good.replace("seed = 1\n", ""), 1, "seed", "missing field"),
-        (good.replace("lon = 10.5", ""), 5, "lon", "missing field"),
+        (good.replace("seed = 1", "sead = 1"), 4, "sead", "there is no key"),
+        (good.replace("seed = 1\n", ""), 1, "seed", "is missing"),
+        (good.replace("lon = 10.5", ""), 5, "lon", "is missing"),
         (good.replace("57.7", "97.7"), 7, "lat", "97.7 is not from -90 to 90"),
         (good.replace("57.7", "nan"), 7, "lat", "not from"),
-        (good.replace("57.7", "\"north\""), 7, "lat", "expected f64"),
+        (good.replace("57.7", "\"north\""), 7, "lat", "write a number"),
         (good.replace("200000000", "2000000000"), 6, "mmsi", "more than nine digits"),
         (good.replace("T02:00:00Z", ""), 2, "start", "date, time and offset"),
         (good.replace("2026-06-14T02", "9999-12-31T23"), 2, "start", "date, time and offset"),
         (format!("{good}name = \"SCHÖN\""), 9, "name", "six-bit ASCII"),
         (format!("{good}[sources]\nais = \"a,b\""), 10, "ais", "15 letters"),
         (added("").replace("972000017", "200000017"), 10, "mmsi", "begins with 970, 972 or 974"),
-        (added("").replace("\"active\"", "\"on\""), 11, "mode", "unknown variant"),
+        (added("").replace("\"active\"", "\"on\""), 11, "mode", "is no word for it"),
         (added("off_s = 3"), 13, "off_s", "after it was activated"),
         (added("off_s = 30").replace("active\"", "test\""), 13, "off_s", "a test ends by itself"),
         (

@@ -375,7 +375,7 @@ fn a_wrong_text_is_refused_with_its_line_and_what_is_known() {
     wrong("{ say = \"a\", only_with = \"rnge\" }", &["{rnge} is no placeholder", "range"]);
     wrong("{ say = \"{ship\" }", &["a brace stands alone"]);
     wrong("{ say = \"ship}\" }", &["a brace stands alone"]);
-    wrong("{ shout = \"a\" }", &["unknown field `shout`", "`say`"]);
+    wrong("{ shout = \"a\" }", &["no key `shout`", "`say`"]);
     wrong("{ say = \"a\", note = \"b\" }", &["one of heading, say, do and note"]);
     wrong("{ only_with = \"ship\" }", &["one of heading, say, do and note"]);
     assert!(Words::parse("[maday]\n").unwrap_err().what.contains("`mayday`"));

@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::{Config, Error, check};
+use crate::text::plainly;
 
 /// The name of the file in the working folder, and in ours of the XDG configuration folder.
 const FILE: &str = "overside.toml";
@@ -32,7 +33,7 @@ impl Config {
     /// [`Error::Invalid`] at the first line that is wrong.
     pub fn parse(text: &str, path: &Path) -> Result<Self, Error> {
         let config: Self = toml::from_str(text)
-            .map_err(|error| Error::at(path, text, error.span(), error.message().to_owned()))?;
+            .map_err(|error| Error::at(path, text, error.span(), plainly(error.message())))?;
         match check::first_fault(&config) {
             None => Ok(config),
             Some(fault) => {

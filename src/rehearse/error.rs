@@ -34,7 +34,8 @@ impl Error {
 
     /// What the TOML reader found.
     pub(super) fn of_toml(text: &str, error: &toml::de::Error) -> Self {
-        let mut made = Self::at(text, error.span().unwrap_or(0..0), error.message());
+        let mut made =
+            Self::at(text, error.span().unwrap_or(0..0), crate::text::plainly(error.message()));
         // The span of a missing key is its table's.
         if let Some(rest) = error.message().strip_prefix("missing field `") {
             made.key = rest.split_once('`').map(|(key, _)| key.to_owned());

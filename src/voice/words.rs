@@ -76,8 +76,9 @@ impl Words {
     }
 
     fn read(text: &str, built_in: Option<&Self>) -> Result<Self, WordsError> {
-        let file: File = toml::from_str(text)
-            .map_err(|why| error(text, why.span().unwrap_or_default(), why.message().to_owned()))?;
+        let file: File = toml::from_str(text).map_err(|why| {
+            error(text, why.span().unwrap_or_default(), crate::text::plainly(why.message()))
+        })?;
         let template = |written: Option<Written>, other: Option<&Template>| match (written, other) {
             (Some(written), _) => written.template(text),
             (None, Some(other)) => Ok(other.clone()),
