@@ -158,5 +158,5 @@ fn going_back_does_not_leave_the_part_that_was_asked_for() {
     let keys = std::iter::repeat_n(Request::PreviousEvent, 3).collect();
     let eye = Eye { waits: false, keys, ..Eye::default() };
     let eye = run("overboard_drill.nmea", Some("2026-06-14T14:16:00Z"), eye);
-    assert!(eye.stood.iter().all(|at| at.clock() >= "14:15:50Z".to_owned()), "{:?}", eye.stood);
+    assert!(eye.stood.iter().all(|at| at.clock().as_str() >= "14:15:50Z"), "{:?}", eye.stood);
 }

@@ -265,7 +265,7 @@ fn what_does_not_go_together_is_told() {
     let active = |keys: &str| beacon("active", keys);
     for (top, rest, key, words) in [
         ("sea = 2", String::new(), "sea", "2 is not from 0 to 1"),
-        ("current = { set_deg = 1 }", String::new(), "rate_kn", "missing field"),
+        ("current = { set_deg = 1 }", String::new(), "rate_kn", "is missing"),
         ("", active("edition = 4"), "edition", "are 5 and 6"),
         ("", active("edition = 5\nsuffix = \"A01\""), "suffix", "from edition 6 on"),
         ("", active("leeway = {}"), "leeway", "needs a wind"),

@@ -23,7 +23,7 @@ impl Config {
             let is_file = path.metadata().is_ok_and(|it| it.is_file() && it.len() <= LARGEST);
             is_file.then(|| std::fs::read(path).ok()).flatten()
         };
-        let bytes = FOLDERS.iter().find_map(|folder| read(folder));
+        let bytes = FOLDERS.iter().find_map(read);
         let zone = bytes.and_then(|bytes| Zone::read(name, &bytes));
         zone.map(Some).ok_or_else(|| {
             format!(
