@@ -284,7 +284,7 @@ fn what_does_not_go_together_is_told() {
             "",
             "[[receiver]]\nname = \"a\"\ndeaf_channel = \"C\"".to_owned(),
             "deaf_channel",
-            "variant",
+            "is no word for it: write `A` or `B`",
         ),
     ] {
         let text = format!("{HEAD}duration_s = 60\n{top}\n{OWN}{rest}\n");
