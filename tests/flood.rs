@@ -9,7 +9,9 @@ use std::time::Duration;
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Cause, Command, Event, EventBody, Input, Priority, Settings, State, Watch};
+use overside::watch::{
+    Cause, Command, Dropped, Event, EventBody, Input, Priority, Settings, State, Watch,
+};
 
 const MATE: u32 = 972_000_017;
 const COOK: u32 = 972_000_018;
@@ -385,6 +387,47 @@ fn a_live_watch_without_lines_tells_a_datum_each_minute() {
         let datums = hour(jump);
         assert!((59..=61).contains(&datums), "{datums} datums in an hour, after {jump} s");
     }
+}
+
+/// Datagrams that were lost make the input noisy, as a warning; a minute after the last it is sound
+/// again, and how many were lost is told. Nothing is left unheard by it: it is no alarm.
+#[test]
+fn datagrams_that_were_lost_are_counted_and_told() {
+    let mut scene = Scene::with(|settings| settings.expects_inputs = true);
+    let input = scene.watch.input("ais");
+    scene.watch.handle(Input::Opened { stamp: scene.stamp(), input });
+    scene.status(972_001_000, 14);
+    let mut told: Vec<(String, String)> = Vec::new();
+    for second in 0..120 {
+        if second < 5 {
+            let dropped = Dropped { by_us: 1000, by_system: 7 };
+            scene.watch.handle(Input::Dropped { stamp: scene.stamp(), input, dropped });
+        }
+        let heard = scene.status(972_001_000, 14);
+        for event in heard.into_iter().chain(scene.wait(1)) {
+            match event.body {
+                EventBody::InputState { state, text, .. } => {
+                    told.push((format!("{state:?}"), text));
+                }
+                EventBody::Alert(alert) if alert.cause == Cause::InputSilent => {
+                    told.push((format!("{:?} {:?}", alert.priority, alert.state), alert.text));
+                }
+                _ => {}
+            }
+        }
+    }
+    let told: Vec<_> = told.iter().map(|(what, text)| (what.as_str(), text.as_str())).collect();
+    let first = "flood: 1007 datagrams dropped, 7 of them by the system";
+    let warning = format!("Input ais: {first}");
+    assert_eq!(
+        told,
+        [
+            ("Warning ActiveUnacknowledged", warning.as_str()),
+            ("Noisy", first),
+            ("Warning RectifiedUnacknowledged", warning.as_str()),
+            ("Live", "live; in the flood 5035 datagrams dropped, 35 of them by the system"),
+        ]
+    );
 }
 
 /// In danger before over, the muster's before strangers', then the nearest, then the first.

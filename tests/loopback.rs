@@ -57,6 +57,15 @@ async fn a_line_of_the_muster_waits_where_others_are_dropped() {
         }
     }
     assert_eq!(lines, 17, "those that were waiting, and it");
+    // How many were not taken is told, once there is room: each of them, whoever dropped it.
+    let dropped = loop {
+        let next = tokio::time::timeout(PATIENCE, arrivals.recv()).await.expect("it is not told");
+        if let What::Dropped(dropped) = next.unwrap().what {
+            break dropped;
+        }
+    };
+    assert!(dropped.by_us > 0, "{dropped:?}");
+    assert_eq!(dropped.by_us + dropped.by_system, 400 * 50 - 16);
     task.abort();
 }
 

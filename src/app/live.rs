@@ -301,6 +301,9 @@ impl<F: Frontend> Live<'_, F> {
             }
             What::Opened => self.watch.handle(Input::Opened { stamp, input }),
             What::Lost(reason) => self.watch.handle(Input::Lost { stamp, input, reason }),
+            &What::Dropped(dropped) => {
+                self.watch.handle(Input::Dropped { stamp, input, dropped });
+            }
             What::Ended => {
                 if self.inputs.open.len() > 1 {
                     let reason = "end of file";

@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use super::input::Dropped;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::{Mono, seconds};
 use crate::wire::InputId;
@@ -12,6 +13,9 @@ use crate::wire::InputId;
 /// cent. A sound serial line has none; our own figures.
 const NOISY_PERCENT: u32 = 30;
 const SOUND_PERCENT: u32 = 10;
+
+/// How long an input that lost datagrams is no sound one after the last of them. Our own.
+const DROPS_COUNT: Duration = Duration::from_secs(60);
 
 /// How many of the latest lines are looked at, and how many there must be.
 const LATEST: u32 = 128;
@@ -100,6 +104,8 @@ struct Health {
     unheard: bool,
     /// It was taken away on purpose.
     forgotten: bool,
+    /// The datagrams it lost in one flood, and when it lost the last.
+    dropped: Option<(Dropped, Mono)>,
 }
 
 /// The health of all inputs.
@@ -202,6 +208,24 @@ impl Inputs {
         self.review(id, now, settings)
     }
 
+    /// Datagrams were lost. Those of one flood are counted together.
+    pub(super) fn dropped(
+        &mut self,
+        id: InputId,
+        more: Dropped,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        let input = self.table.get_mut(usize::from(id.0))?;
+        let before = input.dropped.filter(|_| input.is_flooded(now)).unwrap_or_default().0;
+        let total = Dropped {
+            by_us: before.by_us.saturating_add(more.by_us),
+            by_system: before.by_system.saturating_add(more.by_system),
+        };
+        input.dropped = Some((total, now));
+        self.review(id, now, settings)
+    }
+
     /// The inputs whose state changes by the time alone.
     pub(super) fn due(&mut self, now: Mono, settings: &Settings) -> Vec<Change> {
         let ids = 0..self.table.len() as u16;
@@ -263,6 +287,11 @@ impl Health {
         [self.ais, self.gnss, self.call, self.other]
     }
 
+    /// Whether datagrams were lost lately.
+    fn is_flooded(&self, now: Mono) -> bool {
+        self.dropped.is_some_and(|(_, last)| now < last + DROPS_COUNT)
+    }
+
     fn hears(&self) -> bool {
         self.lost.is_none() && self.missed.is_none_or(|missed| missed == Missed::Position)
     }
@@ -270,7 +299,8 @@ impl Health {
     /// When something would be missed after `now`; what is missed already waits for no time.
     fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
         let limits = self.limits(settings).map(|(at, ..)| at);
-        limits.filter(|&at| at > now && self.lost.is_none()).min()
+        let flood_over = self.dropped.map(|(_, last)| last + DROPS_COUNT);
+        limits.chain(flood_over).filter(|&at| at > now && self.lost.is_none()).min()
     }
 
     /// When each kind of sentence it gave would be missed.
@@ -311,6 +341,9 @@ impl Health {
             let text = format!("{what} for {} s", limit.as_secs());
             return Some((InputState::Silent, Some(missed), text));
         }
+        if let Some((dropped, _)) = self.dropped.filter(|_| self.is_flooded(now)) {
+            return Some((InputState::Noisy, None, format!("flood: {}", dropped.words())));
+        }
         let damaged = self.damage.count_ones();
         let percent = damaged * 100 / self.lines.max(1);
         let was_noisy = self.state == Some(InputState::Noisy);
@@ -319,6 +352,20 @@ impl Health {
             let text = format!("{damaged} of the last {} lines damaged", self.lines);
             return Some((InputState::Noisy, None, text));
         }
-        (self.spoke() && !self.unheard).then(|| (InputState::Live, None, "live".to_owned()))
+        (self.spoke() && !self.unheard).then(|| {
+            // The flood may just have ended: only now it is known how much was lost.
+            let lost = self.dropped.filter(|_| self.state == Some(InputState::Noisy));
+            let text = lost.map(|(dropped, _)| format!("live; in the flood {}", dropped.words()));
+            (InputState::Live, None, text.unwrap_or_else(|| "live".to_owned()))
+        })
+    }
+}
+
+impl Dropped {
+    /// `12 datagrams dropped, 3 of them by the system`.
+    fn words(self) -> String {
+        let all = self.by_us.saturating_add(self.by_system);
+        let s = if all == 1 { "" } else { "s" };
+        format!("{all} datagram{s} dropped, {} of them by the system", self.by_system)
     }
 }

@@ -35,6 +35,15 @@ pub enum Input<'a> {
         /// Why, for a person.
         reason: &'a str,
     },
+    /// Datagrams of an input were lost before they could be taken.
+    Dropped {
+        /// When that was noticed.
+        stamp: Stamp,
+        /// Of which.
+        input: InputId,
+        /// How many since it was told last, and by whom.
+        dropped: Dropped,
+    },
     /// Time has passed: at [`super::Watch::next_deadline`], or any time; early calls are harmless.
     Tick {
         /// When.
@@ -56,6 +65,15 @@ pub enum Input<'a> {
         /// What.
         command: Command,
     },
+}
+
+/// Datagrams that were lost.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Dropped {
+    /// Those that this program had no room for.
+    pub by_us: u64,
+    /// Those that the system had no room for, as far as it tells.
+    pub by_system: u64,
 }
 
 /// What the watchkeeper can do.
@@ -85,6 +103,7 @@ impl Input<'_> {
             Self::Line { stamp, .. }
             | Self::Opened { stamp, .. }
             | Self::Lost { stamp, .. }
+            | Self::Dropped { stamp, .. }
             | Self::Tick { stamp }
             | Self::Fault { stamp, .. }
             | Self::Command { stamp, .. } => stamp,

@@ -63,7 +63,7 @@ pub use event::{
     AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Known, Summary,
 };
 pub use health::{InputState, InputView};
-pub use input::{Command, Input};
+pub use input::{Command, Dropped, Input};
 pub use left_open::{LeftOpen, OpenAlert, OpenBeacon};
 pub use mode::Mode;
 pub use mute::Muted;
@@ -217,6 +217,10 @@ impl Watch {
             Input::Opened { input, .. } => self.inputs.opened(input, at),
             Input::Lost { input, reason, .. } => {
                 let change = self.inputs.lost(input, reason, at, &self.settings);
+                self.tell_input(change);
+            }
+            Input::Dropped { input, dropped, .. } => {
+                let change = self.inputs.dropped(input, dropped, at, &self.settings);
                 self.tell_input(change);
             }
             Input::Tick { .. } => {}

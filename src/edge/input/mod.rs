@@ -3,8 +3,9 @@
 //! Each input runs as a task of its own and says everything over one channel. Lines go on as they
 //! came, stamped when the bytes were read. A channel that is full holds an input back, and none of
 //! them drops a line itself, but for datagrams: held back, the system would drop them blindly. They
-//! are read on, and those of the muster are kept.
+//! are read on, those of the muster are kept, and how many were dropped is told.
 
+mod drops;
 mod finite;
 mod important;
 mod sender;
@@ -18,6 +19,7 @@ pub use important::Important;
 pub use supervisor::{Retry, spawn};
 
 use crate::time::Stamp;
+use crate::watch::Dropped;
 
 /// Something that an input has to say.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,6 +37,8 @@ pub struct Arrival {
 pub enum What {
     /// The end of a file or of standard input: nothing follows.
     Ended,
+    /// Datagrams were lost before they could be taken.
+    Dropped(Dropped),
     /// A line without its end, possibly empty, possibly noise.
     Line(Vec<u8>),
     /// It was lost, or could not be opened: which, why, and what is being done about it. It is

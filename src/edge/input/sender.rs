@@ -26,6 +26,11 @@ impl ArrivalSender {
         self.pass(vec![self.arrival(what)]).await
     }
 
+    /// Says it if there is room. Whether there was.
+    pub(super) fn try_say(&self, what: What) -> bool {
+        self.tx.try_send(self.arrival(what)).is_ok()
+    }
+
     /// Passes arrivals on, in order.
     pub(super) async fn pass(&self, arrivals: Vec<Arrival>) -> Result<(), Unheard> {
         for arrival in arrivals {

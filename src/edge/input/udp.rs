@@ -6,6 +6,7 @@ use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use socket2::{Domain, Protocol, Socket, Type};
 use tokio::net::UdpSocket;
 
+use super::drops::{self, Drops};
 use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 use crate::wire::Splitter;
@@ -67,8 +68,14 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
     let mut splitter = Splitter::new();
     let mut buffer = vec![0; LONGEST];
     let mut heard = false;
+    let mut drops = Drops::of(&socket, sender.clock.now().at);
     loop {
-        match socket.recv(&mut buffer).await {
+        drops.tell(&socket, sender);
+        let Ok(received) = tokio::time::timeout(drops::EVERY, socket.recv(&mut buffer)).await
+        else {
+            continue;
+        };
+        match received {
             Ok(mut length) => {
                 heard = true;
                 for left in (0..AT_ONCE).rev() {
@@ -77,6 +84,8 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
                     if !sender.is_held_back() || sender.important.holds_any(datagram) {
                         sender.pass_at_once(sender.cut(&mut splitter, datagram)).await?;
                         sender.pass_at_once(sender.rest(&mut splitter)).await?;
+                    } else {
+                        drops.one();
                     }
                     // An error is met by the wait above.
                     match (left > 0).then(|| socket.try_recv(&mut buffer)) {
