@@ -10,8 +10,8 @@ use overside::logbook::{AlertChange, Draft, Entry, Moment};
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
-    About, AlertId, AlertReport, Cause, Command, Event, EventBody, Input, LeftOpen, Matter,
-    OpenAlert, OpenBeacon, Priority, Settings, State, Watch,
+    About, AlertId, AlertReport, BeaconView, Cause, Command, Declaration, Event, EventBody, Input,
+    LeftOpen, Matter, OpenAlert, OpenBeacon, Priority, Settings, State, Watch,
 };
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -26,6 +26,8 @@ struct Scene {
     told: BTreeMap<AlertId, AlertReport>,
     /// What it told last of the beacon.
     beacon: Option<OpenBeacon>,
+    /// That the operator declared it safe.
+    declared: Option<Declaration>,
     /// All that it told.
     bytes: String,
 }
@@ -37,6 +39,7 @@ impl Scene {
             at: Duration::ZERO,
             told: BTreeMap::new(),
             beacon: None,
+            declared: None,
             bytes: String::new(),
         }
     }
@@ -73,6 +76,7 @@ impl Scene {
                 position: beacon.position,
                 fix_at: None,
                 own_at_first: None,
+                declared: None,
             });
         }
         events
@@ -121,12 +125,18 @@ impl Scene {
         }
     }
 
+    /// What the logbook keeps of the beacon: what it began to do later was not declared over.
+    fn left(&self, beacon: &OpenBeacon) -> OpenBeacon {
+        let declared = self.declared.filter(|it| beacon.since.at <= it.at);
+        OpenBeacon { declared, ..beacon.clone() }
+    }
+
     /// Another watch goes on with what this one leaves open.
     fn restart(&mut self) {
         let open = self.told.values().filter(|alert| alert.state != State::Normal);
         let left = LeftOpen {
             alerts: open.map(|alert| self.open(alert)).collect(),
-            beacons: self.beacon.iter().cloned().collect(),
+            beacons: self.beacon.iter().map(|it| self.left(it)).collect(),
             last_id: self.told.keys().last().map_or(0, |id| id.0),
         };
         self.watch = Self::watch();
@@ -426,7 +436,11 @@ impl Scene {
         let alerts = self.watch.alerts().iter().rev();
         let worst = alerts.max_by_key(|alert| alert.priority).map(|alert| alert.id);
         if let Some(id) = worst {
+            let about = self.watch.alerts().iter().find(|it| it.id == id).and_then(|it| it.mmsi);
             self.command(command(id));
+            if let (Command::Resolve(_), Some(_)) = (command(id), about) {
+                self.declared = Some(Declaration::new(self.stamp().at, None));
+            }
         }
     }
 
@@ -446,6 +460,7 @@ const CANCELLED: &str = "CDDSC,16,0021100010,12,10,10,1500000130,0201,9720000170
 fn judge(path: &[Step]) {
     let mut scene = Scene::new();
     let mut resolved = false;
+    let mut declared: Option<Duration> = None;
     // When the beacon was heard ACTIVE first since it was switched off, and each point was set.
     let mut active = None;
     let mut marked = BTreeMap::new();
@@ -487,6 +502,14 @@ fn judge(path: &[Step]) {
             let open = after.iter().filter(|(_, cause)| people.contains(cause)).count();
             assert_eq!(open, 1, "one incident, one emergency: {}", what());
         }
+        if step == Step::Resolve {
+            declared = Some(scene.at);
+        }
+        let lately = declared.is_some_and(|at| scene.at - at <= Duration::from_secs(10 * 60));
+        if step == Step::Active && !lately {
+            let open = after.iter().any(|(_, cause)| *cause == Cause::BeaconActive);
+            assert!(open, "still ACTIVE ten minutes after it was declared safe: {}", what());
+        }
         for (id, alert) in &scene.told {
             let known = told.get(id);
             let higher = known.is_none_or(|known| known.priority <= alert.priority);
@@ -508,6 +531,134 @@ fn no_order_of_events_ends_an_emergency() {
             }
         }
     }
+}
+
+// ---- declared safe, and still ACTIVE ------------------------------------------------------------
+
+impl Scene {
+    /// The ship, and so many hundredths of a mile north of her the mate's beacon.
+    fn mate_off(&mut self, hundredths: u32) {
+        self.own();
+        let lat = 50.0 + f64::from(hundredths) / 6000.0;
+        let message = support::position(MATE, 14, Some((lat, -1.5)), 17);
+        self.line(&support::vdm(&message, 'A'));
+    }
+
+    fn own(&mut self) {
+        let place = support::nmea_position(50.0, -1.5);
+        self.line(&support::sealed(&format!("GPGLL,{place},020000,A,A")));
+    }
+
+    fn wait(&mut self, seconds: u64) {
+        self.take(Step::Wait(seconds));
+    }
+
+    /// The mate at 0.97 NM, declared safe by mistake, and a minute later heard again.
+    fn declared() -> Self {
+        let mut scene = Self::new();
+        scene.mate_off(97);
+        scene.act(Command::Resolve);
+        scene.wait(60);
+        scene.mate_off(97);
+        assert_eq!(scene.emergencies(), [], "{:?}", scene.told);
+        scene
+    }
+
+    fn mate(&self) -> BeaconView {
+        self.watch.picture(self.stamp()).beacons.remove(0)
+    }
+
+    /// The text of the one emergency, which is no alert from before.
+    fn again(&self, before: u32) -> String {
+        let open = self.emergencies();
+        assert!(
+            matches!(open[..], [(AlertId(id), Cause::BeaconActive)] if id > before),
+            "{open:?}"
+        );
+        self.told[&open[0].0].text.clone()
+    }
+}
+
+#[test]
+fn who_is_declared_safe_stays_in_the_picture_while_the_beacon_goes_on() {
+    let mut scene = Scene::declared();
+    assert!(scene.mate().declared.is_some() && !scene.mate().casualty);
+    scene.wait(4 * 60);
+    assert!(scene.mate().declared.is_some());
+    // Silence ends it, and nothing comes by the time alone.
+    scene.wait(60);
+    assert_eq!(scene.mate().declared, None);
+    scene.wait(3600);
+    assert_eq!(scene.emergencies(), []);
+    scene.mate_off(97);
+    scene.again(1);
+
+    let mut scene = Scene::declared();
+    scene.take(Step::Off);
+    assert_eq!(scene.mate().declared, None);
+}
+
+#[test]
+fn who_is_declared_safe_and_still_active_after_ten_minutes_is_an_emergency_again() {
+    let mut scene = Scene::declared();
+    for minute in 2..10 {
+        scene.wait(53);
+        scene.mate_off(97);
+        assert_eq!(scene.emergencies(), [], "minute {minute}");
+    }
+    let due = scene.watch.next_deadline().unwrap().since(Mono::START);
+    assert!(due < scene.at + Duration::from_secs(180), "{due:?}");
+    scene.own();
+    scene.wait(180);
+    let text = scene.again(1);
+    assert_eq!(
+        text,
+        "Mate (972000017): declared safe 10 min ago, still ACTIVE 0.97 NM away, bearing 000°T"
+    );
+    assert!(scene.mate().casualty && scene.mate().declared.is_none());
+    // And the same clock begins again.
+    scene.act(Command::Resolve);
+    for _ in 0..9 {
+        scene.wait(60);
+        scene.mate_off(97);
+        assert_eq!(scene.emergencies(), []);
+    }
+    scene.wait(60);
+    scene.again(2);
+}
+
+#[test]
+fn who_is_declared_safe_and_drifts_away_is_an_emergency_again() {
+    let mut scene = Scene::declared();
+    scene.mate_off(116);
+    assert_eq!(scene.emergencies(), []);
+    scene.mate_off(118);
+    let text = scene.again(1);
+    assert!(
+        text.starts_with("Mate (972000017): declared safe 2 min ago, still ACTIVE 1.18 NM"),
+        "{text}"
+    );
+    // The ship may be what moves.
+    let mut scene = Scene::declared();
+    let place = support::nmea_position(49.99, -1.5);
+    scene.line(&support::sealed(&format!("GPGLL,{place},020000,A,A")));
+    scene.again(1);
+}
+
+#[test]
+fn who_is_declared_safe_comes_back_over_a_restart_too() {
+    let mut scene = Scene::declared();
+    scene.restart();
+    assert!(scene.mate().declared.is_some());
+    scene.wait(4 * 60);
+    scene.mate_off(97);
+    assert_eq!(scene.emergencies(), []);
+    scene.restart();
+    scene.wait(4 * 60);
+    scene.mate_off(97);
+    assert_eq!(scene.emergencies(), []);
+    scene.wait(60);
+    scene.again(1);
 }
 
 // ---- the same, longer and by chance --------------------------------------------------------------

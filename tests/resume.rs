@@ -13,9 +13,10 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
-use overside::app::{number_without_a_book, place};
+use overside::app::{entry_of_act, number_without_a_book, place};
 use overside::logbook::{FILE, Incidents};
 use overside::screen::{Screen, Theme};
+use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{AlertId, Cause, Command, Priority, Watch};
 use proptest::prelude::*;
 use proptest::sample::subsequence;
@@ -101,6 +102,13 @@ impl Night {
             night.own(1, 50.0 + f64::from(*act) * 1e-4);
         }
         night
+    }
+
+    /// Does something as the live watch does: written down, then done.
+    fn act(&mut self, seconds: u64, command: Command) {
+        let stamp = self.after(seconds);
+        self.drafts.extend(entry_of_act(command, None, &self.watch, stamp));
+        self.command(0, command);
     }
 
     /// Begins again with what a logbook tells, as the live watch does.
@@ -304,4 +312,62 @@ proptest! {
             watch(folder.path(), night.drafts.drain(..));
         }
     }
+}
+
+/// Reads what is written down of what somebody did, too.
+#[test]
+fn who_was_declared_safe_a_while_ago_comes_back_over_a_restart() {
+    let active = sentence(Cause::BeaconActive).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    night.act(1, Command::Resolve(AlertId(1)));
+    night.line(60, "radio", &active);
+    assert_eq!(open(&night.watch), []);
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    let declared = |night: &Night| {
+        let second = std::time::Duration::from_secs(night.second);
+        let now = Stamp { at: Mono::START + second, utc: Utc::EPOCH };
+        night.watch.picture(now).beacons[0].declared.map(|it| it.ago.as_secs())
+    };
+    assert_eq!(declared(&night), Some(65));
+    night.line(235, "radio", &active);
+    night.line(235, "radio", &active);
+    assert_eq!(open(&night.watch), []);
+    night.line(70, "radio", &active);
+    let again = open(&night.watch);
+    assert!(matches!(again[..], [(AlertId(2..), _, Priority::EmergencyAlarm)]), "{again:?}");
+}
+
+#[test]
+fn who_was_declared_safe_and_drifts_away_comes_back_over_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    night.act(1, Command::Resolve(AlertId(1)));
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    // It was 1.2 NM off.
+    night.own(1, 50.0);
+    night.line(
+        1,
+        "radio",
+        &support::vdm(&support::position(MATE, 14, Some((50.0205, -5.0)), 1), 'A'),
+    );
+    assert_eq!(open(&night.watch), []);
+    night.own(1, 49.9965);
+    assert_eq!(open(&night.watch), [(AlertId(2), Cause::BeaconActive, Priority::EmergencyAlarm)]);
+}
+
+/// Who is in danger, or was heard ACTIVE only afterwards, was not declared safe.
+#[test]
+fn the_word_for_one_is_not_taken_for_another() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconTest, Cause::BeaconActive], &[0]);
+    night.act(1, Command::Resolve(AlertId(1)));
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    let active = support::vdm(&support::position(STRANGER + 1, 14, Some((50.02, -5.0)), 10), 'A');
+    night.line(1, "radio", &active);
+    let active = open(&night.watch).into_iter().filter(|it| it.1 == Cause::BeaconActive).count();
+    assert_eq!(active, 2);
 }

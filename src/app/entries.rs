@@ -57,6 +57,10 @@ pub fn entry_of_act(
     let mut draft = draft(act, &text);
     draft.details = Details::Operator { act: Some(act), alert: Some(id) };
     draft.mmsi = about.and_then(|alert| alert.mmsi);
+    if act == Act::DeclaredOver {
+        // From how far off it was declared over counts for the next watch too.
+        draft.position = about.and_then(|alert| watch.known_of(alert).position);
+    }
     Some(draft)
 }
 

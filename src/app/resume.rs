@@ -6,9 +6,12 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use crate::logbook::{self, AlertChange, Draft, Entry, Incidents, Reader};
+use crate::navigation::range_and_bearing;
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{AlertReport, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, State};
+use crate::watch::{
+    AlertReport, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, State,
+};
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
 pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
@@ -118,7 +121,9 @@ fn ago(utc: Utc, now: Utc) -> Duration {
 /// Gives what happened its place in the count of this watch, which began `LONGEST` or
 /// [`before`] ago. What has one of these numbers is of this watch itself.
 pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
-    let Incidents { open, raised, beacons, beacons_began, highest_alert, history, .. } = incidents;
+    let Incidents {
+        open, raised, beacons, beacons_began, highest_alert, history, declared, ..
+    } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
         let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
@@ -137,6 +142,14 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
         })
     });
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
+        // One that began to be so later is not what was declared over.
+        let declared = declared.iter().find(|it| it.draft.mmsi == last.draft.mmsi);
+        let declared =
+            declared.filter(|it| it.entry > first.entry).map(|Entry { draft, .. }| {
+                let range =
+                    draft.own.zip(draft.position).map(|(own, it)| range_and_bearing(own, it).0);
+                Declaration::new(at(draft.host()), range)
+            });
         let (draft, first) = (last.draft, first.draft);
         let last = Stamp { at: at(draft.host()), utc: draft.host() };
         let fix_at = draft.fix_age_s.map(|age| {
@@ -151,6 +164,7 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             position: draft.position,
             fix_at,
             own_at_first: first.own,
+            declared,
         })
     });
     let history = history.iter().filter_map(|entry| event(&entry.draft, &ours));

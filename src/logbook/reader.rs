@@ -9,20 +9,23 @@ use std::time::Duration;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
-use super::details::Details;
+use super::details::{Act, Details};
 use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
-use crate::watch::{AlertId, Priority};
+use crate::watch::{AlertId, DECLARED_HOLDS, Priority};
 
 /// How long to wait for a lock: a reader needs one for moments only.
 const LOCK: Duration = Duration::from_secs(5);
 
 /// Alert entries that a watch is given for its history.
 const HISTORY: u32 = 500;
+
+/// Acts of the operator among which one that still holds is looked for: more than ten minutes have.
+const LATE_ACTS: u32 = 256;
 
 /// Which entries are wanted: those that meet all that is given.
 #[derive(Clone, Debug, Default)]
@@ -54,6 +57,8 @@ pub struct Incidents {
     pub beacons: Vec<Entry>,
     /// The first of an unbroken series of reports of each that say the same of its mode.
     pub beacons_began: Vec<Entry>,
+    /// What the operator declared over lately, the newest first.
+    pub declared: Vec<Entry>,
     /// The highest number of an alert.
     pub highest_alert: Option<AlertId>,
     /// The last 500 entries of alerts, the oldest first.
@@ -183,7 +188,11 @@ impl Reader {
                 found.raised.push(raised);
             }
         }
-        let beacons: BTreeSet<Mmsi> = found.open.iter().filter_map(|it| it.draft.mmsi).collect();
+        if found.unread.is_empty() {
+            found.declared = self.declared_lately()?;
+        }
+        let known = found.open.iter().chain(&found.declared);
+        let beacons: BTreeSet<Mmsi> = known.filter_map(|it| it.draft.mmsi).collect();
         for mmsi in beacons {
             if let Some((last, first)) = self.last_mode(mmsi)? {
                 found.beacons.push(last);
@@ -235,6 +244,27 @@ impl Reader {
             rows.collect::<rusqlite::Result<_>>()
         };
         query().map_err(|cause| Error::of(&self.path, cause))
+    }
+
+    /// What the operator declared over so shortly before the last entry that it may hold yet.
+    fn declared_lately(&self) -> Result<Vec<Entry>, Error> {
+        let mut acts = self.all(
+            "SELECT entry, hash, body FROM entry WHERE entry IN (
+                SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'operator'
+                ORDER BY entry DESC LIMIT ?1
+            ) ORDER BY entry DESC",
+            [LATE_ACTS],
+        )?;
+        let last =
+            self.all("SELECT entry, hash, body FROM entry ORDER BY entry DESC LIMIT ?1", [1])?;
+        let last = last.first().map_or(Utc::EPOCH, |entry| entry.draft.host());
+        let holds = i64::try_from(DECLARED_HOLDS.as_millis()).unwrap_or(i64::MAX);
+        acts.retain(|it| {
+            let over =
+                matches!(it.draft.details, Details::Operator { act: Some(Act::DeclaredOver), .. });
+            over && last.ms_since(it.draft.host()) < holds
+        });
+        Ok(acts)
     }
 
     /// The watch of the last entry that was written in one.

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::activity::{Activity, Evidence};
 use super::alert::{Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
+use super::declaration::Declaration;
 use super::left_open::{OpenAlert, OpenBeacon};
 use super::mode::Mode;
 use super::trail::Trail;
@@ -86,8 +87,8 @@ pub(super) struct Beacon {
     pub silent: bool,
     /// All that was heard of it was marked as a drill.
     pub in_drill: bool,
-    /// The operator said that it is over; holds while the beacon goes on and nothing worse is heard.
-    pub resolved: bool,
+    /// The operator's word that it is over, while the beacon goes on and nothing worse is heard.
+    pub declared: Option<Declaration>,
     /// The operator has muted it, or all that has heard it.
     pub muted: bool,
     burst_began: Mono,
@@ -118,7 +119,7 @@ impl Beacon {
             other_identity: None,
             silent: false,
             in_drill: false,
-            resolved: false,
+            declared: None,
             muted: false,
             burst_began: Mono::START,
         }
@@ -136,9 +137,9 @@ impl Beacon {
         }
         self.messages += 1;
         self.last = Some(now);
-        if again && self.resolved {
+        if again && self.is_declared() {
             // The operator ended what went before: what comes now is judged afresh.
-            self.resolved = false;
+            self.declared = None;
             self.activity.begin_afresh();
         }
         self.silent = false;
@@ -147,7 +148,7 @@ impl Beacon {
         self.activity.judge(evidence, now.at);
         let mode_changed = self.activity.mode != before;
         if mode_changed || self.priority() > priority {
-            self.resolved = false;
+            self.declared = None;
         }
         if mode_changed {
             self.since = Some(now);
@@ -167,7 +168,7 @@ impl Beacon {
         let priority = self.priority();
         self.activity.misused = true;
         if self.priority() > priority {
-            self.resolved = false;
+            self.declared = None;
         }
         self.activity.note(format!("message {kind}, which no beacon sends"));
     }
@@ -271,6 +272,17 @@ impl Beacon {
         }
     }
 
+    /// Whether it says ACTIVE.
+    pub(super) fn is_active(&self) -> bool {
+        self.activity.mode == Some(Mode::Active)
+    }
+
+    /// Whether somebody may be in the water behind it, whatever the operator says.
+    pub(super) fn may_be_active(&self) -> bool {
+        let in_doubt = matches!(self.activity.mode, Some(Mode::Active | Mode::ActivePresumed));
+        in_doubt || self.activity.prolonged
+    }
+
     fn priority(&self) -> Option<Priority> {
         self.alert().map(|(_, priority)| priority)
     }
@@ -305,7 +317,8 @@ impl Beacon {
         let raised = find(Cause::BeaconActive).map(|it| it.raised);
         let prolonged =
             find(Cause::BeaconUnverified).is_some_and(|it| it.priority >= Priority::Alarm);
-        self.activity.resume(open, over, raised, prolonged);
+        self.declared = open.declared.filter(|_| !alerts.iter().any(|it| goes_on(&it)));
+        self.activity.resume(open, over && self.declared.is_none(), raised, prolonged);
         self.silent = find(Cause::BeaconSilent).is_some();
         (self.since, self.last) = (Some(open.since), Some(open.last));
         (self.position, self.fix_at) = (open.position, open.fix_at);
@@ -365,8 +378,7 @@ impl Casualty for Beacon {
     }
 
     fn is_casualty(&self) -> bool {
-        let in_doubt = matches!(self.activity.mode, Some(Mode::Active | Mode::ActivePresumed));
-        (in_doubt || self.activity.prolonged) && !self.resolved && !self.muted
+        self.may_be_active() && !self.is_declared() && !self.muted
     }
 
     fn unheard_since(&self) -> Option<Mono> {

@@ -1,6 +1,7 @@
 //! What a watch left open, as the next one is told of it.
 
 use super::alert::{AlertId, Cause, Matter, Priority};
+use super::declaration::Declaration;
 use super::mode::Mode;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
@@ -59,4 +60,6 @@ pub struct OpenBeacon {
     pub fix_at: Option<Mono>,
     /// Where the ship was when it was heard first.
     pub own_at_first: Option<Position>,
+    /// That the operator declared it safe, if that may hold yet.
+    pub declared: Option<Declaration>,
 }

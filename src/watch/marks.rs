@@ -144,7 +144,7 @@ impl Watch {
         let Some(active) = beacon
             .activity
             .first_active
-            .filter(|_| emergency && !beacon.resolved && !beacon.activity.took_point)
+            .filter(|_| emergency && !beacon.is_declared() && !beacon.activity.took_point)
         else {
             return;
         };

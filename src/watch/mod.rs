@@ -22,6 +22,8 @@ mod calls;
 mod casualty;
 mod clocks;
 mod contacts;
+mod declaration;
+mod declared;
 mod event;
 mod health;
 mod input;
@@ -59,6 +61,7 @@ pub use calls::nature;
 pub use casualty::CasualtyId;
 pub use clocks::ClockView;
 pub use contacts::Contact;
+pub use declaration::{DECLARED_HOLDS, Declaration, DeclaredSafe};
 pub use event::{
     AlertReport, BeaconReport, BeaconSummary, BeaconUpdate, Event, EventBody, Known, Summary,
 };

@@ -34,6 +34,7 @@ impl Watch {
             self.own_tracked = Some(now);
         }
         self.review_ranges();
+        self.review_declared();
         self.schedule(self.own_position_due());
     }
 

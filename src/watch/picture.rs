@@ -10,6 +10,7 @@ use super::beacon::{Beacon, Reception};
 use super::casualty::{Casualty, CasualtyId};
 use super::clocks::ClockView;
 use super::contacts::Contact;
+use super::declaration::DeclaredSafe;
 use super::health::InputView;
 use super::mode::Mode;
 use super::mute::Muted;
@@ -83,6 +84,8 @@ pub struct BeaconView {
     pub mode: Option<Mode>,
     /// Whether somebody may be in the water behind it.
     pub casualty: bool,
+    /// Whether it is declared safe while the beacon goes on.
+    pub declared: Option<DeclaredSafe>,
     /// Whether it has not been heard for five minutes.
     pub silent: bool,
     /// When it was heard first in its mode, and last.
@@ -291,6 +294,7 @@ impl Watch {
             person: None,
             mode: None,
             casualty: it.is_casualty(),
+            declared: None,
             silent: false,
             since,
             last,
@@ -322,6 +326,7 @@ impl Watch {
             kind: beacon.kind,
             person: beacon.person.clone(),
             mode: beacon.activity.mode,
+            declared: beacon.declared_safe(at),
             silent: beacon.silent,
             other_place: beacon.two_places.other(beacon.position, at),
             marked: beacon.marked,

@@ -25,6 +25,7 @@ impl Watch {
             self.own_lost |= self.own_position_due().is_some_and(|due| due <= now);
             self.review_own_position();
             self.beacons_due();
+            self.review_declared();
             self.wakefulness_due();
             self.alerts.tick(now);
             self.stale = true;
@@ -65,7 +66,8 @@ impl Watch {
         let awake = self.wakefulness.next_deadline(self.settings.asking);
         let datum = self.datum_deadline();
         let own = self.own_position_due();
-        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum];
+        let declared = self.declared_deadline();
+        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum, declared];
         times.into_iter().flatten().min()
     }
 
@@ -91,7 +93,7 @@ impl Watch {
     }
 
     /// What is known of the matter of an alert now. A beacon knows best where it is.
-    pub(super) fn known_of(&self, alert: &Alert) -> Known {
+    pub fn known_of(&self, alert: &Alert) -> Known {
         let (input, sentence) = self.alerts.changed_by().unzip();
         let input = match alert.matter {
             Matter::Input(input) => Some(input),

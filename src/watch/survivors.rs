@@ -68,6 +68,7 @@ impl Watch {
             _ => None,
         };
         beacon.remember(Reception { at: now.at, channel, word }, own, heard);
+        self.review_declared();
         self.join_mark(mmsi);
         self.alert_beacon(mmsi, heard);
         self.tell_of_beacon(mmsi, heard);
@@ -76,7 +77,7 @@ impl Watch {
     /// Raises what the beacon's mode calls for, and ends what it no longer does. An emergency that
     /// is open is ended by OFF or CANCEL alone.
     pub(super) fn alert_beacon(&mut self, mmsi: Mmsi, heard: MessageEffect) {
-        let own = self.own_position().0;
+        let (own, now) = (self.own_position().0, self.now.at);
         // It may be silent, or have a datum, at another time now.
         self.stale = true;
         let Some(beacon) = self.beacons.find(mmsi) else { return };
@@ -88,11 +89,11 @@ impl Watch {
             self.alerts.end(&Matter::Mode(mmsi));
         }
         if let Some((cause, priority)) =
-            beacon.alert().filter(|_| !beacon.resolved && !beacon.muted)
+            beacon.alert().filter(|_| !beacon.is_declared() && !beacon.muted)
         {
             let emergency = cause == Cause::BeaconActive;
             let matter = if emergency { Matter::Emergency(mmsi) } else { Matter::Mode(mmsi) };
-            let text = format!("{}, {}", beacon.sentence(), whereabouts(beacon.position, own));
+            let text = beacon.alert_text(own, now);
             let noted = self
                 .alerts
                 .get(&Matter::Distress(Some(mmsi)))
@@ -196,21 +197,14 @@ impl Watch {
         match resolved {
             Matter::Emergency(_) | Matter::Distress(_) => self.resolve_casualty(mmsi),
             Matter::Mode(_) if !emergency => self.resolve_casualty(mmsi),
-            Matter::Mode(_) => self.leave_alone(mmsi),
+            Matter::Mode(_) => self.declare_safe(mmsi),
             _ => {}
-        }
-    }
-
-    /// The beacon may go on as it is without being raised again.
-    fn leave_alone(&mut self, mmsi: Mmsi) {
-        if let Some(beacon) = self.beacons.find(mmsi) {
-            beacon.resolved = true;
         }
     }
 
     /// The operator says that the incident is over: all that is open of it ends.
     fn resolve_casualty(&mut self, mmsi: Mmsi) {
-        self.leave_alone(mmsi);
+        self.declare_safe(mmsi);
         for key in Matter::of_incident(mmsi) {
             self.alerts.end(&key);
         }

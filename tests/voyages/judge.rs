@@ -13,6 +13,10 @@ use crate::script::{DAY, HOUR, MINUTE, MUSTER};
 
 /// Longer ago than this the same transmission is another one (contract: equal transmissions).
 const SAME_MS: u64 = 1500;
+/// Declared over and still ACTIVE, it is an emergency again after this.
+const DECLARED_MS: u64 = 10 * MINUTE;
+/// And it goes on for so long after it was heard.
+const GOES_ON_MS: u64 = 5 * MINUTE;
 /// A restart goes on with what was open within this.
 const BACK_MS: u64 = 2000;
 
@@ -86,7 +90,8 @@ pub struct Breach {
 /// What happened in one step: one input, and all that it caused.
 #[derive(Debug, Default)]
 struct Step {
-    active: BTreeSet<u32>,
+    /// The beacons of which anything was heard.
+    heard: BTreeSet<u32>,
     /// About whom the operator said that it is over.
     over: Option<Who>,
     acknowledged: Option<u32>,
@@ -203,13 +208,12 @@ impl Judge {
             Truth::Beacon(mmsi, says) => {
                 let now = self.now;
                 let incident = self.incidents.entry(Who::Station(mmsi)).or_default();
-                let quiet = incident.last_heard.replace(now).is_none_or(|t| now - t > 5 * MINUTE);
+                incident.last_heard = Some(now);
+                self.step.heard.insert(mmsi);
                 match says {
                     Says::Active => {
-                        self.step.active.insert(mmsi);
-                        // Issue 14, not built yet: then it is an emergency again after 10 min or
-                        // when the range has grown by 0.2 NM, and must be asked for here.
-                        let left_alone = |at| !quiet || now - at <= 10 * MINUTE;
+                        // Then it is an emergency again; how the range goes is not known here.
+                        let left_alone = |at| now - at <= DECLARED_MS;
                         if !incident.declared.is_some_and(left_alone) {
                             self.in_danger(Who::Station(mmsi));
                             let incident = self.incidents.entry(Who::Station(mmsi)).or_default();
@@ -320,6 +324,10 @@ impl Judge {
                     // What is on the disk counts, as far as it can be read.
                     if let Some(who) = told.who(id).filter(|_| told.is_emergency()) {
                         self.in_danger(who);
+                        if let Who::Mark(_) = who {
+                            // When it was set is not known any more.
+                            self.incidents.entry(who).or_default().since = 0;
+                        }
                     }
                 }
                 // What the watch before said of itself is told to be over.
@@ -403,14 +411,14 @@ impl Judge {
     /// No emergency without a reason.
     fn must_be_true(&mut self, id: u32, told: &Told) {
         let who = told.who(id);
-        let declared = who.and_then(|who| match who {
-            Who::Station(mmsi) if self.step.active.contains(&mmsi) => self.incidents.get(&who),
-            _ => None,
-        });
-        if let (Some(who), Some(_)) = (who, declared.filter(|it| it.declared.is_some())) {
-            // Declared over, and it goes on: today's watch raises it again sooner or later.
+        let now = self.now;
+        let goes_on = |it: &&Incident| {
+            it.declared.is_some() && it.last_heard.is_some_and(|at| now - at <= GOES_ON_MS)
+        };
+        // Declared over, and it goes on: the range may have grown before the time is over.
+        if let Some(who) = who.filter(|who| self.incidents.get(who).is_some_and(|it| goes_on(&it)))
+        {
             self.in_danger(who);
-            let now = self.now;
             self.incidents.entry(who).or_default().active_since.get_or_insert(now);
         }
         let marked = matches!(who, Some(Who::Mark(_))) && self.step.mark;
@@ -497,7 +505,8 @@ impl Judge {
     }
 
     /// The emergency of a beacon of the muster that is first heard active after the point was set
-    /// takes its place: of one point, for one beacon is one person.
+    /// takes its place: of one point, for one beacon is one person. Where the muster or the logbook
+    /// was read in between, with its next message, whatever that says.
     fn taken_over(&mut self, who: Who, since: u64) -> bool {
         let Who::Mark(_) = who else { return false };
         let takes = |mmsi: &u32| {
@@ -508,7 +517,7 @@ impl Judge {
                 && first.is_some_and(|at| at >= since)
                 && self.emergency_of(station)
         };
-        let Some(taker) = self.step.active.iter().copied().find(takes) else { return false };
+        let Some(taker) = self.step.heard.iter().copied().find(takes) else { return false };
         self.incidents.entry(Who::Station(taker)).or_default().took = true;
         true
     }

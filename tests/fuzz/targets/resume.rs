@@ -35,6 +35,7 @@ fuzz_target!(|bytes: &[u8]| {
         last: Stamp { at: begin().at, utc },
         position: Position::new(f64::from(d) - 90.0, f64::from(c)),
         fix_at: Some(at),
+        declared: None,
         own_at_first: None,
     };
     let left = LeftOpen {
