@@ -1,5 +1,4 @@
-//! One watch, several windows: nobody takes the inputs of a watch, and who wants to look at it or to
-//! hear with it attaches.
+//! One watch for each input: nobody takes the inputs of a watch that runs.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
 
@@ -94,6 +93,22 @@ fn stderr(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
+/// It took every datagram of the watch, which was deaf meanwhile, and nobody was told.
+#[test]
+fn a_proof_takes_no_input_from_a_watch() {
+    let home = tempfile::tempdir().unwrap();
+    let watching = Watching::start(home.path(), &[]);
+    let uri = format!("udp://127.0.0.1:{}", watching.port);
+    let args = ["prove", "--plain", "--beacon", "972000017", "--input", &uri];
+    let refused = overside(home.path(), &args).output().unwrap();
+    let told = stderr(&refused);
+    assert_eq!(refused.status.code(), Some(2), "{told}");
+    assert!(told.contains("another watch reads it") && told.contains("prove --capture"), "{told}");
+    // The watch hears as before.
+    watching.send(&support::vdm(&support::position(972_000_017, 14, None, 60), 'A'));
+    watching.wait_for(|event| event["cause"] == "beacon_active");
+}
+
 /// Two on one port: the later would have taken every datagram, and the watch would have been deaf.
 #[test]
 fn a_second_watch_of_the_same_input_is_refused_and_told_who_has_it() {
@@ -106,7 +121,7 @@ fn a_second_watch_of_the_same_input_is_refused_and_told_who_has_it() {
         let refused = overside(home.path(), &args).output().unwrap();
         let told = stderr(&refused);
         assert_eq!(refused.status.code(), Some(2), "{told}");
-        for part in [&uri, "another watch reads it", &pid, "first", "overside attach"] {
+        for part in [&uri, "another watch reads it", &pid, "first", "end that one first"] {
             assert!(told.contains(part), "{part}: {told}");
         }
         assert!(!home.path().join("second").exists());

@@ -199,13 +199,13 @@ fn keep_file_signals(runtime: &tokio::runtime::Runtime) {
 fn error_of(why: &app::Error) -> Error {
     match why {
         app::Error::Unreadable(Unreadable { path, cause }) => Error::unreadable(path, cause),
-        app::Error::Taken { .. } => Error::new(
-            why.to_string(),
-            "look at it with `overside attach`, end it first, or name another folder with --storage",
-        ),
+        app::Error::Taken { .. } => {
+            Error::new(why.to_string(), "end that one first, or name another folder with --storage")
+        }
         app::Error::InUse(_) => Error::new(
             why.to_string(),
-            "look at that watch with `overside attach`, or end it first",
+            "end that one first, or take other inputs; a self-test that it heard is judged by \
+             `overside prove --capture` from its recording",
         ),
         app::Error::OutputClosed(cause) => Error::unwritable("standard output", cause),
     }
