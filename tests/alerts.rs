@@ -6,6 +6,7 @@ mod support;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
+use overside::advice::Advice;
 use overside::logbook::{AlertChange, Draft, Entry, Moment};
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
@@ -583,6 +584,8 @@ impl Scene {
 fn who_is_declared_safe_stays_in_the_picture_while_the_beacon_goes_on() {
     let mut scene = Scene::declared();
     assert!(scene.mate().declared.is_some() && !scene.mate().casualty);
+    let headline = Advice::of(&scene.watch.picture(scene.stamp()), None).headline();
+    assert_eq!(headline, "MATE declared safe; the beacon is still ACTIVE 0.97 NM");
     scene.wait(4 * 60);
     assert!(scene.mate().declared.is_some());
     // Silence ends it, and nothing comes by the time alone.

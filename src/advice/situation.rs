@@ -15,6 +15,9 @@ use crate::watch::{
 /// A test is looked at for this long after its last message. Our own.
 const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
 
+/// A beacon that was heard within this is told of in the quiet headline. Our own.
+const HEARD_LATELY: Duration = Duration::from_secs(3600);
+
 /// Which beacon it is about.
 #[derive(Clone, Copy)]
 pub enum Subject<'a> {
@@ -62,6 +65,10 @@ pub enum Situation {
     Ended(String),
     /// A lesser alert that nobody has taken note of, in its own words.
     Warning(String),
+    /// Somebody is declared safe and the beacon goes on: who, and how far off.
+    DeclaredSafe(String),
+    /// AIS is heard, and a beacon was within the last hour: what it did last, and how long ago.
+    Heard(String),
     /// AIS is heard, and no beacon.
     Listening,
     /// An input speaks, and no AIS was heard yet.
@@ -79,11 +86,16 @@ impl Situation {
         if let Some(alert) = alarm_about_no_beacon(picture) {
             return Self::Alarm(alert.text.clone());
         }
+        if let Some(beacon) = picture.beacons.iter().find(|it| it.declared.is_some()) {
+            return Self::DeclaredSafe(declared_safe(beacon));
+        }
         let live = || picture.inputs.iter().filter(|it| it.state == Some(InputState::Live));
         match unacknowledged(picture) {
             Some(alert) if !alert.is_active() => Self::Ended(ended(picture, alert)),
             Some(alert) => Self::Warning(alert.text.clone()),
-            None if live().any(|input| input.hears_ais) => Self::Listening,
+            None if live().any(|input| input.hears_ais) => {
+                heard_lately(picture).map_or(Self::Listening, Self::Heard)
+            }
             None if live().next().is_some() => Self::NoAisYet,
             None => Self::NothingYet,
         }
@@ -98,12 +110,38 @@ impl Situation {
                 format!("NO AIS for {}", words::age(*age))
             }
             Self::Deaf { heard: None } => "NO AIS: nothing heard from any receiver".to_owned(),
-            Self::Alarm(text) | Self::Ended(text) | Self::Warning(text) => text.clone(),
+            Self::Alarm(text)
+            | Self::Ended(text)
+            | Self::Warning(text)
+            | Self::DeclaredSafe(text) => text.clone(),
+            Self::Heard(what) => format!("Listening. {what}."),
             Self::Listening => "Listening. Nothing heard from any beacon.".to_owned(),
             Self::NoAisYet => "No AIS heard yet.".to_owned(),
             Self::NothingYet => "Nothing heard yet from any input.".to_owned(),
         }
     }
+}
+
+/// `MATE declared safe; the beacon is still ACTIVE 0.97 NM`.
+fn declared_safe(beacon: &BeaconView) -> String {
+    let goes_on =
+        if beacon.mode == Some(Mode::Active) { "is still ACTIVE" } else { "is still heard" };
+    let range = beacon.range.map(|range| format!(" {range}")).unwrap_or_default();
+    format!("{} declared safe; the beacon {goes_on}{range}", headline_name(beacon))
+}
+
+/// What was heard last of any beacon, if that was within the hour: `TEST heard 1 min ago`.
+fn heard_lately(picture: &Picture) -> Option<String> {
+    let beacons = picture.beacons.iter().filter(|it| it.mmsi().is_some());
+    let latest = beacons.max_by_key(|it| it.last.at)?;
+    let ago = picture.now.at.since(latest.last.at);
+    let what = match latest.mode {
+        Some(Mode::Test | Mode::TestPresumed) => "TEST",
+        Some(Mode::Off) => "Beacon switched OFF",
+        Some(Mode::Active) => "ACTIVE beacon",
+        Some(Mode::ActivePresumed) | None => "A beacon",
+    };
+    (ago <= HEARD_LATELY).then(|| format!("{what} heard {} ago", words::short_age(ago)))
 }
 
 /// That nothing is left that hears AIS, if it is so.

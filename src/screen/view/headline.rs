@@ -68,9 +68,11 @@ fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence
 fn background(situation: &Situation) -> Role {
     match situation {
         Situation::Deaf { .. } | Situation::Alarm(_) | Situation::Casualty => Role::AlarmBackground,
-        Situation::Ended(_) | Situation::Warning(_) => Role::WarningBackground,
+        Situation::Ended(_) | Situation::Warning(_) | Situation::DeclaredSafe(_) => {
+            Role::WarningBackground
+        }
         Situation::Test => Role::TestBackground,
-        Situation::Listening => Role::Good,
+        Situation::Listening | Situation::Heard(_) => Role::Good,
         Situation::NoAisYet | Situation::NothingYet => Role::Warning,
     }
 }
