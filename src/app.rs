@@ -27,7 +27,7 @@ pub use resume::{LONGEST, Left, before, number_without_a_book, place};
 use crate::capture::Unreadable;
 use crate::config::Config;
 use crate::edge::InUse;
-use crate::navigation::{Lookout, Wishes};
+use crate::navigation::{Lookout, Seas, Wishes};
 use crate::units::{Knots, NauticalMiles};
 use crate::watch::{Asking, Settings};
 
@@ -67,6 +67,7 @@ pub fn settings(config: &Config) -> Settings {
         lookout: Lookout {
             height_of_eye_m: config.search.height_of_eye_m,
             visibility: config.search.visibility_nm.map(NauticalMiles),
+            seas: config.search.sea_m.map(Seas::of_height),
             tired: false,
         },
         wishes: Wishes { pattern: None, down_drift: config.search.square_down_drift },

@@ -11,8 +11,8 @@ mod silent;
 use std::time::Duration;
 
 use overside::navigation::{
-    Conditions, Datum, Drift, Leg, LegNumber, Lookout, Offset, Pattern, Position, Search, Velocity,
-    Wind, Wishes, coverage, even_detection, random_detection,
+    Conditions, Datum, Drift, Leg, LegNumber, Lookout, Offset, Pattern, Position, Search, Seas,
+    Velocity, Wind, Wishes, coverage, even_detection, random_detection,
 };
 use overside::time::Mono;
 use overside::units::{Degrees, Knots, NauticalMiles};
@@ -81,12 +81,14 @@ fn assert_places(found: &[Offset], expected: &[(f64, f64)]) {
 }
 
 /// Australian National SAR Manual (2023 ed. v1), table D-5:3: uncorrected sweep widths for a person
-/// in the water from a vessel, in NM, by visibility in NM.
+/// in the water from a vessel, in NM, by visibility in NM; for an eye at 14 ft from 8.1 NM on the 0.5
+/// of the US Coast Guard Addendum to the National SAR Supplement (COMDTINST M16130.2F, 2013; public
+/// domain data set `Boat-14ft`: 0.3 0.4 0.5 0.5 0.5 0.5 at 1, 3, 5, 10, 15 and 20 NM).
 #[test]
 fn sweep_widths_of_the_table() {
     let visibilities = [1.1, 2.7, 5.4, 8.1, 10.8, 13.5];
     let low = [0.2, 0.2, 0.3, 0.3, 0.3, 0.3];
-    let high = [0.3, 0.4, 0.5, 0.6, 0.6, 0.6];
+    let high = [0.3, 0.4, 0.5, 0.5, 0.5, 0.5];
     for (height, widths) in [(2.4, low), (4.3, high)] {
         for (visibility, width) in visibilities.into_iter().zip(widths) {
             let lookout = lookout(height, visibility);
@@ -102,6 +104,7 @@ fn lookout(height: f64, visibility: f64) -> Lookout {
     Lookout {
         height_of_eye_m: Some(height),
         visibility: Some(NauticalMiles(visibility)),
+        seas: Some(Seas::Low),
         tired: false,
     }
 }
@@ -117,6 +120,26 @@ fn weather_and_fatigue_narrow_the_sweep() {
     let gale = NauticalMiles(width(lookout(2.4, 6.0), 30.0));
     assert!((gale.0 - 0.075).abs() < 1e-9);
     assert_eq!(gale.to_string(), "139 m");
+    // Wind or seas, whichever is worse (IAMSAR volume II, table N-7, with the limits of a person in
+    // the water): up to 1 m 1.0, up to 1.5 m 0.5, above 0.25. A swell of 2 m without wind too.
+    for (metres, wind, factor) in [
+        (0.0, 8.0, 1.0),
+        (1.0, 8.0, 1.0),
+        (1.1, 8.0, 0.5),
+        (1.5, 8.0, 0.5),
+        (1.6, 8.0, 0.25),
+        (2.0, 8.0, 0.25),
+        (0.5, 20.0, 0.5),
+        (2.0, 20.0, 0.25),
+        (1.2, 30.0, 0.25),
+    ] {
+        let at_sea = Lookout { seas: Some(Seas::of_height(metres)), ..lookout(2.4, 6.0) };
+        let found = width(at_sea, wind);
+        assert!((found - 0.3 * factor).abs() < 1e-9, "{metres} m, {wind} kn: {found}");
+    }
+    let flat = Lookout { seas: None, ..lookout(2.4, 6.0) };
+    assert!((width(flat, 8.0) - 0.3).abs() < 1e-9);
+    assert_eq!(flat.assumed(Some(Knots(8.0))), "seas under 1 m assumed");
     // The limits belong to the lighter weather.
     assert!((width(lookout(2.4, 6.0), 15.0) - 0.3).abs() < 1e-9);
     assert!((width(lookout(2.4, 6.0), 25.0) - 0.15).abs() < 1e-9);
@@ -128,7 +151,7 @@ fn what_is_not_known_is_assumed_and_said() {
     assert_eq!(nothing.sweep_width(None), NauticalMiles(0.1));
     assert_eq!(
         nothing.assumed(None),
-        "assumed: height of eye 2.4 m, poor visibility, wind above 15 kn"
+        "height of eye 2.4 m, poor visibility, wind above 15 kn, seas under 1 m assumed"
     );
     assert_eq!(lookout(3.0, 5.0).assumed(Some(Knots(3.0))), "");
     // In fog one sees no farther than the visibility, to either side.

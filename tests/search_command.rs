@@ -30,7 +30,9 @@ fn the_page_says_what_comes_first_and_fits_eighty_columns() {
     assert!(page.contains("Datum at 02:00:00Z: 57°42.08'N 010°36.01'E, drifting 077°T at 0.8 kn"));
     assert!(page.contains("Sector search, radius 0.40 NM, first leg down-drift"));
     assert!(page.contains("there is no table for the night"));
-    assert!(page.contains("assumed: height of eye 2.4 m, poor visibility"));
+    let words: Vec<&str> = page.split_whitespace().collect();
+    let assumed = "(height of eye 2.4 m, poor visibility, seas under 1 m assumed)";
+    assert!(words.join(" ").contains(assumed), "{page}");
     assert!(page.lines().all(|line| line.chars().count() <= 80), "{page}");
     let legs = |page: &str| page.lines().filter(|line| line.contains("°T  ")).count();
     assert_eq!(legs(&page), 7 + 7);
@@ -57,9 +59,13 @@ fn the_json_line_has_datum_and_legs() {
     for pair in legs.windows(2) {
         assert_eq!(pair[0]["to"], pair[1]["from"]);
     }
+    // A swell of two metres makes the strip a quarter as wide.
+    let swell = line(&["--since", "5min", "--wind", "250/8", "--sea", "2"]);
+    assert_eq!((&swell["seas"], &swell["sweep_width_nm"]), (&"high".into(), &0.05.into()));
     assert_eq!(line(&["--since", "5min", "--drift", "077/0.8"])["datum"]["basis"], "drift");
+    // The circle that holds half of all is wider by then than two sweep widths.
     let forced = line(&["--since", "30min", "--pattern", "sector", "--wind", "250/10"]);
-    assert_eq!((&forced["pattern"], &forced["radius_nm"]), (&"sector".into(), &0.4.into()));
+    assert_eq!((&forced["pattern"], &forced["radius_nm"]), (&"sector".into(), &0.405.into()));
     assert_eq!(forced["datum"]["basis"], "leeway");
 }
 

@@ -36,6 +36,9 @@ pub fn entry_of_act(
             let text = format!("Own position by hand: {position}");
             return Some(draft(Act::PlacedShip, &text));
         }
+        Command::Seas(seas) => {
+            return Some(draft(Act::NamedSeas, &format!("Seas {}", seas.words())));
+        }
         Command::Mute(what) => {
             let name = watch.muted_name(what).filter(|_| watch.may_mute(what))?;
             let mut draft = draft(Act::Muted, &format!("Muted: {name}"));

@@ -129,6 +129,7 @@ fn numbers(config: &Config) -> Option<Fault> {
     for (key, value) in [
         ("height_of_eye_m", config.search.height_of_eye_m),
         ("visibility_nm", config.search.visibility_nm),
+        ("sea_m", config.search.sea_m),
     ] {
         if value.is_some_and(|value| !(0.0..=50.0).contains(&value)) {
             return fault("search", key, "is out of range: write 0 to 50");

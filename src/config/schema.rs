@@ -50,6 +50,9 @@ pub struct Search {
     pub height_of_eye_m: Option<f64>,
     /// How far one sees, in nautical miles, 0 to 50. Taken as poor if left out.
     pub visibility_nm: Option<f64>,
+    /// How high the seas are, in metres, 0 to 50: up to 1, up to 1.5 and above make the three steps
+    /// of the tables. Taken as under 1 m, and said to be, if left out.
+    pub sea_m: Option<f64>,
     /// Whether the first leg of an expanding square goes down-drift, and not into the wind. `false`
     /// if left out.
     pub square_down_drift: bool,

@@ -112,6 +112,8 @@ pub enum Act {
     MarkedOverboard,
     /// Told where the ship is.
     PlacedShip,
+    /// Said how high the seas are.
+    NamedSeas,
     /// Asked for the route of a search.
     AskedForRoute,
     /// Muted an identity or an input.

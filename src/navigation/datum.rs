@@ -26,6 +26,10 @@ pub(super) const CURRENT_ERROR: Knots = Knots(0.3);
 /// The current has four parts: tidal, of the sea, made by the wind, and any other.
 const PARTS_OF_A_CURRENT: f64 = 4.0;
 
+/// Probable error of the leeway of a person in the water, state unknown (IAMSAR volume II, figure
+/// N-2, as transcribed). Larger than what the deviations of [`Leeway::UNKNOWN`] give, 0.25 kn.
+const LEEWAY_ERROR: Knots = Knots(0.35);
+
 /// Probable error of a leeway of which not even the wind is known: what it is in 30 knots of it.
 const UNKNOWN_LEEWAY: Knots = Knots(0.4);
 
@@ -192,7 +196,7 @@ pub fn wandered(seconds: f64) -> f64 {
 fn drift_error(wind_known: bool, current_known: bool) -> Knots {
     let parts = if current_known { 1.0 } else { PARTS_OF_A_CURRENT };
     let current = CURRENT_ERROR.0 * parts.sqrt();
-    let leeway = if wind_known { Leeway::UNKNOWN.probable_error() } else { UNKNOWN_LEEWAY };
+    let leeway = if wind_known { LEEWAY_ERROR } else { UNKNOWN_LEEWAY };
     total_drift_error(WIND_ERROR, Knots(current), leeway)
 }
 

@@ -39,10 +39,6 @@ impl Line {
         let cm_per_s = self.slope * wind.0 * METRES_PER_SECOND + self.offset;
         Knots(cm_per_s / 100.0 / METRES_PER_SECOND)
     }
-
-    fn deviation(self) -> Knots {
-        Knots(self.deviation / 100.0 / METRES_PER_SECOND)
-    }
 }
 
 impl Leeway {
@@ -87,12 +83,6 @@ impl Leeway {
                 + Velocity::of(Degrees::new(downwind + 90.0), across)
         };
         (branch(left), branch(right))
-    }
-
-    /// The 50 % error of the leeway, as one number for all directions.
-    pub fn probable_error(&self) -> Knots {
-        let (down, across) = (self.downwind.deviation().0, self.right.deviation().0);
-        Knots(super::datum::CIRCLE_50 * (f64::midpoint(down * down, across * across)).sqrt())
     }
 }
 

@@ -39,7 +39,7 @@ pub use search::{
     Conditions, Guidance, Leg, LegNumber, Pattern, Search, SearchPlan, Turn, Unsteerable, Wishes,
 };
 pub use steering::{Approach, Intercept, closest_approach, course_along, intercept};
-pub use sweep::{BY_DAY, Lookout, coverage, even_detection, random_detection};
+pub use sweep::{BY_DAY, Lookout, Seas, coverage, even_detection, random_detection};
 pub use way::{Medium, Steer, Way};
 pub use wind::true_wind;
 

@@ -1,6 +1,10 @@
 //! How wide a strip the lookout of a small craft searches for a person in the water, by daylight.
-//! Tables: Australian National SAR Manual (2023 ed.), appendix D-5, table D-5:3; weather and fatigue
-//! after the US National SAR Manual, volume I, table D-1.
+//! Tables: Australian National SAR Manual (2023 ed.), appendix D-5, table D-5:3, and US Coast Guard
+//! Addendum to the National SAR Supplement (COMDTINST M16130.2F, 2013), boats of 8 and 14 ft height
+//! of eye: of two widths the smaller. Weather after IAMSAR volume II, table N-7, which both share;
+//! fatigue after the US National SAR Manual, volume I, table D-1.
+
+use serde::Serialize;
 
 use crate::units::{Knots, NauticalMiles};
 
@@ -10,13 +14,65 @@ pub const BY_DAY: &str = "sweep widths hold by day: there is no table for the ni
 /// The least visibility of each column but the first, in nautical miles.
 const COLUMNS: [f64; 5] = [2.7, 5.4, 8.1, 10.8, 13.5];
 
-/// Widths in nautical miles by visibility, for a height of eye of 8 ft and of 14 ft.
+/// Widths in nautical miles by visibility, for a height of eye of 8 ft and of 14 ft. From 8.1 NM on
+/// the Australian table has 0.6 for the second, the American one stays at 0.5.
 const LOW: (f64, [f64; 6]) = (2.4, [0.2, 0.2, 0.3, 0.3, 0.3, 0.3]);
-const HIGH: (f64, [f64; 6]) = (4.3, [0.3, 0.4, 0.5, 0.6, 0.6, 0.6]);
+const HIGH: (f64, [f64; 6]) = (4.3, [0.3, 0.4, 0.5, 0.5, 0.5, 0.5]);
 
 /// Above this wind a person in the water is seen half as far, above the next a quarter.
 const FRESH: Knots = Knots(15.0);
 const STRONG: Knots = Knots(25.0);
+
+/// How high the seas are, swell and wind sea together, in the three steps that change how far a
+/// person in the water is seen (IAMSAR volume II, table N-7).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Seas {
+    /// Up to 1 m.
+    Low,
+    /// Above 1 m, up to 1.5 m: seen half as far.
+    Middle,
+    /// Above 1.5 m: a quarter.
+    High,
+}
+
+impl Seas {
+    /// By their height in metres.
+    pub fn of_height(metres: f64) -> Self {
+        match metres {
+            _ if metres > 1.5 => Self::High,
+            _ if metres > 1.0 => Self::Middle,
+            _ => Self::Low,
+        }
+    }
+
+    /// The next step, and the lowest after the highest.
+    #[must_use]
+    pub const fn next(self) -> Self {
+        match self {
+            Self::Low => Self::Middle,
+            Self::Middle => Self::High,
+            Self::High => Self::Low,
+        }
+    }
+
+    /// The same in words, after "seas".
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Low => "under 1 m",
+            Self::Middle => "1 to 1.5 m",
+            Self::High => "over 1.5 m",
+        }
+    }
+
+    const fn factor(self) -> f64 {
+        match self {
+            Self::Low => 1.0,
+            Self::Middle => 0.5,
+            Self::High => 0.25,
+        }
+    }
+}
 
 /// What a tired crew still sees.
 const TIRED: f64 = 0.9;
@@ -28,6 +84,8 @@ pub struct Lookout {
     pub height_of_eye_m: Option<f64>,
     /// Meteorological visibility; `None` is taken as poor.
     pub visibility: Option<NauticalMiles>,
+    /// How high the seas are; `None` is taken as low.
+    pub seas: Option<Seas>,
     /// Whether they have been at it for long.
     pub tired: bool,
 }
@@ -36,18 +94,19 @@ impl Lookout {
     /// The sweep width for a person in the water: half of those who drift farther off the track than
     /// half of this are still seen, as many as are missed within it.
     ///
-    /// Between two columns or rows the lower holds. A wind that is not known is taken as more than
-    /// 15 kn. Nobody sees farther than the visibility, whatever the table says.
+    /// Between two columns or rows the lower holds; of wind and seas the worse. A wind that is not
+    /// known is taken as more than 15 kn. Nobody sees farther than the visibility, whatever the table says.
     pub fn sweep_width(&self, wind: Option<Knots>) -> NauticalMiles {
         let is_high = self.height_of_eye_m.is_some_and(|height| height >= HIGH.0);
         let row = if is_high { HIGH.1 } else { LOW.1 };
         let visibility = self.visibility.map_or(0.0, |visibility| visibility.0);
         let column = COLUMNS.iter().filter(|least| visibility >= **least).count();
-        let weather = match wind {
+        let weather: f64 = match wind {
             Some(wind) if wind > STRONG => 0.25,
             Some(wind) if wind <= FRESH => 1.0,
             _ => 0.5,
         };
+        let weather = weather.min(self.seas.map_or(1.0, Seas::factor));
         let fatigue = if self.tired { TIRED } else { 1.0 };
         let width = row.get(column).copied().unwrap_or(row[0]) * weather * fatigue;
         let both_sides = self.visibility.map_or(width, |visibility| 2.0 * visibility.0.max(0.0));
@@ -66,7 +125,10 @@ impl Lookout {
         if wind.is_none() {
             parts.push("wind above 15 kn");
         }
-        if parts.is_empty() { String::new() } else { format!("assumed: {}", parts.join(", ")) }
+        if self.seas.is_none() {
+            parts.push("seas under 1 m");
+        }
+        if parts.is_empty() { String::new() } else { format!("{} assumed", parts.join(", ")) }
     }
 }
 

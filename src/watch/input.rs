@@ -3,7 +3,7 @@
 use super::alert::AlertId;
 use super::mute::Muted;
 use super::part::Part;
-use crate::navigation::Position;
+use crate::navigation::{Position, Seas};
 use crate::time::Stamp;
 use crate::wire::InputId;
 
@@ -89,6 +89,8 @@ pub enum Command {
     MarkOverboard,
     /// The ship is here: for a boat without a position receiver.
     PlaceShip(Position),
+    /// The seas are so high: a search is planned by them.
+    Seas(Seas),
     /// Let it raise no alert any more, until [`Self::Unmute`] or a restart; never one of the muster.
     Mute(Muted),
     /// Hear again all that is muted.

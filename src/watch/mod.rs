@@ -176,7 +176,10 @@ impl Watch {
 
     /// Other settings hold from now on; beacons already heard take their holders from them.
     pub fn set(&mut self, settings: Settings) {
+        // What the configuration does not say the watchkeeper has said.
+        let seas = settings.lookout.seas.or(self.settings.lookout.seas);
         self.settings = settings;
+        self.settings.lookout.seas = seas;
         for beacon in self.beacons.iter_mut() {
             beacon.set_holder(self.settings.muster.get(&beacon.mmsi));
         }
@@ -373,6 +376,7 @@ impl Watch {
                 self.own_position_came();
             }
             Command::Present => {}
+            Command::Seas(seas) => self.set_seas(seas),
             Command::Mute(what) => self.mute(what),
             Command::Unmute => self.unmute(|_| true),
             Command::Silence(id) => self.alerts.silence(id, self.now.at),

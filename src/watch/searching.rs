@@ -9,10 +9,10 @@ use super::event::EventBody;
 use super::report::SearchReport;
 use super::trail::Trail;
 use crate::navigation::{
-    Conditions, Datum, Guidance, Leg, Pattern, Position, Search, Unsteerable, Wishes,
+    Conditions, Datum, Guidance, Leg, Pattern, Position, Search, Seas, Unsteerable, Wishes,
 };
 use crate::time::Mono;
-use crate::units::Knots;
+use crate::units::{Knots, NauticalMiles};
 
 /// Slower than this the ship is not on her way: a search is planned at the speed that is set for it.
 const UNDER_WAY: Knots = Knots(2.0);
@@ -24,7 +24,10 @@ pub struct SearchView {
     pub pattern: Pattern,
     /// Which, why and how sure, in one line.
     pub why: String,
-    /// What was taken for granted, for want of wind, visibility or height of eye; else empty.
+    /// How wide a strip is searched.
+    #[serde(rename = "sweep_width_nm")]
+    pub sweep_width: NauticalMiles,
+    /// What was taken for granted, for want of wind, seas, visibility or height of eye; else empty.
     pub assumed: String,
     /// What to steer now; `None` when the search is over.
     #[serde(serialize_with = "guidance_or_why_not")]
@@ -57,6 +60,26 @@ impl Watch {
             current: self.own.current(now),
             wind: self.own.wind(now),
             lookout: self.settings.lookout,
+        }
+    }
+
+    /// Takes how high the seas are. A search for the narrower or wider strip is another one: it is
+    /// planned anew, from where the ship is.
+    pub(super) fn set_seas(&mut self, seas: Seas) {
+        if self.settings.lookout.seas.replace(seas) == Some(seas) {
+            return;
+        }
+        let (own, conditions) = (self.own_position().0, self.conditions());
+        let (wishes, mut told) = (self.settings.wishes, Vec::new());
+        for casualty in self.casualties_mut() {
+            let id = casualty.id();
+            let trail = casualty.trail_mut();
+            if let (Some(datum), Some(_)) = (trail.datum, trail.search.take()) {
+                told.extend(trail.search(datum, own, &conditions, &wishes, id));
+            }
+        }
+        for body in told {
+            self.tell(body);
         }
     }
 
@@ -114,6 +137,7 @@ impl Trail {
         Some(SearchView {
             pattern: plan.pattern,
             why: search.why().to_owned(),
+            sweep_width: plan.sweep_width,
             assumed: conditions.assumed(),
             guidance: search.guidance(own, now),
             legs: plan.legs,
@@ -127,7 +151,7 @@ mod tests {
     use super::super::settings::LOOKOUT;
     use super::*;
     use crate::navigation::{Drift, Velocity};
-    use crate::units::{Degrees, NauticalMiles};
+    use crate::units::Degrees;
 
     #[test]
     fn a_search_that_cannot_be_steered_says_so() {

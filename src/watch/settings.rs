@@ -70,7 +70,7 @@ pub struct Asking {
 
 /// Nothing is known of those who look out, but what the skipper has set.
 pub(super) const LOOKOUT: Lookout =
-    Lookout { height_of_eye_m: None, visibility: None, tired: false };
+    Lookout { height_of_eye_m: None, visibility: None, seas: None, tired: false };
 
 /// How long evidence for a mode counts. M.1371-6 lets the link between a beacon's messages time out
 /// after 8 min, which is also one cycle of eight bursts.

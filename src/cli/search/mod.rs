@@ -14,7 +14,7 @@ use super::moment::{host_time, moment};
 use super::{Common, Error, ExitCode};
 use crate::gpx;
 use crate::navigation::{
-    Conditions, Datum, Drift, Leg, Lookout, Pattern, Position, Search, Velocity, Wind, Wishes,
+    Conditions, Datum, Drift, Leg, Lookout, Pattern, Position, Search, Seas, Velocity, Wind, Wishes,
 };
 use crate::text::json_line;
 use crate::time::{Mono, Utc};
@@ -50,6 +50,9 @@ pub struct SearchArgs {
     /// Height of the lookout's eye in metres; without it, 2.4
     #[arg(long, value_name = "M", value_parser = parse::metres)]
     pub eye: Option<f64>,
+    /// How high the seas are in metres, swell and wind sea together; without it, under 1 is assumed
+    #[arg(long, value_name = "M", value_parser = parse::metres)]
+    pub sea: Option<f64>,
     /// The lookout is tired
     #[arg(long)]
     pub tired: bool,
@@ -74,6 +77,7 @@ struct Planned {
     now: Utc,
     since: Duration,
     speed: Knots,
+    seas: Option<Seas>,
     assumed: String,
     /// What the datum is made from, as the contract calls it, or `drift` if that was typed.
     basis: Value,
@@ -111,6 +115,7 @@ fn plan(args: &SearchArgs) -> Result<Planned, Error> {
         lookout: Lookout {
             height_of_eye_m: args.eye,
             visibility: args.visibility,
+            seas: args.sea.map(Seas::of_height),
             tired: args.tired,
         },
     };
@@ -129,8 +134,8 @@ fn plan(args: &SearchArgs) -> Result<Planned, Error> {
         None => json!(datum.basis),
     };
     let (now, since) = (args.now.unwrap_or_else(host_time), args.since);
-    let assumed = conditions.assumed();
-    Ok(Planned { search, legs, now, since, speed: args.speed, assumed, basis })
+    let (assumed, seas) = (conditions.assumed(), conditions.lookout.seas);
+    Ok(Planned { search, legs, now, since, speed: args.speed, seas, assumed, basis })
 }
 
 fn write_route(path: &Path, to_stdout: bool, planned: &Planned) -> io::Result<()> {
@@ -182,6 +187,7 @@ fn line(planned: &Planned) -> Value {
         "pattern": plan.pattern,
         size: plan.size,
         "sweep_width_nm": plan.sweep_width,
+        "seas": planned.seas,
         "assumed": planned.assumed,
         "first_leg_deg": plan.first_leg,
         "why": plan.why,
