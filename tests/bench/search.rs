@@ -4,7 +4,7 @@
 //! came within half a sweep width of the boat in the two passes, by what was known of their drift.
 #![allow(clippy::unwrap_used, missing_docs, reason = "a bench that cannot go on says so")]
 
-use overside::navigation::{Pattern, Wishes};
+use overside::navigation::{Pattern, Seas, Wishes};
 use overside::units::Knots;
 
 #[path = "../support/silent.rs"]
@@ -15,13 +15,16 @@ use silent::{Known, USUAL, Waters, scenes, share};
 const SCENES: u64 = 500;
 
 fn main() {
-    let badly = Waters { error: Knots(0.3), unknown: Knots(1.0) };
+    let badly = Waters { error: Knots(0.3), unknown: Knots(1.0), seas: None };
+    let seas = |seas| Waters { seas: Some(seas), ..USUAL };
     let only = |pattern| Wishes { pattern: Some(pattern), ..Wishes::default() };
     let rows = [
         ("as proposed", USUAL, Wishes::default()),
         ("sector searches alone", USUAL, only(Pattern::Sector)),
         ("squares alone", USUAL, only(Pattern::Square)),
         ("as proposed, currents badly known", badly, Wishes::default()),
+        ("as proposed, seas of 1 to 1.5 m", seas(Seas::Middle), Wishes::default()),
+        ("as proposed, seas over 1.5 m", seas(Seas::High), Wishes::default()),
     ];
     println!(
         "{SCENES} scenes each                        all  drift  wind+current  nothing  sector  minutes"

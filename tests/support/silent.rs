@@ -13,7 +13,8 @@ use std::f64::consts::TAU;
 use std::time::Duration;
 
 use overside::navigation::{
-    Conditions, Datum, Fixes, Leeway, Lookout, Offset, Position, Search, Velocity, Wind, Wishes,
+    Conditions, Datum, Fixes, Leeway, Lookout, Offset, Position, Search, Seas, Velocity, Wind,
+    Wishes,
 };
 use overside::time::Mono;
 use overside::units::{Degrees, Knots, METRES_PER_NAUTICAL_MILE, NauticalMiles};
@@ -43,10 +44,12 @@ pub struct Waters {
     pub error: Knots,
     /// The strongest unknown current.
     pub unknown: Knots,
+    /// How high the seas are, if that is known.
+    pub seas: Option<Seas>,
 }
 
 /// What those scenes are like in which the search is held to its promise.
-pub const USUAL: Waters = Waters { error: Knots(0.15), unknown: Knots(0.5) };
+pub const USUAL: Waters = Waters { error: Knots(0.15), unknown: Knots(0.5), seas: None };
 
 /// How a search ended.
 #[derive(Clone, Debug)]
@@ -121,7 +124,7 @@ pub fn search(seed: u64, known: Known, waters: Waters, wishes: &Wishes) -> Outco
         speed,
         current: (known == Known::WindAndCurrent).then_some(told_current),
         wind: (known != Known::Nothing).then_some(told_wind),
-        lookout: Lookout::default(),
+        lookout: Lookout { seas: waters.seas, ..Lookout::default() },
     };
 
     let (mut truth, mut wander) = (Offset::default(), Velocity::STILL);
