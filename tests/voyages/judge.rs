@@ -276,7 +276,11 @@ impl Judge {
             }
             Command::MarkOverboard => self.step.mark = true,
             // The hands on these boats mute nothing.
-            Command::PlaceShip(_) | Command::Present | Command::Mute(_) | Command::Unmute => {}
+            Command::PlaceShip(_)
+            | Command::Present
+            | Command::Mute(_)
+            | Command::Unmute
+            | Command::Seas(_) => {}
         }
     }
 
