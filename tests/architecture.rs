@@ -63,7 +63,7 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
         "each command has its arguments beside it; `args` lists the commands and holds what all take",
     ),
     ("debrief", &["measure", "observer", "sentences"], "a measured drill says itself"),
-    ("navigation", &["datum", "drift", "leeway"], "they share the errors a datum is made with"),
+    ("navigation", &["datum", "drift"], "they share the errors a datum is made with"),
     ("screen::view", &["answer", "details", "plot", "quiet"], "pairs that lend each other a row"),
     ("wire", &["assembler", "decoder"], "the decoder's rejects are the assembler's"),
     ("wire::nmea", &["dsc", "dse"], "an expansion refines a call"),
