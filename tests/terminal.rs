@@ -308,13 +308,13 @@ fn a_replay_is_held_stepped_and_never_taken_for_real() {
     terminal.press(" ");
     terminal.wait_for_text("REPLAY held");
     let held = terminal.look(clock);
-    terminal.press(".");
+    terminal.press("\x1b[C");
     terminal.wait_for("the first alarm", |screen| headline(screen).contains("MATE OVERBOARD"));
     let first = terminal.look(clock);
     assert!(first > held && terminal.text().contains("REPLAY held"), "{held} {first}");
-    terminal.press(".");
+    terminal.press("\x1b[C");
     terminal.wait_for("the second alarm", |screen| clock(screen) > first);
-    terminal.press(",");
+    terminal.press("\x1b[D");
     terminal.wait_for("the first alarm again", |screen| clock(screen) == first);
     // A key that has nothing to do with it does not move the time.
     terminal.press("n");
@@ -328,14 +328,14 @@ fn a_replay_is_held_stepped_and_never_taken_for_real() {
     }
     let before = terminal.look(clock);
     let stepped = (0..200).any(|_| {
-        terminal.press(".");
+        terminal.press("\x1b[C");
         terminal
             .waited(Duration::from_millis(200), |screen| screen.contents().contains("REPLAY ended"))
     });
     assert!(stepped, "{}", terminal.text());
     assert!(terminal.look(clock) > before);
     // It stays, and one can look back.
-    terminal.press(",");
+    terminal.press("\x1b[D");
     terminal.wait_for_text("REPLAY held");
     terminal.press("q");
     terminal.wait_for_text("End the replay?");

@@ -617,3 +617,34 @@ proptest! {
         }
     }
 }
+
+/// A drift that nobody knows is not read as none; and of two persons each is said where it is.
+#[test]
+fn no_drift_is_said_of_nobody_knows_and_each_person_has_a_place() {
+    let place = |lat: f64| {
+        let position = Position::new(lat, 10.6).unwrap();
+        Some(AgedPosition { position, age: Some(Duration::from_secs(60)) })
+    };
+    let said = |others: Vec<Option<AgedPosition>>| {
+        let casualty = Casualty {
+            nature: Some(Nature::PersonOverboard),
+            place: place(57.7),
+            drift: Some(Drift { set: Degrees::new(0.0), rate: Knots(0.0) }),
+            others: others.len() as u32,
+            other_places: others,
+            ..Casualty::of(Whose::Own)
+        };
+        let facts = Facts { casualty: Some(casualty), ..Facts::default() };
+        Words::default().text(Occasion::Mayday, &facts).spoken().collect::<Vec<_>>().join("\n")
+    };
+    let alone = said(Vec::new());
+    assert!(!alone.contains("DRIFTING") && !alone.contains("FIRST PERSON"), "{alone}");
+    let two = said(vec![place(57.8)]);
+    for part in ["FIRST PERSON\n", "SECOND PERSON IN POSITION 57 DEGREES 48.00 MINUTES NORTH"] {
+        assert!(two.contains(part), "{two}");
+    }
+    assert!(said(vec![None]).contains("SECOND PERSON: POSITION NOT KNOWN"));
+    let five = said(vec![place(57.71), place(57.72), place(57.73), None]);
+    assert!(five.contains("3 PERSONS MORE WITHIN 1.8 MILES OF THE FIRST"), "{five}");
+    assert!(five.contains("1 PERSON: POSITION NOT KNOWN"), "{five}");
+}

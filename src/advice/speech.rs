@@ -168,6 +168,13 @@ impl Speaker<'_> {
         let others = beacons.iter().filter(overboard).count().saturating_sub(1);
         let by_beacon = beacons.iter().map(|beacon| Casualty {
             others: if overboard(&beacon) { u32::try_from(others).unwrap_or(u32::MAX) } else { 0 },
+            other_places: match overboard(&beacon) {
+                true => (beacons.iter())
+                    .filter(|other| overboard(other) && other.id != beacon.id)
+                    .map(|other| place(other))
+                    .collect(),
+                false => Vec::new(),
+            },
             ..self.by_beacon(picture, beacon, own(beacon))
         });
         let by_call = calls.into_iter().map(|alert| self.by_call(picture, alert));
@@ -194,11 +201,14 @@ impl Speaker<'_> {
             nature: Some(nature),
             name: beacon.person.clone(),
             identity: beacon.mmsi(),
-            place: beacon.position.map(|position| AgedPosition { position, age: beacon.fix_age }),
+            place: place(beacon),
             bearing,
             range,
             drift: drift.map(|drift| Drift { set: drift.towards(), rate: drift.speed() }),
-            reckoned: datum.map(|datum| datum.position_at(picture.now.at)),
+            // One that nobody knows the drift of is reckoned to be where it was.
+            reckoned: datum
+                .map(|datum| datum.position_at(picture.now.at))
+                .filter(|reckoned| Some(*reckoned) != beacon.position),
             since: Some(picture.now.at.since(began)),
             lifejacket: beacon
                 .mmsi()
@@ -228,6 +238,11 @@ impl Speaker<'_> {
             ..Casualty::of(if own { Whose::Own } else { Whose::Another })
         }
     }
+}
+
+/// Where a beacon, or a point, is or was last.
+fn place(beacon: &BeaconView) -> Option<AgedPosition> {
+    beacon.position.map(|position| AgedPosition { position, age: beacon.fix_age })
 }
 
 /// Whether there is anybody to call for.

@@ -80,6 +80,12 @@ impl Step {
             let own = alert.casualty() == Some(beacon.id);
             return Self::Acknowledge { other: (!own).then(|| alert.text.clone()) };
         }
+        Self::onward(picture, beacon)
+    }
+
+    /// The next step about one beacon, whatever waits to be acknowledged: that has a place of its
+    /// own where there is room for both.
+    pub fn onward(picture: &Picture, beacon: &BeaconView) -> Self {
         let place = Whereabouts::of(picture, beacon);
         let is_close = place.is_some_and(|place| place.is_close());
         if let Some((range, ago)) = beacon.passed.filter(|_| beacon.datum.is_none() && !is_close) {

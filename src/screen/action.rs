@@ -33,6 +33,8 @@ pub enum Action {
     NextCasualty,
     /// Open or leave the page of what to say.
     Voice,
+    /// Make the texts to be read aloud anew from what is known now.
+    Renew,
     /// Open or leave the history.
     History,
     /// Open or leave the help.
@@ -98,6 +100,8 @@ pub enum When {
     History,
     /// On a page that may have more lines than fit.
     Lines,
+    /// On the page of what to say.
+    Saying,
     /// On a page that can be left.
     Page,
 }
@@ -193,6 +197,14 @@ pub const KEYS: &[Key] = {
             "write the legs of the search as a GPX route, into the folder of the logbook",
         ),
         key(
+            Char('r'),
+            "r",
+            A::Renew,
+            "renew",
+            W::Saying,
+            "on the page of what to say: fill it in anew; until then it stands still",
+        ),
+        key(
             KeyCode::Tab,
             "tab",
             A::NextCasualty,
@@ -203,10 +215,17 @@ pub const KEYS: &[Key] = {
         key(Char(' '), "space", A::Pause, "hold", W::Replay, "hold the replay, or go on"),
         key(Char('+'), "+", A::Faster, "faster", W::Replay, "replay faster: ×1, ×10, ×60"),
         key(Char('-'), "-", A::Slower, "slower", W::Replay, "replay slower"),
-        key(Char('.'), ".", A::NextEvent, "next event", W::Replay, "go on to the next event"),
         key(
-            Char(','),
-            ",",
+            KeyCode::Right,
+            "right",
+            A::NextEvent,
+            "next event",
+            W::Replay,
+            "go on to the next event",
+        ),
+        key(
+            KeyCode::Left,
+            "left",
             A::PreviousEvent,
             "event before",
             W::Replay,

@@ -78,6 +78,8 @@ pub struct Screen {
     form: Option<Form>,
     calls: Calls,
     sheet: sheet::Sheet,
+    /// What the texts read aloud are made from: they stand still.
+    said: Option<Box<Picture>>,
 }
 
 impl Screen {
@@ -158,6 +160,9 @@ impl Screen {
             }
             Action::NextCasualty => self.selected = advice::next_casualty(picture, self.selected),
             Action::Voice => self.turn_to_voice(picture),
+            Action::Renew if self.page == Page::Voice => {
+                self.said = Some(Box::new(picture.clone()));
+            }
             Action::History => self.turn_to(Page::History),
             Action::Help => self.turn_to(Page::Help),
             Action::Colours => self.theme.palette = self.theme.palette.next(),
@@ -185,6 +190,7 @@ impl Screen {
             | Action::Confirm
             | Action::Other
             | Action::PlaceShip
+            | Action::Renew
             | Action::Mute
             | Action::Resized => {}
         }
@@ -223,7 +229,7 @@ impl Screen {
             Page::History => self.history.newest(self.alarms_only).count(),
             Page::Help => KEYS.len(),
             Page::Who => self.beacon_in_view(picture).map_or(0, |beacon| beacon.helpers.len()),
-            Page::Voice => sheet::text(self, picture, self.sheet).lines.len(),
+            Page::Voice => sheet::text(self, self.said(picture), self.sheet).lines.len(),
         };
         lines.saturating_sub(1)
     }
@@ -241,6 +247,7 @@ impl Screen {
     /// What is read aloud is chosen once, and stays whatever else is heard meanwhile.
     fn turn_to_voice(&mut self, picture: &Picture) {
         if self.page != Page::Voice {
+            self.said = Some(Box::new(picture.clone()));
             self.sheet = sheet::Sheet::Say(self.speaker().proposed(picture));
             let shown = self.beacon_in_view(picture).filter(|beacon| beacon.casualty);
             self.selected = shown.map(|beacon| beacon.id).or(self.selected);
@@ -261,6 +268,11 @@ impl Screen {
     /// The alert that a person can say is over.
     pub(crate) fn incident_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a Alert> {
         advice::incident_in_view(picture, self.selected)
+    }
+
+    /// The watch as it was when the page of what to say was opened or renewed.
+    pub(crate) fn said<'a>(&'a self, picture: &'a Picture) -> &'a Picture {
+        self.said.as_deref().unwrap_or(picture)
     }
 
     /// What the texts to be read aloud are made from beside the picture.

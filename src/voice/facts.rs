@@ -61,6 +61,8 @@ pub struct Casualty {
     pub since: Option<Duration>,
     /// How many others of the own crew are overboard.
     pub others: u32,
+    /// Where each of these is or was last; `None` for one that has given no position.
+    pub other_places: Vec<Option<AgedPosition>>,
     /// Whether the person wears a lifejacket.
     pub lifejacket: Option<bool>,
     /// Whether there is a light.
@@ -84,6 +86,7 @@ impl Casualty {
             reckoned: None,
             since: None,
             others: 0,
+            other_places: Vec::new(),
             lifejacket: None,
             light: None,
             report: None,

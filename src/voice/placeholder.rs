@@ -2,10 +2,10 @@
 
 use std::time::Duration;
 
-use super::facts::{AgedPosition, Casualty, Facts, Nature};
+use super::facts::{AgedPosition, Casualty, Drift, Facts, Nature};
 use crate::beacon::FIX_OLD;
 use crate::mmsi::Mmsi;
-use crate::navigation::{Position, degrees_and_minutes};
+use crate::navigation::{Position, degrees_and_minutes, range_and_bearing};
 use crate::text::is_hostile;
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
@@ -22,6 +22,9 @@ const REPORT_LENGTH: usize = 160;
 
 /// Below this range metres are said instead of miles. Our own.
 const METRES_BELOW: NauticalMiles = NauticalMiles(0.1);
+
+/// Slower than this reads as 0.0 knots.
+const LEAST_RATE: Knots = Knots(0.05);
 
 /// A name that can stand in braces.
 #[derive(Clone, Copy, Debug)]
@@ -74,8 +77,8 @@ pub const PLACEHOLDERS: &[Placeholder] = &[
     named("casualty_minutes_old", |it| minutes_old(place(it)?)),
     named("bearing", |it| three_figures(it.casualty.as_ref()?.bearing?)),
     named("range", |it| range(it.casualty.as_ref()?.range?)),
-    named("set", |it| three_figures(it.casualty.as_ref()?.drift?.set)),
-    named("rate", |it| rate(it.casualty.as_ref()?.drift?.rate)),
+    named("set", |it| three_figures(drift(it)?.set)),
+    named("rate", |it| rate(drift(it)?.rate)),
     named("reckoned_latitude", |it| it.casualty.as_ref()?.reckoned.map(latitude)),
     named("reckoned_longitude", |it| it.casualty.as_ref()?.reckoned.map(longitude)),
     named("since", |it| Some(four_figures(before(it.now?, it.casualty.as_ref()?.since?)?))),
@@ -83,9 +86,59 @@ pub const PLACEHOLDERS: &[Placeholder] = &[
     named("others", |it| {
         it.casualty.as_ref().map(|it| it.others).filter(|n| *n > 0).map(|n| n.to_string())
     }),
+    named("other_places", other_places),
     named("report", |it| sayable(it.casualty.as_ref()?.report.as_deref()?, REPORT_LENGTH)),
     named("alert_time", |it| it.alert_sent.map(four_figures)),
 ];
+
+/// A drift that is one: what reads as 0.0 knots has no direction, and is mostly one that nobody knows.
+fn drift(facts: &Facts) -> Option<Drift> {
+    facts.casualty.as_ref()?.drift.filter(|it| it.rate.0 >= LEAST_RATE.0)
+}
+
+/// Where the others of the own crew are who are overboard too: each by itself, or, where there are
+/// more than can be read aloud, how many and within which range of the first.
+fn other_places(facts: &Facts) -> Option<String> {
+    const ORDINALS: [&str; 2] = ["SECOND", "THIRD"];
+    let casualty = facts.casualty.as_ref()?;
+    let first = casualty.place.as_ref();
+    let each = |(ordinal, other): (&&str, &Option<AgedPosition>)| match other {
+        Some(place) => {
+            let at = time_of(facts, place).map_or(String::new(), |time| format!(", AT {time} UTC"));
+            let position = place.position;
+            let (lat, lon) = (latitude(position), longitude(position));
+            format!("{ordinal} PERSON IN POSITION {lat}, {lon}{at}")
+        }
+        None => format!("{ordinal} PERSON: POSITION NOT KNOWN"),
+    };
+    let others = &casualty.other_places;
+    if others.len() <= ORDINALS.len() {
+        let said: Vec<String> = ORDINALS.iter().zip(others).map(each).collect();
+        return (!said.is_empty()).then(|| said.join(", "));
+    }
+    let known: Vec<&AgedPosition> = others.iter().flatten().collect();
+    let unknown = others.len() - known.len();
+    let from_first = first.map(|first| {
+        known
+            .iter()
+            .map(|it| range_and_bearing(first.position, it.position).0.0)
+            .fold(0.0, f64::max)
+    });
+    let mut said = Vec::new();
+    if let Some(miles) = from_first.filter(|_| !known.is_empty()) {
+        let within = range(NauticalMiles(miles))?;
+        said.push(format!("{} MORE WITHIN {within} OF THE FIRST", persons_of(known.len())));
+    }
+    if unknown > 0 || from_first.is_none() {
+        let count = if from_first.is_none() { others.len() } else { unknown };
+        said.push(format!("{}: POSITION NOT KNOWN", persons_of(count)));
+    }
+    Some(said.join(", "))
+}
+
+fn persons_of(count: usize) -> String {
+    persons(u32::try_from(count).unwrap_or(u32::MAX))
+}
 
 fn place(facts: &Facts) -> Option<&AgedPosition> {
     facts.casualty.as_ref()?.place.as_ref()

@@ -81,6 +81,12 @@ impl Watch {
     /// Somebody went over the side now, here.
     pub(super) fn mark_overboard(&mut self) {
         if self.marks.len() >= MARKS_LIMIT {
+            let text = format!(
+                "Point not set: {MARKS_LIMIT} are open. Write time and position down; end one with o"
+            );
+            let matter = Matter::TooManyEmergencies(Cause::OverboardMarked);
+            let priority = Priority::EmergencyAlarm;
+            self.raise(Raise::of_ship(matter, Cause::OverboardMarked, priority, text));
             return;
         }
         let number = self.free_number();

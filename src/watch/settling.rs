@@ -2,7 +2,7 @@
 //! what is due next.
 
 use super::Watch;
-use super::alert::{Alert, Matter};
+use super::alert::{Alert, Matter, Priority};
 use super::alerts::Raise;
 use super::event::{AlertReport, Event, EventBody, Known};
 use super::settings::STEPS_LIMIT;
@@ -53,6 +53,10 @@ impl Watch {
         self.tell_alerts();
         if self.stale {
             self.review_own_position();
+            if self.settings.asking.is_some() && self.has_emergency() {
+                self.wakefulness.rest(self.now.at);
+                self.alerts.end(&Matter::Watchkeeper);
+            }
             self.tell_alerts();
             self.deadline = self.find_deadline();
             self.repetition = self.alerts.next_repetition();
@@ -60,10 +64,17 @@ impl Watch {
         }
     }
 
+    /// Whether an emergency is open, whoever has acknowledged it.
+    fn has_emergency(&self) -> bool {
+        let is_emergency = |it: &Alert| it.priority == Priority::EmergencyAlarm && it.is_active();
+        self.alerts.open().iter().any(is_emergency)
+    }
+
     fn find_deadline(&self) -> Option<Mono> {
         let silent = self.beacons.iter().filter_map(|beacon| beacon.silent_at()).min();
         let inputs = self.inputs.next_deadline(self.now.at, &self.settings);
-        let awake = self.wakefulness.next_deadline(self.settings.asking);
+        let asking = self.settings.asking.filter(|_| !self.has_emergency());
+        let awake = self.wakefulness.next_deadline(asking);
         let datum = self.datum_deadline();
         let own = self.own_position_due();
         let declared = self.declared_deadline();

@@ -6,6 +6,7 @@
 //!     ▲                    │                           │                          │
 //!     └──────── any key ───┴───────────────────────────┴──────────────────────────┘
 //! ```
+//! Not while an emergency is open: it is dropped then, and the time begins again after it.
 
 use std::time::Duration;
 
@@ -33,6 +34,13 @@ impl Wakefulness {
     pub(super) fn answer(&mut self, now: Mono) -> bool {
         self.answered = now;
         std::mem::take(&mut self.step) > 0
+    }
+
+    /// While somebody is in danger nobody is asked, and what was asked is dropped: there is more to
+    /// do than to answer. The time begins again when that is over.
+    pub(super) fn rest(&mut self, now: Mono) {
+        self.answered = now;
+        self.step = 0;
     }
 
     /// When something will be due.

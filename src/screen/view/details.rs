@@ -28,9 +28,10 @@ pub(super) fn draw(
     // A point set by hand has nothing that could be heard.
     let is_heard = beacon.mmsi().is_some();
     let first = if is_heard { evidence::draw(pen, area, picture, beacon) } else { 0 };
-    let step = next_step(&Step::of(picture, screen.selected, beacon), beacon);
+    let step = Step::onward(picture, beacon).words(beacon.person.as_deref());
     let mut lines: Vec<_> =
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
+    lines.extend(acknowledge_line(screen, picture, beacon).map(|line| (line, Role::Warning)));
     lines.extend(beacon.other_place.map(|other| (other.words(), Role::Warning)));
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
@@ -175,13 +176,13 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
     lines
 }
 
-/// What to do next, with the key if it is one.
-fn next_step(step: &Step, beacon: &BeaconView) -> String {
-    match step {
-        Step::Acknowledge { other: None } => "acknowledge: a".to_owned(),
-        Step::Acknowledge { other: Some(text) } => format!("acknowledge (a): {text}"),
-        step => step.words(beacon.person.as_deref()),
-    }
+/// What waits to be acknowledged, with the key.
+fn acknowledge_line(screen: &Screen, picture: &Picture, beacon: &BeaconView) -> Option<String> {
+    let alert = screen.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
+    Some(match alert.casualty() == Some(beacon.id) {
+        true => "acknowledge: a".to_owned(),
+        false => format!("acknowledge (a): {}", alert.text),
+    })
 }
 
 /// One line, or where it is too narrow for that, one a clause.

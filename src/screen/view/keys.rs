@@ -51,6 +51,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
+        When::Saying => screen.page == Page::Voice,
         When::Page => screen.page != Page::Watch,
         When::Lines => matches!(screen.page, Page::History | Page::Voice),
         When::Danger => somebody_is_in_danger(picture),

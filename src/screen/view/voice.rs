@@ -7,6 +7,7 @@ use super::super::sheet::{self, Sheet};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::below;
+use crate::advice::people_in_danger;
 use crate::voice::{GAP, Kind, Line, Occasion, Text};
 use crate::watch::Picture;
 
@@ -20,7 +21,9 @@ const GOES_ON: u16 = 2;
 const CHECKLIST: u16 = 38;
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
-    let rows = head(screen, pen, area, picture);
+    let now = picture;
+    let picture = screen.said(picture);
+    let rows = head(screen, pen, area, picture, now);
     let area = below(area, rows);
     let text = sheet::text(screen, picture, screen.sheet);
     if screen.sheet == Sheet::Checklist {
@@ -42,7 +45,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 
 /// Which text this is, which others there are, how long it has lasted; and that it is not real, if
 /// it is not. How many rows it takes.
-fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u16 {
+fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture, now: &Picture) -> u16 {
     let mut column = 1;
     for sheet in Sheet::ALL {
         let title = sheet::title(screen, sheet);
@@ -53,7 +56,7 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u1
         };
         column = pen.put(area, 0, column, &title, role);
     }
-    if let Some(since) = screen.speaker().elapsed(picture) {
+    if let Some(since) = screen.speaker().elapsed(now) {
         let text = format!("{} since first alarm ", words::age(since));
         if column + pen.width(&text) < area.width {
             pen.put_right(area, 0, &text, Role::Text);
@@ -61,10 +64,21 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> u1
             pen.put_right(area, 0, &format!("{} ", words::age(since)), Role::Text);
         }
     }
-    let unreal = match (screen.replay.is_some(), picture.drill) {
+    let age = words::short_age(now.now.at.since(picture.now.at));
+    let in_danger = |it: &Picture| {
+        let (beacons, calls) = people_in_danger(it);
+        beacons.len() + calls.len()
+    };
+    let (text, role) = if in_danger(now) > in_danger(picture) {
+        (format!("as of {age} ago; MORE IN DANGER NOW: [r] renew "), Role::Warning)
+    } else {
+        (format!("as of {age} ago, [r] renew "), Role::Dim)
+    };
+    pen.put_right(area, 1, &text, role);
+    let unreal = match (screen.replay.is_some(), picture.drill || now.drill) {
         (true, _) => " REPLAY: do not transmit ",
         (false, true) => " DRILL: do not transmit ",
-        (false, false) => return 1,
+        (false, false) => return 2,
     };
     pen.put(area, 1, 1, unreal, Role::ReplayBackground);
     2
