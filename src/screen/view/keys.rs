@@ -67,6 +67,8 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && picture.own.heading.or(picture.own.cog).is_some()
         }
         Action::NextCasualty if screen.page == Page::Voice => return true,
+        // It stands beside the age of what is read.
+        Action::Renew => false,
         Action::Voice | Action::Up => screen.page != Page::Voice,
         Action::NextCasualty | Action::Resolve | Action::Colours => screen.page == Page::Watch,
         Action::Who => {

@@ -74,13 +74,22 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture, now: 
     } else {
         (format!("as of {age} ago, [r] renew "), Role::Dim)
     };
-    pen.put_right(area, 1, &text, role);
     let unreal = match (screen.replay.is_some(), picture.drill || now.drill) {
         (true, _) => " REPLAY: do not transmit ",
         (false, true) => " DRILL: do not transmit ",
-        (false, false) => return 2,
+        (false, false) => {
+            // On the rule above: what is read aloud needs every row.
+            pen.put_right(
+                Rect { y: area.y.saturating_sub(1), ..area },
+                0,
+                &format!(" {text}"),
+                role,
+            );
+            return 1;
+        }
     };
     pen.put(area, 1, 1, unreal, Role::ReplayBackground);
+    pen.put_right(area, 1, &text, role);
     2
 }
 
