@@ -11,7 +11,7 @@ mod support;
 use overside::advice::somebody_is_in_danger;
 use overside::frontend::Request;
 use overside::screen::{Action, KEYS};
-use overside::watch::{Cause, Command, Priority, State};
+use overside::watch::{Cause, Command, Event, EventBody, Priority, State};
 use scenes::{SCENES, Stage};
 
 /// What every key does, and what comes without a row in the table of keys.
@@ -545,4 +545,37 @@ fn a_point_too_many_is_told() {
     let alerts = stage.picture().alerts;
     let told = alerts.iter().filter(|it| it.text.starts_with("Point not set: 16 are open"));
     assert_eq!(told.map(|it| it.priority).collect::<Vec<_>>(), [Priority::EmergencyAlarm]);
+}
+
+/// A pass is told for a moment: it stays before the eye, and so do the turns of a search.
+#[test]
+fn a_pass_and_a_turn_stay_before_the_eye() {
+    let mut stage = scenes::stage("searched");
+    let datum = "datum of Mate 57°";
+    assert!(shown(&stage, (80, 24)).contains(datum), "{}", shown(&stage, (80, 24)));
+    let at = stage.picture().now.utc;
+    let mmsi = overside::mmsi::Mmsi::new(scenes::MATE).unwrap();
+    let range_nm = overside::units::NauticalMiles(0.02);
+    stage.screen.tell(&Event { at, body: EventBody::Passed { mmsi, range_nm } });
+    stage.pass(65);
+    let text = shown(&stage, (60, 20));
+    assert!(text.contains("passed Mate at 37 m"), "{text}");
+    stage.pass(60);
+    assert!(!shown(&stage, (60, 20)).contains("passed Mate"), "{}", shown(&stage, (60, 20)));
+    let mut picture = stage.picture();
+    stage.screen.look(&picture);
+    let search = picture.beacons.iter_mut().find_map(|beacon| beacon.search.as_mut()).unwrap();
+    search.guidance.as_mut().unwrap().as_mut().unwrap().leg.place.leg = 2;
+    stage.screen.look(&picture);
+    let text = frames::text(&frames::frame(&stage.screen, &picture, (80, 24)));
+    assert!(text.contains(" leg 2 of") && text.contains("(Mate)"), "{text}");
+}
+
+/// People come before things in the memory, and what is open before what has ended.
+#[test]
+fn people_come_before_things_in_the_memory() {
+    let stage = scenes::stage("own_lost");
+    let rows = frames::rows(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
+    let row = |what: &str| rows.iter().rposition(|row| row.contains(what)).unwrap();
+    assert!(row("EMERGENCY") < row("WARNING   Own position lost"), "{rows:#?}");
 }

@@ -184,6 +184,7 @@ impl Frontend for Display {
             self.screen.parts = parts.cloned();
         }
         self.screen.turn_to_new_alarm();
+        self.screen.look(&picture);
         let panics = self.test_panic && !picture.alerts.is_empty();
         let drawn = terminal.draw(|frame| {
             assert!(!panics, "asked for by {TEST_PANIC}");

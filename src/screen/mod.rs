@@ -19,6 +19,7 @@ mod history;
 mod muting;
 mod pen;
 mod question;
+mod recent;
 mod sheet;
 mod terminal;
 mod theme;
@@ -39,6 +40,7 @@ use crate::watch::{
 };
 use form::Form;
 use question::Question;
+use recent::Recent;
 
 /// Which page is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -76,6 +78,7 @@ pub struct Screen {
     details: bool,
     asking: Option<Question>,
     form: Option<Form>,
+    recent: Recent,
     calls: Calls,
     sheet: sheet::Sheet,
     /// What the texts read aloud are made from: they stand still.
@@ -92,6 +95,7 @@ impl Screen {
     /// is interrupted by another emergency alone.
     pub fn tell(&mut self, event: &Event) {
         self.calls.tell(event);
+        self.recent.tell(event);
         let known = self.history.tell(event);
         let EventBody::Alert(alert) = &event.body else { return };
         let reading = self.page == Page::Voice;
@@ -109,6 +113,11 @@ impl Screen {
             // The next key is meant for the alarm.
             self.form = None;
         }
+    }
+
+    /// Looks at the picture that is about to be drawn for what no event tells of.
+    pub fn look(&mut self, picture: &Picture) {
+        self.recent.look(picture);
     }
 
     /// The casualty that a person chose to look at.

@@ -1,4 +1,4 @@
-//! The last alerts, newest first.
+//! The last alerts: what is open before what has ended, people before things, newest first.
 
 use ratatui::layout::Rect;
 
@@ -10,7 +10,9 @@ use crate::watch::{Priority, State};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let mut row = 0;
-    for entry in screen.history.newest(false).take(usize::from(area.height)) {
+    let mut entries: Vec<&HistoryEntry> = screen.history.newest(false).collect();
+    entries.sort_by_key(|it| (it.state == State::Normal, !it.cause.is_about_people()));
+    for entry in entries.into_iter().take(usize::from(area.height)) {
         line(pen, area, row, entry);
         row += 1;
     }

@@ -60,8 +60,15 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
     }
     if screen.page == Page::Watch {
         pen.rule(low_rule);
-        if let Some(muted) = muting::summary(picture) {
-            pen.put_right(low_rule, 0, &format!(" {muted} "), Role::Warning);
+        let muted = muting::summary(picture).map(|muted| format!(" {muted} "));
+        let taken = muted.as_ref().map_or(0, |muted| pen.width(muted));
+        let recent = screen.recent.words(picture).join("; ");
+        if !recent.is_empty() {
+            let room = Rect { width: low_rule.width.saturating_sub(taken + 1), ..low_rule };
+            pen.put(room, 0, 1, &format!(" {recent} "), Role::Text);
+        }
+        if let Some(muted) = muted {
+            pen.put_right(low_rule, 0, &muted, Role::Warning);
         }
         memory::draw(screen, pen, memory);
     }

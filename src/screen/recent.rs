@@ -1,0 +1,115 @@
+//! What has just happened on the way to somebody: a pass, a turn of the search, a new datum. It is
+//! told for a moment only, and stays before the eye long enough to be seen by who looks up late.
+
+use std::collections::{BTreeMap, VecDeque};
+
+use crate::advice;
+use crate::navigation::{LegNumber, Position};
+use crate::time::Utc;
+use crate::units::{Degrees, NauticalMiles};
+use crate::watch::{CasualtyId, Event, EventBody, Picture, SearchView};
+
+/// How long it stays. Our own: longer than a minute, after which the next datum comes.
+const STAYS_MS: u64 = 90_000;
+
+/// No more are kept. Our own.
+const KEPT: usize = 16;
+
+#[derive(Clone, Debug, PartialEq)]
+enum What {
+    /// So near by.
+    Passed(NauticalMiles),
+    /// Onto the next leg, as is to be read.
+    Turned(String),
+    /// There.
+    Datum(Position),
+}
+
+#[derive(Clone, Debug)]
+struct Happening {
+    at: Utc,
+    about: CasualtyId,
+    what: What,
+}
+
+/// The last of them, bounded.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Recent {
+    /// Newest first.
+    happenings: VecDeque<Happening>,
+    /// Which leg each search was on when it was looked at last.
+    legs: BTreeMap<CasualtyId, LegNumber>,
+}
+
+impl Recent {
+    /// Takes an event.
+    pub(super) fn tell(&mut self, event: &Event) {
+        let (about, what) = match &event.body {
+            EventBody::Passed { mmsi, range_nm } => {
+                (Some(CasualtyId::Beacon(*mmsi)), Some(What::Passed(*range_nm)))
+            }
+            EventBody::Datum(datum) => {
+                let beacon = datum.mmsi.map(CasualtyId::Beacon);
+                let about = beacon.or_else(|| datum.mark.map(CasualtyId::Mark));
+                (about, Position::new(datum.lat, datum.lon).map(What::Datum))
+            }
+            _ => return,
+        };
+        if let Some((about, what)) = about.zip(what) {
+            self.note(Happening { at: event.at, about, what });
+        }
+    }
+
+    /// Looks for turns of a search: no event tells of them.
+    pub(super) fn look(&mut self, picture: &Picture) {
+        let mut legs = BTreeMap::new();
+        for beacon in &picture.beacons {
+            let Some((search, leg)) = beacon.search.as_ref().and_then(leg_of) else { continue };
+            legs.insert(beacon.id, leg.0);
+            let before = self.legs.get(&beacon.id);
+            if before.is_some_and(|before| *before != leg.0) && leg.0.leg > 0 {
+                let turned = format!("leg {} of {}, steer {}", leg.0.leg, search.legs, leg.1);
+                let (at, about) = (picture.now.utc, beacon.id);
+                self.note(Happening { at, about, what: What::Turned(turned) });
+            }
+        }
+        self.legs = legs;
+    }
+
+    fn note(&mut self, happening: Happening) {
+        if matches!(happening.what, What::Datum(_)) {
+            // The one before it has drifted away.
+            let is_old =
+                |it: &Happening| it.about == happening.about && matches!(it.what, What::Datum(_));
+            self.happenings.retain(|it| !is_old(it));
+        }
+        self.happenings.push_front(happening);
+        self.happenings.truncate(KEPT);
+    }
+
+    /// What is to be shown now: what happened once before what comes every minute, newest first.
+    pub(super) fn words(&self, picture: &Picture) -> Vec<String> {
+        let is_new = |it: &&Happening| picture.now.utc.ms_since(it.at).unsigned_abs() < STAYS_MS;
+        let mut shown: Vec<&Happening> = self.happenings.iter().filter(is_new).collect();
+        shown.sort_by_key(|it| matches!(it.what, What::Datum(_)));
+        shown
+            .into_iter()
+            .filter_map(|it| {
+                let beacon = picture.beacons.iter().find(|beacon| beacon.id == it.about)?;
+                let (name, at) = (advice::name(beacon), it.at.clock());
+                let at = at.trim_end_matches('Z');
+                Some(match &it.what {
+                    What::Passed(range) => format!("{at} passed {name} at {range}"),
+                    What::Turned(leg) => format!("{at} {leg} ({name})"),
+                    What::Datum(place) => format!("{at} datum of {name} {place}"),
+                })
+            })
+            .collect()
+    }
+}
+
+/// The leg a search is on, and the course to steer.
+fn leg_of(search: &SearchView) -> Option<(&SearchView, (LegNumber, Degrees))> {
+    let guidance = search.guidance.as_ref().ok()?.as_ref()?;
+    Some((search, (guidance.leg.place, guidance.leg.course)))
+}
