@@ -141,7 +141,6 @@ fn holder(plan: &Plan) -> Holder {
         input: String::new(),
         folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
         since: Clock::start().now().utc.to_string(),
-        socket: None,
     }
 }
 

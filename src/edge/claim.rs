@@ -29,8 +29,6 @@ pub struct Holder {
     pub folder: Option<PathBuf>,
     /// Since when, as RFC 3339.
     pub since: String,
-    /// Where it answers others on this computer, if it does.
-    pub socket: Option<PathBuf>,
 }
 
 /// An input that another program of this kind reads.
