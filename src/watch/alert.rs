@@ -10,8 +10,13 @@
 //!    │                │ rectify
 //!    └── acknowledge ─┴─▶ rectified, unack.    (raise: active, unack. again)
 //! ```
-//! A caution enters acknowledged and ends in normal: it is never acknowledged. An emergency alarm
-//! is acknowledged like an alarm.
+//! A caution enters acknowledged and ends in normal: it is never acknowledged.
+//!
+//! Otherwise than the standard, on purpose: an emergency alarm of IEC 62923-1 (annex G, figure G.1)
+//! can be neither acknowledged nor silenced. Here it is like an alarm, because a crew of two must be
+//! able to stop the noise and work. A silence ends after 30 s, and what was acknowledged stays in
+//! sight until the casualty is dealt with. A person overboard is not named among the emergency alarms
+//! of A.1021(26) 3.2; nearest is the "immediate personnel hazard" of 3.2.4.
 
 use std::time::Duration;
 

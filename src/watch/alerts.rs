@@ -136,15 +136,18 @@ impl Alerts {
         self.open.iter().find(|alert| alert.matter == *matter)
     }
 
-    /// Raises an alert, or sees the condition of an open one again: its priority may rise, and one
-    /// that was rectified is active again. What is less than one that was rectified is another.
+    /// Raises an alert, or sees the condition of an open one again: one that was rectified is active
+    /// again. What is less than one that was rectified is another; and so is what is more than a
+    /// warning: that ends, and the alarm has a number of its own (IEC 62923-1, 6.3.5).
     ///
     /// At the limit what is less urgent and not about the muster gives way, and then what is
     /// neither about the muster nor an emergency is not raised. Either is told once.
     pub(super) fn raise(&mut self, raise: Raise, settings: &Settings, now: Mono) {
         let another = |alert: &Alert| {
             let over_and_less = !alert.is_active() && alert.priority > raise.priority;
-            alert.cause != raise.cause || over_and_less
+            let escalates =
+                alert.priority == Priority::Warning && raise.priority > Priority::Warning;
+            alert.cause != raise.cause || over_and_less || escalates
         };
         if self.get(&raise.matter).is_some_and(another) {
             self.end(&raise.matter);
