@@ -29,7 +29,7 @@ const BEFORE_FIRST_S: f64 = 30.0;
 const POINTING_DEG: f64 = 20.0;
 const POINTING_S: f64 = 5.0;
 
-/// Slower than this a course over ground is noise. Common practice, no source.
+/// Slower than this a course over ground is noise. Our own.
 const COURSE_FROM: Knots = Knots(1.0);
 
 /// What tells where she points.

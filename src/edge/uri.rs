@@ -57,7 +57,7 @@ impl InputUri {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error(
     "{uri:?} is no input: {fault}. Write serial:/dev/ttyUSB0?baud=38400, udp://0.0.0.0:10110, \
-     udp://239.192.0.4:60004 (a multicast group), tcp://192.0.2.10:10110, file:PATH, or - for \
+     udp://239.192.0.2:60002 (a multicast group: AIS), tcp://192.0.2.10:10110, file:PATH, or - for \
      standard input"
 )]
 pub struct BadUri {

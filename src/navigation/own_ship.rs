@@ -17,26 +17,26 @@ use crate::time::Mono;
 use crate::units::{Celsius, Degrees, Knots};
 
 /// A source that has been silent for longer than this gives way to any other.
-/// A GNSS receiver speaks every second or two. Common practice, no source.
+/// A GNSS receiver speaks every second or two. Our own.
 const GIVES_WAY_AFTER: Duration = Duration::from_secs(10);
 
 /// A heading older than this is none: a small boat turns right round in less time than it takes
-/// to notice. Common practice, no source.
+/// to notice. Our own.
 const HEADING_LASTS: Duration = Duration::from_secs(10);
 
-/// Course and speed older than this are none. Common practice, no source.
+/// Course and speed older than this are none. Our own.
 const MOTION_LASTS: Duration = Duration::from_secs(30);
 
 /// A magnetic variation older than this is none. It changes by place, slowly: away from the poles
-/// by less than a degree in the distance made good in this time. Common practice, no source.
+/// by less than a degree in the distance made good in this time. Our own.
 const VARIATION_LASTS: Duration = Duration::from_secs(3600);
 
 /// A current is the middle of what was measured in this time, a wind of that: shorter than a tide,
-/// longer than a turn, a wave or a gust. Common practice, no source.
+/// longer than a turn, a wave or a gust. Our own.
 const CURRENT_OVER: Duration = Duration::from_secs(2 * 60);
 const WIND_OVER: Duration = Duration::from_secs(10 * 60);
 
-/// Slower than this a course over ground is noise. Common practice, no source.
+/// Slower than this a course over ground is noise. Our own.
 const COURSE_FROM: Knots = Knots(1.0);
 
 /// What the direction of the bow is taken from, the best first.

@@ -7,7 +7,7 @@ use crate::navigation::{Position, destination};
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
-/// How long a receiver takes from the moment of a fix to its sentence (common practice, no source).
+/// How long a receiver takes from the moment of a fix to its sentence (our own).
 const GNSS_LATENCY_S: f64 = 0.12;
 
 /// The same of the other instruments.

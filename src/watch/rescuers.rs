@@ -92,7 +92,7 @@ impl HelperKind {
         })
     }
 
-    /// The speed that is reckoned with where it was never seen to move: common practice, no source.
+    /// The speed that is reckoned with where it was never seen to move. Our own.
     const fn speed(self) -> Knots {
         Knots(match self {
             Self::Aircraft => 100.0,

@@ -119,7 +119,7 @@ pub(super) const TEMPORARY_SILENCE: Duration = Duration::from_secs(30);
 pub(super) const WARNING_REPEATS: Duration = Duration::from_secs(60);
 
 /// How long a DSE may come after its call: nothing lies between them by IEC 61162-1, but a busy
-/// port may delay it. Common practice, no source.
+/// port may delay it. Our own.
 pub(super) const EXPANSION_WAIT: Duration = Duration::from_secs(10);
 
 /// How long a text, a test call or an urgency call counts as an alert.

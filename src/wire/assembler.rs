@@ -15,7 +15,7 @@ use super::sixbit;
 use crate::time::{Mono, Utc};
 
 /// How long the parts of a message may take. Between them lie other sentences at most; at 4800 baud
-/// a full one takes 0.17 s. Common practice, no source.
+/// a full one takes 0.17 s. Our own.
 const PATIENCE: Duration = Duration::from_secs(4);
 
 /// How many messages may be under way at once. A shore feed interleaves a dozen.

@@ -14,7 +14,7 @@ pub(super) fn open(path: &str, baud: u32) -> Result<SerialStream, String> {
         let advice = match error.kind() {
             // The library says the same of a port that is not there and one that is taken.
             io::ErrorKind::NotFound => "is it plugged in, and does no other program use it?",
-            // Common practice, no source.
+            // Our own.
             io::ErrorKind::PermissionDenied => "is this user in the port's group, often dialout?",
             _ => "is it a serial port, and is the bit rate one that it can do?",
         };

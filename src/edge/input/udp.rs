@@ -67,7 +67,7 @@ fn bind(address: SocketAddr) -> io::Result<UdpSocket> {
 pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<Break, Unheard> {
     let mut splitter = Splitter::new();
     let mut buffer = vec![0; LONGEST];
-    let mut heard = false;
+    let (mut heard, mut told) = (false, false);
     let mut drops = Drops::of(&socket, sender.clock.now().at);
     loop {
         drops.tell(&socket, sender);
@@ -80,6 +80,10 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
                 heard = true;
                 for left in (0..AT_ONCE).rev() {
                     let datagram = &buffer[..length];
+                    if let Some(beyond) = beyond(datagram).filter(|_| !told) {
+                        told = true;
+                        tracing::warn!("{beyond}; it is read all the same");
+                    }
                     // Read and dropped at once, or the system would drop those of the muster too.
                     if !sender.is_held_back() || sender.important.holds_any(datagram) {
                         sender.pass_at_once(sender.cut(&mut splitter, datagram)).await?;
@@ -101,10 +105,47 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
     }
 }
 
+/// What a datagram has more of than IEC 61162-450 allows (6.2.4; B.3): nothing that may be a beacon
+/// is dropped for it, but other listeners may drop it.
+fn beyond(datagram: &[u8]) -> Option<String> {
+    const BYTES: usize = 1472;
+    const TAG_BLOCK: usize = 80;
+    if datagram.len() > BYTES {
+        let bytes = datagram.len();
+        return Some(format!("a datagram of {bytes} bytes, more than {BYTES} (IEC 61162-450)"));
+    }
+    let block = |line: &[u8]| {
+        let inside = line.strip_prefix(b"\\")?;
+        Some(inside.iter().position(|&byte| byte == b'\\')? + 2)
+    };
+    let longest = datagram.split(|&byte| byte == b'\n').filter_map(block).max()?;
+    (longest > TAG_BLOCK).then(|| {
+        format!("a TAG block of {longest} characters, more than {TAG_BLOCK} (IEC 61162-450)")
+    })
+}
+
 /// Why a socket is lost.
 pub(super) fn cause(error: Option<io::Error>) -> String {
     match error {
         Some(error) => format!("the socket failed ({error}; is the network up?)"),
         None => "the socket was closed".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// IEC 61162-450 ed. 3: datagrams of at most 1,472 bytes, TAG blocks of at most 80 characters
+    /// with both of their delimiters.
+    #[test]
+    fn what_is_beyond_the_bounds_is_named() {
+        let tag = |inside: usize| format!("\\{}\\$TIROT,123.45*67\r\n", "x".repeat(inside));
+        assert_eq!(beyond(tag(78).as_bytes()), None);
+        let long = format!("{}{}", tag(3), tag(79));
+        assert!(beyond(long.as_bytes()).unwrap().contains("TAG block of 81 characters"));
+        assert_eq!(beyond(&[b'x'; 1472]), None);
+        assert!(beyond(&[b'x'; 1473]).unwrap().contains("1473 bytes"));
+        assert_eq!(beyond(b"\\no end"), None);
     }
 }
