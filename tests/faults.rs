@@ -19,6 +19,7 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// The program, watching, and what it tells. Without what it needs to write: that is another test.
 struct Watching {
     child: Child,
+    data: std::path::PathBuf,
     events: mpsc::Receiver<Value>,
     seen: Vec<Value>,
 }
@@ -33,9 +34,10 @@ impl Watching {
         command.args(["watch", "--headless", "--json", "--no-record"]);
         command.args(inputs.iter().flat_map(|uri| ["--input", uri]));
         let settings = support::file("faults.toml", settings);
+        let data = tempfile::tempdir().unwrap().keep();
         let mut child = command
             .env("OVERSIDE_CONFIG", settings)
-            .env("XDG_DATA_HOME", tempfile::tempdir().unwrap().keep())
+            .env("XDG_DATA_HOME", &data)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -46,7 +48,7 @@ impl Watching {
             let told = output.lines().map(|line| serde_json::from_str(&line.unwrap()).unwrap());
             told.take_while(|event: &Value| tx.send(event.clone()).is_ok()).count()
         });
-        Self { child, events, seen: Vec::new() }
+        Self { child, data, events, seen: Vec::new() }
     }
 
     /// The first event from now on that is so.
@@ -129,7 +131,7 @@ fn udp(port: u16) -> String {
 }
 
 /// Stopped like a computer that sleeps or hangs: what came in meanwhile is heard, what was due is
-/// told, and nothing is said of clocks.
+/// told, and nothing is said of clocks. For three seconds, or `OVERSIDE_STOPPED_S=60` of them.
 #[test]
 fn what_came_while_it_was_stopped_is_told_when_it_goes_on() {
     let port = free_port();
@@ -138,12 +140,56 @@ fn what_came_while_it_was_stopped_is_told_when_it_goes_on() {
     watching.signal("-STOP");
     let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
     sender.send_to(active(972_000_016).as_bytes(), ("127.0.0.1", port)).unwrap();
-    std::thread::sleep(Duration::from_secs(3));
+    let seconds = std::env::var("OVERSIDE_STOPPED_S").ok().and_then(|it| it.parse().ok());
+    std::thread::sleep(Duration::from_secs(seconds.unwrap_or(3)));
     watching.signal("-CONT");
     watching.wait_for("second beacon", |it| {
         it["cause"] == "beacon_active" && it["mmsi"] == 972_000_016
     });
     assert!(!watching.seen.iter().any(|it| it["cause"] == "clock_suspect"), "{:?}", watching.seen);
+}
+
+/// A disk that takes half a second for each write, as one wakes up or wears out: another program
+/// that lets the logbook go for moments alone is the same to the writer. Every alarm is told while
+/// the disk is busy, each is written down in the end, and nothing is said to have failed.
+#[test]
+fn a_slow_disk_delays_entries_and_no_alarm() {
+    let port = free_port();
+    let mut watching = Watching::start(&[udp(port)]);
+    watching.hears(port, 972_000_017);
+    watching.wait_for("entry", |it| it["event"] == "logged" && it["mmsi"] == 972_000_017);
+    let book = rusqlite::Connection::open(watching.data.join("overside/logbook.db")).unwrap();
+    book.busy_timeout(PATIENCE).unwrap();
+    let (busy, done) = mpsc::channel::<()>();
+    let disk = std::thread::spawn(move || {
+        let mut pulses = 0;
+        while done.try_recv() == Err(mpsc::TryRecvError::Empty) {
+            book.execute_batch("BEGIN IMMEDIATE").unwrap();
+            std::thread::sleep(Duration::from_millis(500));
+            book.execute_batch("COMMIT").unwrap();
+            std::thread::sleep(Duration::from_millis(15));
+            pulses += 1;
+        }
+        pulses
+    });
+    let mates = [972_000_016, 972_000_015, 972_000_014];
+    for mmsi in mates {
+        watching.hears(port, mmsi);
+    }
+    for mmsi in mates {
+        let is_entry = |it: &Value| it["event"] == "logged" && it["mmsi"] == mmsi;
+        if !watching.seen.iter().any(is_entry) {
+            watching.wait_for("entry", is_entry);
+        }
+    }
+    drop(busy);
+    assert!(disk.join().unwrap() > 0);
+    let place = |is_so: &dyn Fn(&Value) -> bool| watching.seen.iter().position(is_so).unwrap();
+    for mmsi in mates {
+        let told = place(&|it| it["cause"] == "beacon_active" && it["mmsi"] == mmsi);
+        assert!(told < place(&|it| it["event"] == "logged" && it["mmsi"] == mmsi), "{mmsi}");
+    }
+    assert!(!watching.seen.iter().any(|it| it["cause"] == "logbook_failed"), "{:?}", watching.seen);
 }
 
 /// Another program keeps the port for itself: told, the other input alarms, and the port is opened
