@@ -8,6 +8,7 @@ use std::fs::{File, TryLockError};
 use std::io::{self, Read as _, Seek as _};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
@@ -17,6 +18,10 @@ use super::runtime_folder::{others, runtime_folder};
 
 /// No file of a lock is longer. Our own.
 const LONGEST: u64 = 16 * 1024;
+
+/// How often a lock is tried again, and after how long. Our own.
+const STARTS: u32 = 5;
+const STARTING: Duration = Duration::from_millis(10);
 
 /// Who reads an input.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -169,7 +174,16 @@ fn take(folder: &Path, lock: &Lock) -> Result<File, Option<Option<Holder>>> {
     let mut options = File::options();
     options.read(true).write(true).create(true).truncate(false);
     let mut file = options.open(&path).map_err(not)?;
-    let locked = if lock.shared { file.try_lock_shared() } else { file.try_lock() };
+    let try_once = || if lock.shared { file.try_lock_shared() } else { file.try_lock() };
+    let mut locked = try_once();
+    // A program that is just being started holds the files of who starts it, for a moment.
+    for _ in 0..STARTS {
+        if !matches!(locked, Err(TryLockError::WouldBlock)) {
+            break;
+        }
+        std::thread::sleep(STARTING);
+        locked = try_once();
+    }
     match locked {
         Ok(()) => Ok(file),
         Err(TryLockError::WouldBlock) => Err(Some(read(&mut file))),
