@@ -38,6 +38,13 @@ fn the_page_says_what_comes_first_and_fits_eighty_columns() {
     assert_eq!(legs(&page), 7 + 7);
     let off = ["--since", "5min", "--drift", "077/0.8", "--wind", "250/10", "--own", "57.7 10.58"];
     assert_eq!(legs(&told(&off)), 1 + 7 + 7);
+    // By the compass that is aboard, beside true; and one unit of distance in the whole table.
+    let table =
+        told(&["--since", "5min", "--drift", "077/0.8", "--sea", "2", "--own", "57.7 10.6"]);
+    for row in table.lines().filter(|line| line.contains("°T  ")) {
+        let columns: Vec<&str> = row.split_whitespace().collect();
+        assert!(columns[3].ends_with("°M") && columns[5] == "NM", "{row}");
+    }
 }
 
 /// The worked vector of a leeway with current: from 50 N 5 W in half an hour of current 090 at 1.0 kn

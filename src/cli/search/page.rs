@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use super::super::event_printer::wrapped;
 use super::Planned;
-use crate::navigation::{BY_DAY, Leg};
+use crate::advice::magnetic;
+use crate::navigation::{BY_DAY, Leg, Variation, variation};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 
@@ -39,7 +40,13 @@ pub(super) fn of(planned: &Planned) -> String {
     let width = format!("Sweep width {}{taken}; {BY_DAY}.", plan.sweep_width);
     page.push_str(&wrapped(&width, ""));
     page.push('\n');
-    page.push_str("PASS LEG  STEER   LENGTH       TIME  UNTIL      LEG END POSITION\n");
+    let variation = variation(datum.position, *now)
+        .map(|degrees_east| Variation { degrees_east, is_models: true });
+    let magnetic = if variation.is_some() { "  MAGN." } else { "" };
+    let _ = writeln!(
+        page,
+        "PASS LEG  STEER{magnetic}    LENGTH       TIME  UNTIL      LEG END POSITION"
+    );
     let mut until = *now;
     for leg in legs {
         until = until.plus(leg.time);
@@ -47,13 +54,18 @@ pub(super) fn of(planned: &Planned) -> String {
         if leg.time.is_zero() {
             continue;
         }
-        row(&mut page, leg, until);
+        row(&mut page, leg, until, variation);
     }
     let total: Duration = legs.iter().map(|leg| leg.time).sum();
     let way = NauticalMiles(legs.iter().map(|leg| leg.length.0).sum());
     page.push('\n');
+    let compass = if variation.is_some() {
+        "°M is by a compass without deviation (World Magnetic Model). "
+    } else {
+        ""
+    };
     let sum = format!(
-        "Together {way} and {} at {speed}. Courses are true and steered through the water, lengths \
+        "Together {way} and {} at {speed}. {compass}Courses are true and steered through the water, lengths \
          by the log: the pattern moves with the datum. The second pass runs between the legs of \
          the first.",
         length_of_time(total)
@@ -62,17 +74,20 @@ pub(super) fn of(planned: &Planned) -> String {
     page
 }
 
-fn row(page: &mut String, leg: &Leg, until: Utc) {
+fn row(page: &mut String, leg: &Leg, until: Utc, variation: Option<Variation>) {
     let number = match leg.place.leg {
         0 => "-".to_owned(),
         number => number.to_string(),
     };
+    let by_compass = variation.map(|it| format!("  {}", magnetic(it.magnetic(leg.course))));
+    let by_compass = by_compass.unwrap_or_default();
+    // One unit in the whole table, whatever the length.
+    let length = format!("{:.2} NM", leg.length.0);
     let _ = writeln!(
         page,
-        "{:>4} {number:>3}  {}  {:>7}  {:>9}  {}  {}",
+        "{:>4} {number:>3}  {}{by_compass}  {length:>8}  {:>9}  {}  {}",
         leg.place.pass,
         leg.course,
-        leg.length.to_string(),
         length_of_time(leg.time),
         until.clock(),
         leg.to
