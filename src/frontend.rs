@@ -50,7 +50,7 @@ pub trait Frontend {
 }
 
 /// What a person asked for that a front end cannot do itself.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Request {
     /// Something for the watch.
     Command(Command),
@@ -68,6 +68,8 @@ pub enum Request {
     PreviousEvent,
     /// Write the legs of the search for a casualty as a route for a plotter.
     Export(CasualtyId),
+    /// Write a remark into the logbook.
+    Note(String),
     /// Sound the alarm by every way there is, to hear which works.
     SoundCheck,
     /// Nothing but that somebody is there.
@@ -90,6 +92,8 @@ pub enum Context<'a> {
 pub struct Parts {
     /// By which way an alarm sounds.
     pub sound: String,
+    /// Whether there is a logbook that takes remarks.
+    pub keeps_logbook: bool,
     /// What was written into the logbook last.
     pub logbook: String,
     /// Whether what is heard is recorded.

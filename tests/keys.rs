@@ -10,6 +10,7 @@ mod support;
 
 use overside::advice::somebody_is_in_danger;
 use overside::frontend::Request;
+use overside::navigation::Seas;
 use overside::screen::{Action, KEYS};
 use overside::watch::{Cause, Command, Event, EventBody, Priority, State};
 use scenes::{SCENES, Stage};
@@ -24,6 +25,7 @@ fn actions() -> Vec<Action> {
         Action::Erase,
         Action::Enter,
         Action::End,
+        Action::Choice(2),
     ];
     KEYS.iter().map(|key| key.action).chain(rest).collect()
 }
@@ -578,4 +580,85 @@ fn people_come_before_things_in_the_memory() {
     let rows = frames::rows(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
     let row = |what: &str| rows.iter().rposition(|row| row.contains(what)).unwrap();
     assert!(row("EMERGENCY") < row("WARNING   Own position lost"), "{rows:#?}");
+}
+
+/// How high the seas are is asked with three answers; any other key leaves it as it is.
+#[test]
+fn the_seas_are_named_by_one_of_three_keys() {
+    let mut stage = scenes::stage("searched");
+    assert!(shown(&stage, (120, 40)).contains("seas under 1 m assumed"));
+    let before = sweep_width(&stage);
+    for (number, seas) in [(1, Seas::Low), (2, Seas::Middle), (3, Seas::High)] {
+        stage.press(Action::Seas);
+        let text = shown(&stage, (80, 24));
+        assert!(text.contains("1: under 1 m, 2: 1 to 1.5 m, 3: over 1.5 m"), "{text}");
+        let request = stage.press(Action::Choice(number));
+        assert_eq!(request, Some(Request::Command(Command::Seas(seas))));
+    }
+    assert!(sweep_width(&stage) < before);
+    let text = shown(&stage, (120, 40));
+    let width = format!("sweep width {}", sweep_width(&stage));
+    assert!(text.contains(&width) && !text.contains("seas under 1 m assumed"), "{text}");
+    for other in [Action::Choice(4), Action::Confirm, Action::Quit, Action::Acknowledge] {
+        stage.press(Action::Seas);
+        assert_eq!(stage.press(other), None);
+        assert!(!shown(&stage, (80, 24)).contains("How high"));
+    }
+    // Without anybody to search for, and in a replay, nothing is asked.
+    for name in ["quiet", "replay_held"] {
+        let mut stage = scenes::stage(name);
+        stage.press(Action::Seas);
+        assert_eq!(stage.press(Action::Choice(3)), None, "{name}");
+    }
+}
+
+fn sweep_width(stage: &Stage) -> overside::units::NauticalMiles {
+    stage.picture().beacons.iter().find_map(|it| it.search.as_ref()).unwrap().sweep_width
+}
+
+/// A note is typed, and says so where it would be lost.
+#[test]
+fn a_note_is_asked_for_where_there_is_a_logbook() {
+    let mut stage = scenes::stage("quiet");
+    stage.press(Action::Note);
+    assert_eq!(stage.press(Action::Enter), None);
+    assert!(shown(&stage, (60, 20)).contains("nothing is written yet"));
+    for c in " reef ".chars() {
+        stage.press(Action::Typed(c));
+    }
+    assert_eq!(stage.press(Action::Enter), Some(Request::Note("reef".to_owned())));
+    stage.screen.parts.as_mut().unwrap().keeps_logbook = false;
+    stage.press(Action::Note);
+    assert!(shown(&stage, (60, 20)).contains("No logbook is kept"));
+}
+
+/// Who is hours away is of no use, and is counted.
+#[test]
+fn helpers_over_two_hours_away_are_counted() {
+    let stage = scenes::stage("acknowledged");
+    let mut picture = stage.picture();
+    let casualty = picture.beacons.iter_mut().find(|beacon| beacon.casualty).unwrap();
+    let count = casualty.helpers.len();
+    assert!(count > 1);
+    for helper in casualty.helpers.iter_mut().skip(1) {
+        helper.time = Some(std::time::Duration::from_secs(9 * 3600));
+    }
+    let mut screen = stage.screen.clone();
+    for page in [Action::Other, Action::Who] {
+        screen.act(page, &picture);
+        let text = frames::text(&frames::frame(&screen, &picture, (120, 40)));
+        assert!(text.contains(&format!("{} more, over 2 h away", count - 1)), "{text}");
+        assert!(!text.contains("219000003"), "{text}");
+    }
+}
+
+/// A drift that is known is read aloud of a silent casualty, with the place that follows from it.
+#[test]
+fn of_a_silent_casualty_a_known_drift_is_said() {
+    let mut stage = scenes::stage("searched");
+    stage.press(Action::Voice);
+    let text = shown(&stage, (120, 60));
+    for part in ["LAST KNOWN,", "DRIFTING 0", "KNOTS", "ESTIMATED POSITION NOW 57 DEGREES"] {
+        assert!(text.contains(part), "{part:?} is not in:\n{text}");
+    }
 }

@@ -355,3 +355,30 @@ fn a_replay_without_waiting_ends_on_request() {
     assert!(terminal.exit_status().success());
     terminal.assert_whole();
 }
+
+/// A note that is typed on the screen stands in the logbook.
+#[test]
+fn a_note_is_written_into_the_logbook() {
+    let state = tempfile::tempdir().unwrap();
+    let watching = Watching::start(&[], state.path());
+    watching.terminal.wait_for_text("entry ");
+    watching.terminal.press("j");
+    watching.terminal.wait_for_text("Note for the logbook");
+    watching.terminal.press("Qa reef taken in\r");
+    let folder = state.path().join(".local/share/overside");
+    let written = (0..1000).any(|_| {
+        std::thread::sleep(Duration::from_millis(10));
+        let Some(reader) = overside::logbook::Reader::open(&folder).unwrap() else { return false };
+        let mut found = false;
+        let each = |entry: overside::logbook::Entry| {
+            found |= entry.draft.text == "Qa reef taken in"
+                && entry.draft.kind() == Some(overside::logbook::Kind::Operator);
+            Ok(())
+        };
+        reader
+            .entries::<overside::logbook::Error>(&overside::logbook::Filter::default(), each)
+            .unwrap();
+        found
+    });
+    assert!(written, "the note is not in the logbook");
+}

@@ -329,6 +329,10 @@ impl<F: Frontend> Live<'_, F> {
                 self.services.export(plan, &self.watch, stamp);
                 Command::Present
             }
+            Request::Note(text) => {
+                self.services.note(text, &self.watch, stamp);
+                Command::Present
+            }
             Request::SoundCheck => {
                 self.services.check_sound();
                 Command::Present

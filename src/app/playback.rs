@@ -345,6 +345,7 @@ impl Playback {
             | Request::Redraw
             | Request::Present
             | Request::Export(_)
+            | Request::Note(_)
             | Request::SoundCheck => {}
         }
         if self.anchor.is_some() {

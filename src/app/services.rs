@@ -80,6 +80,7 @@ impl Services {
             _instance: None,
             parts: Parts {
                 sound: "not known yet".to_owned(),
+                keeps_logbook: false,
                 logbook: "none".to_owned(),
                 recording: "off".to_owned(),
                 route: String::new(),
@@ -122,6 +123,7 @@ impl Services {
         self.logbook = Some(Logbook::open(folder.to_owned(), begun, move |report| {
             let _ = tx.send(Notice::Logbook(report));
         }));
+        self.parts.keeps_logbook = true;
         "opening".clone_into(&mut self.parts.logbook);
         Ok(self.start_recorder(plan)?)
     }
@@ -231,6 +233,12 @@ impl Services {
         {
             self.write(of_known_damage(&self.damaged, watch, now), now);
         }
+    }
+
+    /// Writes a remark of the operator down.
+    pub(super) fn note(&self, text: String, watch: &Watch, now: Stamp) {
+        let who = self.watchkeeper.as_deref();
+        self.write(Draft::operator(Act::Remark, text, who, &moment(watch, now)), now);
     }
 
     fn write(&self, mut draft: Draft, now: Stamp) {

@@ -17,6 +17,12 @@ pub enum Action {
     MarkOverboard,
     /// Enter own position by hand.
     PlaceShip,
+    /// Write a remark into the logbook.
+    Note,
+    /// Say how high the seas are.
+    Seas,
+    /// One of the answers that a question numbers, from 1.
+    Choice(u8),
     /// A character of what is being typed.
     Typed(char),
     /// Take back the last character of it.
@@ -197,12 +203,20 @@ pub const KEYS: &[Key] = {
             "write the legs of the search as a GPX route, into the folder of the logbook",
         ),
         key(
+            Char('g'),
+            "g",
+            A::Seas,
+            "seas",
+            W::Searching,
+            "say how high the seas are: a search is planned by them",
+        ),
+        key(
             Char('r'),
             "r",
             A::Renew,
             "renew",
             W::Saying,
-            "on the page of what to say: fill it in anew; until then it stands still",
+            "on the page of what to say: fill it in anew",
         ),
         key(
             KeyCode::Tab,
@@ -286,6 +300,14 @@ pub const KEYS: &[Key] = {
             "enter own position by hand, for a boat without a position receiver",
         ),
         key(
+            Char('j'),
+            "j",
+            A::Note,
+            "note",
+            W::Watching,
+            "write a note into the logbook; a new alarm closes the form",
+        ),
+        key(
             Char('z'),
             "z",
             A::Mute,
@@ -332,6 +354,9 @@ impl Action {
                 };
                 if code == KeyCode::Char('y') {
                     return Some(Self::Confirm);
+                }
+                if let KeyCode::Char(c @ '1'..='9') = code {
+                    return Some(Self::Choice(c as u8 - b'0'));
                 }
                 let known = KEYS.iter().find(|key| key.code == code);
                 Some(known.map_or(Self::Other, |key| key.action))

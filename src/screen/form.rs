@@ -16,6 +16,8 @@ pub(super) type Check = fn(&str) -> Result<(), String>;
 pub(super) enum Purpose {
     /// The own position of a boat without a position receiver.
     PlaceShip,
+    /// A remark for the logbook.
+    Note,
     /// End the watch though somebody is in danger.
     End,
 }

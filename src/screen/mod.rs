@@ -148,6 +148,13 @@ impl Screen {
         }
         match action {
             Action::PlaceShip if self.replay.is_none() => self.ask_for_position(),
+            Action::Note if self.replay.is_none() => self.ask_for_note(),
+            Action::Seas
+                if self.replay.is_none()
+                    && self.beacon_in_view(picture).is_some_and(|it| it.casualty) =>
+            {
+                self.asking = Some(Question::Seas);
+            }
             Action::Export => return self.export(picture),
             Action::Who => self.turn_to(Page::Who),
             Action::Acknowledge => {
@@ -200,6 +207,9 @@ impl Screen {
             | Action::Other
             | Action::PlaceShip
             | Action::Renew
+            | Action::Note
+            | Action::Seas
+            | Action::Choice(_)
             | Action::Mute
             | Action::Resized => {}
         }

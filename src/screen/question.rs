@@ -2,6 +2,7 @@
 //!
 //! ```text
 //!  a key ──▶ question ── [y] ──▶ done
+//!               │  ├── [1] [2] [3] ──▶ the one that was chosen
 //!               │  └── any other key: no, and nothing else: it is swallowed
 //!               └── a new alarm takes its place: nothing is done
 //! ```
@@ -11,7 +12,7 @@ use super::{Action, Page, Screen};
 use crate::advice::{Reality, headline_name, people_in_danger};
 use crate::frontend::Request;
 use crate::mmsi::BeaconKind;
-use crate::navigation::Position;
+use crate::navigation::{Position, Seas};
 use crate::watch::{AlertId, BeaconView, Command, Muted, Picture};
 
 /// The word that ends a watch while somebody is in danger.
@@ -19,6 +20,9 @@ const END: &str = "end";
 
 /// How many of those in danger are named; more are counted. Our own.
 const NAMED: usize = 3;
+
+/// What the seas may be, in the order of the keys that say so.
+const SEAS: [Seas; 3] = [Seas::Low, Seas::Middle, Seas::High];
 
 /// What is done only if a person says so twice.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,6 +35,8 @@ pub(super) enum Question {
     Mute(Muted),
     /// Hear again all that is muted.
     Unmute,
+    /// How high the seas are.
+    Seas,
     /// None: what was wanted cannot be, and why.
     Refused(&'static str),
 }
@@ -94,6 +100,10 @@ impl Screen {
             }
             (Action::Confirm, Question::Over(id)) => Some(Request::Command(Command::Resolve(id))),
             (Action::Confirm, Question::Mute(what)) => Some(Request::Command(Command::Mute(what))),
+            (Action::Choice(number), Question::Seas) => {
+                let seas = SEAS.get(usize::from(number.checked_sub(1)?))?;
+                Some(Request::Command(Command::Seas(*seas)))
+            }
             (Action::Confirm, Question::Unmute) => Some(Request::Command(Command::Unmute)),
             _ => None,
         }
@@ -107,6 +117,20 @@ impl Screen {
         };
         let fields = vec![Field::new("Latitude, longitude, as 57 42.07N 010 35.89E", read)];
         self.form = Some(Form::new(Purpose::PlaceShip, "Own position, by hand", fields));
+    }
+
+    /// Opens the form for a remark, where there is a logbook that takes it.
+    pub(super) fn ask_for_note(&mut self) {
+        if !self.parts.as_ref().is_some_and(|parts| parts.keeps_logbook) {
+            self.asking = Some(Question::Refused("No logbook is kept: a note would be lost."));
+            return;
+        }
+        let some = |text: &str| match text.is_empty() {
+            true => Err("nothing is written yet; esc leaves it".to_owned()),
+            false => Ok(()),
+        };
+        let fields = vec![Field::new("What happened, in a few words", some)];
+        self.form = Some(Form::new(Purpose::Note, "Note for the logbook", fields));
     }
 
     /// Takes a key of the form that is open. What it asks for once it is filled.
@@ -129,6 +153,7 @@ impl Screen {
             Purpose::PlaceShip => {
                 Some(Request::Command(Command::PlaceShip(Position::parse(first).ok()?)))
             }
+            Purpose::Note => Some(Request::Note((*first).to_owned())),
             // An alarm that nobody has seen yet is none that they meant.
             Purpose::End => (!self.new_alarm).then_some(Request::Quit),
         }

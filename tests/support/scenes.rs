@@ -411,6 +411,7 @@ fn say_unknown() -> Stage {
 fn parts() -> Parts {
     Parts {
         sound: "aplay".to_owned(),
+        keeps_logbook: true,
         logbook: "entry 112 at 02:00:00Z".to_owned(),
         recording: "on".to_owned(),
         route: String::new(),

@@ -64,13 +64,14 @@ pub(super) fn draw(
         let age = words::short_age(other.age);
         lines.push((format!("other {}, {age} ago", other.position), Role::Warning));
     }
-    let helpers = beacon.helpers.iter().take(2);
-    lines.extend(helpers.map(|helper| (who::line(helper), Role::Text)));
+    lines.extend(sweep_lines(beacon, area.width).into_iter().map(|line| (line, Role::Dim)));
+    let (helpers, far) = who::of_use(beacon);
+    lines.extend(helpers.iter().take(2).map(|helper| (who::line(helper), Role::Text)));
     lines.extend(quiet::own_lines(picture).map(|line| (line, Role::Text)));
     lines.extend(weather_line(picture).map(|line| (line, Role::Dim)));
     lines.extend(reach_lines(screen, beacon).map(|line| (line, Role::Dim)));
-    let helpers = beacon.helpers.iter().skip(2).take(6);
-    lines.extend(helpers.map(|helper| (who::line(helper), Role::Dim)));
+    lines.extend(helpers.iter().skip(2).take(6).map(|helper| (who::line(helper), Role::Dim)));
+    lines.extend(far.map(|far| (far, Role::Dim)));
     lines.extend(beacon.evidence.iter().map(|note| (format!("heard: {note}"), Role::Dim)));
     for (row, (line, role)) in (first..).zip(lines) {
         pen.put(area, row, 1, &line, role);
@@ -174,6 +175,16 @@ fn search_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
         lines.extend(wrap(&search.why, width.saturating_sub(4)));
     }
     lines
+}
+
+/// How wide a strip is searched, and what was taken for granted for that.
+fn sweep_lines(beacon: &BeaconView, width: u16) -> Vec<String> {
+    let Some(search) = &beacon.search else { return Vec::new() };
+    let mut swept = format!("sweep width {}", search.sweep_width);
+    if !search.assumed.is_empty() {
+        swept = format!("{swept}; {}", search.assumed);
+    }
+    wrap(&swept, width.saturating_sub(2))
 }
 
 /// What waits to be acknowledged, with the key.

@@ -76,7 +76,9 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && screen.beacon_in_view(picture).is_some_and(|beacon| !beacon.helpers.is_empty())
         }
         Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
-        Action::MarkOverboard | Action::Export => screen.page == Page::Watch,
+        Action::MarkOverboard | Action::Export | Action::Seas | Action::Note => {
+            screen.page == Page::Watch
+        }
         Action::SoundCheck => screen.page == Page::Watch,
         Action::Mute => screen.page == Page::Watch && screen.can_mute(picture),
         Action::History => !matches!(screen.page, Page::History | Page::Voice),

@@ -45,6 +45,9 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
         }
         Question::Mute(what) => format!("Mute {}?", muting::name(*what, picture)),
         Question::Unmute => "Hear all that is muted?".to_owned(),
+        Question::Seas => {
+            "How high are the seas? 1: under 1 m, 2: 1 to 1.5 m, 3: over 1.5 m".to_owned()
+        }
         Question::Refused(why) => (*why).to_owned(),
     }
 }
@@ -53,6 +56,7 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
 const fn keys(question: &Question) -> &'static str {
     match question {
         Question::Mute(_) => "[y] yes, [z] another, any other key: no",
+        Question::Seas => "[1] [2] [3], any other key: leave it as it is",
         Question::Refused(_) => "any key: go on",
         Question::End | Question::Over(_) | Question::Unmute => "[y] yes, any other key: no",
     }
