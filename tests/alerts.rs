@@ -113,6 +113,7 @@ impl Scene {
         let AlertChange { alert: id, cause, priority, state, matter } =
             draft.alert().unwrap().clone();
         OpenAlert {
+            rehearsed: None,
             id,
             cause,
             priority,
@@ -175,6 +176,7 @@ fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_ur
     scene.line(&support::sealed(body));
     assert_eq!(scene.count(Cause::MobNotice), 1);
     let open = OpenAlert {
+        rehearsed: None,
         id: AlertId(7),
         cause: Cause::MobNotice,
         priority: Priority::EmergencyAlarm,
@@ -215,6 +217,7 @@ fn causes() -> Vec<Cause> {
 /// An alert that was open.
 fn open(id: u32, cause: Cause, matter: Option<Matter>, now: Stamp) -> OpenAlert {
     OpenAlert {
+        rehearsed: None,
         id: AlertId(id),
         cause,
         priority: Priority::Alarm,

@@ -60,7 +60,7 @@ impl Round {
         let mmsi = Mmsi::new(mmsi).unwrap();
         let signal = Signal::Beacon { mmsi, channel: Some(channel), statement };
         let (at, line) = (stamp(self.second), "!AIVDM".to_owned());
-        self.received.push(Transmission { at, own: position, line, signal });
+        self.received.push(Transmission { at, own: position, line, rehearsed: None, signal });
     }
 
     /// A burst as it comes in, and all that is said until the second after it.

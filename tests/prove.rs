@@ -332,13 +332,33 @@ fn overside(args: &[&str]) -> (i32, String, String) {
     (output.status.code().unwrap(), text(&output.stdout), text(&output.stderr))
 }
 
-const ALONGSIDE: [&str; 3] = ["prove", "--capture", "captures/self_test_alongside.nmea"];
+/// What was rehearsed.
+const REHEARSED: [&str; 3] = ["prove", "--capture", "captures/self_test_alongside.nmea"];
+
+/// A capture of the project with the mark of the rehearsal taken off each line, as if its beacons had
+/// been heard really.
+fn heard_really(name: &str) -> String {
+    let marked = std::fs::read_to_string(format!("captures/{name}.nmea")).unwrap();
+    let line = |line: &str| {
+        let (tag, sentence) = line.trim_start_matches('\\').split_once('\\').unwrap();
+        let (tag, _) = tag.split_once(",t:REHEARSAL").expect("every rehearsed line is marked");
+        format!("{}{sentence}\r\n", support::tag(tag))
+    };
+    let lines: String = marked.lines().map(line).collect();
+    let path = support::file(&format!("{name}_heard_really.nmea"), &lines);
+    path.to_str().unwrap().to_owned()
+}
 
 #[test]
 fn a_recording_is_judged_by_the_same_code() {
-    let (code, out, _) = overside(&[&ALONGSIDE[..], &["--beacon", "972000017", "--json"]].concat());
+    let (alongside, overboard) =
+        (heard_really("self_test_alongside"), heard_really("overboard_drill"));
+    let alongside = ["prove", "--capture", &alongside];
+    let json = ["--beacon", "972000017", "--json"];
+    let (code, out, _) = overside(&[&alongside[..], &json].concat());
     let verdict: Value = serde_json::from_str(&out).unwrap();
     assert_eq!((code, &verdict["verdict"]), (0, &"proven".into()));
+    assert_eq!(verdict.get("rehearsed"), None);
     let keys: Vec<&str> = verdict.as_object().unwrap().keys().map(String::as_str).collect();
     for key in [
         "verdict",
@@ -360,18 +380,47 @@ fn a_recording_is_judged_by_the_same_code() {
     ] {
         assert!(keys.contains(&key), "{key} of the contract is missing");
     }
-    let muster = [&ALONGSIDE[..], &["--config", "captures/demo.toml"]].concat();
+    let muster = [&alongside[..], &["--config", "captures/demo.toml"]].concat();
     let (code, out, _) = overside(&muster);
     assert_eq!(code, 1, "the Skipper's was not heard: {out}");
     let (code, ..) = overside(&[&muster[..], &["--beacon", "Mate"]].concat());
     assert_eq!(code, 0);
-    let drill = ["prove", "--capture", "captures/overboard_drill.nmea", "--beacon", "972000017"];
+    let drill = ["prove", "--capture", &overboard, "--beacon", "972000017"];
     assert_eq!(overside(&drill).0, 3, "heard ACTIVE");
-    let nobody = [&ALONGSIDE[..], &["--beacon", "Nobody"]].concat();
+    let nobody = [&alongside[..], &["--beacon", "Nobody"]].concat();
     let (code, _, err) = overside(&nobody);
     assert!(code == 2 && err.contains("Nobody"), "{code} {err}");
     assert_eq!(overside(&["prove", "--capture", "no such file"]).0, 2);
     assert_eq!(overside(&["prove", "--input", "-"]).0, 2, "no muster, and no beacon named");
+}
+
+#[test]
+fn a_rehearsed_recording_proves_nothing() {
+    let (code, out, _) = overside(&[&REHEARSED[..], &["--beacon", "972000017", "--json"]].concat());
+    let verdict: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((code, &verdict["verdict"]), (1, &"partial".into()), "{verdict}");
+    assert_eq!(verdict["rehearsed"], true);
+    assert_eq!(verdict["messages_heard"], 7, "all the same it is told what was heard");
+    let (code, out, _) = overside(&[&REHEARSED[..], &["--beacon", "972000017"]].concat());
+    assert!(code == 1 && out.starts_with("REHEARSAL: proves nothing."), "{code} {out}");
+    let drill = ["prove", "--capture", "captures/overboard_drill.nmea", "--beacon", "972000017"];
+    let (code, out, _) = overside(&drill);
+    assert!(code == 3 && out.starts_with("REHEARSAL: proves nothing."), "{code} {out}");
+}
+
+/// Both are heard: what was heard really is judged, and nothing rehearsed helps it.
+#[test]
+fn a_rehearsal_helps_no_real_test() {
+    let mut test = Test::default();
+    test.besides = test
+        .lines()
+        .into_iter()
+        .map(|(at, _, line)| (at, format!("{}{line}", support::tag("s:ais,t:REHEARSAL"))))
+        .collect();
+    test.lost = (1..8).collect();
+    let verdict = test.verdict(&mate());
+    assert_eq!((verdict.verdict, verdict.rehearsed), (Judgement::Partial, false));
+    assert_eq!(verdict.messages_heard, 1);
 }
 
 /// What the radio and the receiver say of a test, poured in over UDP. That the messages come faster
@@ -468,51 +517,113 @@ fn a_proof_is_live_and_a_deaf_receiver_is_none() {
     assert!(code == 2 && err.contains("nothing is received"), "{code} {err}");
 }
 
-/// The whole round: the muster is overdue; a rehearsal plays the beacons over loopback, a proof
-/// listens, and the muster is ready, on the record, without a file touched by hand.
-#[test]
-fn the_muster_goes_from_overdue_to_ready() {
-    let folder = tempfile::tempdir().unwrap();
-    let port = free_port();
-    let demo = std::fs::read_to_string("captures/demo.toml").unwrap();
-    let config = folder.path().join("overside.toml");
-    std::fs::write(&config, demo.replace("10110", &port.to_string())).unwrap();
-    let (config, storage) = (config.to_str().unwrap(), folder.path().to_str().unwrap());
-    let given = ["--config", config, "--storage", storage];
-    // The Mate's was proven in May, the Skipper's never.
-    let may = [&ALONGSIDE[..], &["--beacon", "Mate", "--record"], &given[..]].concat();
-    assert_eq!(overside(&may).0, 0);
-    let muster = |day: &str| {
-        let args = [&["muster", "--json", "--as-of", day], &given[..]].concat();
-        let (code, out, err) = overside(&args);
+/// Plays a recording as if it came in now, ten times as fast, without its TAG blocks; in the end, or
+/// when nobody listens any more, it is over.
+fn on_the_air(recording: &str, port: u16, ended: &std::sync::mpsc::Receiver<()>) {
+    let sender = std::net::UdpSocket::bind("127.0.0.1:0").unwrap();
+    let lines = std::fs::read_to_string(recording).unwrap();
+    let mut before: Option<u64> = None;
+    for line in lines.lines() {
+        let (tag, sentence) = line.trim_start_matches('\\').split_once('\\').unwrap();
+        let (_, time) = tag.split_once("c:").unwrap();
+        let at: u64 = time.split(['*', ',']).next().unwrap().parse().unwrap();
+        let wait = Duration::from_millis((at - before.replace(at).unwrap_or(at)) / 10);
+        if ended.recv_timeout(wait) != Err(std::sync::mpsc::RecvTimeoutError::Timeout) {
+            return;
+        }
+        let _ = sender.send_to(format!("{sentence}\r\n").as_bytes(), ("127.0.0.1", port));
+    }
+}
+
+/// A ship with the demo's muster, whose Mate's beacon was proven in May and whose Skipper's never.
+struct Aboard {
+    folder: tempfile::TempDir,
+    port: u16,
+}
+
+impl Aboard {
+    fn new() -> Self {
+        let (folder, port) = (tempfile::tempdir().unwrap(), free_port());
+        let demo = std::fs::read_to_string("captures/demo.toml").unwrap();
+        let config = folder.path().join("overside.toml");
+        std::fs::write(config, demo.replace("10110", &port.to_string())).unwrap();
+        let aboard = Self { folder, port };
+        let may = heard_really("self_test_alongside");
+        let may = aboard.run(&["prove", "--capture", &may, "--beacon", "Mate", "--record"]);
+        assert_eq!(may.0, 0, "{may:?}");
+        aboard
+    }
+
+    fn run(&self, args: &[&str]) -> (i32, String, String) {
+        let folder = self.folder.path().to_str().unwrap();
+        let config = format!("{folder}/overside.toml");
+        let given: &[&str] = match args[0] {
+            "logbook" => &["--storage", folder],
+            _ => &["--config", &config, "--storage", folder],
+        };
+        overside(&[args, given].concat())
+    }
+
+    /// The exit code, and the status of each.
+    fn muster(&self, args: &[&str]) -> (i32, [String; 2]) {
+        let (code, out, err) = self.run(&[&["muster", "--json"], args].concat());
         let muster: Value = serde_json::from_str(&out).unwrap_or_else(|_| panic!("{out}{err}"));
         let status = |place: usize| muster["persons"][place]["status"].as_str().unwrap().to_owned();
         (code, [status(0), status(1)])
-    };
-    assert_eq!(muster("2026-11-25"), (1, ["due".to_owned(), "overdue".to_owned()]));
-    let uri = format!("udp://127.0.0.1:{port}");
+    }
+
+    #[track_caller]
+    fn has_entries(&self, count: usize) {
+        let (code, out, _) = self.run(&["logbook", "check"]);
+        assert!(code == 0 && out.starts_with(&format!("intact: {count} entries")), "{out}");
+    }
+}
+
+/// The whole round: the muster is overdue; the beacons are heard over loopback, a proof listens, and
+/// the muster is ready, on the record, without a file touched by hand.
+#[test]
+fn the_muster_goes_from_overdue_to_ready() {
+    let aboard = Aboard::new();
+    let before = aboard.muster(&["--as-of", "2026-11-25"]);
+    assert_eq!(before, (1, ["due".to_owned(), "overdue".to_owned()]));
+    let (over, ended) = std::sync::mpsc::channel::<()>();
+    let (round, port) = (heard_really("muster_round"), aboard.port);
+    let air = std::thread::spawn(move || on_the_air(&round, port, &ended));
+    let (code, out, err) = aboard.run(&["prove", "--plain", "--by", "Skipper"]);
+    drop(over);
+    air.join().unwrap();
+    assert_eq!(code, 0, "{out}{err}");
+    // The day on which this test runs, as the program knows it.
+    assert_eq!(aboard.muster(&[]), (0, ["ready".to_owned(), "ready".to_owned()]));
+    aboard.has_entries(3);
+}
+
+/// The same round rehearsed: it is gone through as it will be, and the muster is as it was.
+#[test]
+fn a_rehearsed_round_counts_for_no_muster() {
+    let aboard = Aboard::new();
+    let before = aboard.muster(&[]);
+    let uri = format!("udp://127.0.0.1:{}", aboard.port);
     let mut air = std::process::Command::new(env!("CARGO_BIN_EXE_overside"))
         .args(["rehearse", "captures/muster_round.toml", "--live", &uri, "--speed", "10"])
         .stderr(std::process::Stdio::null())
         .spawn()
         .unwrap();
-    let round = [&["prove", "--plain", "--by", "Skipper"], &given[..]].concat();
-    let (code, out, err) = overside(&round);
+    let (code, out, err) = aboard.run(&["prove", "--plain", "--by", "Skipper"]);
     let _ = air.kill();
     let _ = air.wait();
-    assert_eq!(code, 0, "{out}{err}");
-    // The day on which this test runs, as the program knows it.
-    let args = [&["muster", "--json"], &given[..]].concat();
-    let (code, out, _) = overside(&args);
-    let muster: Value = serde_json::from_str(&out).unwrap();
-    assert_eq!((code, muster["ready"].as_u64(), muster["of"].as_u64()), (0, Some(2), Some(2)));
-    let (code, out, _) = overside(&["logbook", "check", "--storage", storage]);
-    assert!(code == 0 && out.starts_with("intact: 3 entries"), "{out}");
+    assert_eq!(code, 1, "{out}{err}");
+    assert_eq!(out.matches("REHEARSAL: proves nothing.").count(), 2, "{out}");
+    assert!(!out.contains("PROVEN") && !err.contains("written down"), "{out}{err}");
+    assert_eq!(aboard.muster(&[]), before);
+    aboard.has_entries(1);
 }
 
 /// On the record, and on a page to be printed, in which hostile names are inert.
 #[test]
 fn a_proof_is_written_down_and_printed() {
+    let alongside = heard_really("self_test_alongside");
+    let alongside = ["prove", "--capture", &alongside];
     let folder = tempfile::tempdir().unwrap();
     let config = folder.path().join("overside.toml");
     let text = "[vessel]\nname = \"<b>Yacht</b> & Co\"\n[[person]]\nname = \"Mate \\\"<i>\\\"\"\n\
@@ -522,7 +633,7 @@ fn a_proof_is_written_down_and_printed() {
     let (config, page_name) = (config.to_str().unwrap(), page.to_str().unwrap());
     let storage = folder.path().to_str().unwrap();
     let args = [
-        &ALONGSIDE[..],
+        &alongside[..],
         &["--config", config, "--record", "--storage", storage, "--certificate", page_name],
         &["--by", "Skipper"],
     ];
@@ -544,9 +655,19 @@ fn a_proof_is_written_down_and_printed() {
     std::fs::create_dir(&bad).unwrap();
     std::fs::write(bad.join("logbook.db"), "this is no logbook").unwrap();
     let to = ["--record", "--storage", bad.to_str().unwrap(), "--certificate"];
-    let args = [&ALONGSIDE[..], &["--config", config], &to, &[other.to_str().unwrap()]];
+    let args = [&alongside[..], &["--config", config], &to, &[other.to_str().unwrap()]];
     let (code, out, err) = overside(&args.concat());
     assert!(code == 2 && out.contains("PROVEN") && err.contains("damaged"), "{out}{err}");
-    assert!(std::fs::read_to_string(other).unwrap().contains("not written down"));
+    assert!(std::fs::read_to_string(&other).unwrap().contains("not written down"));
     assert!(!page.contains("<script") && !page.contains("http"), "{page}");
+    // A rehearsal is on the page as what it is, and in no logbook.
+    let empty = tempfile::tempdir().unwrap();
+    let to = ["--record", "--storage", empty.path().to_str().unwrap(), "--certificate"];
+    let args = [&REHEARSED[..], &["--config", config], &to, &[other.to_str().unwrap()]];
+    let (code, ..) = overside(&args.concat());
+    let page = std::fs::read_to_string(other).unwrap();
+    assert!(code == 1 && page.contains("REHEARSAL: proves nothing"), "{page}");
+    assert!(page.contains("not written down"), "{page}");
+    let reader = overside::logbook::Reader::open(empty.path()).unwrap();
+    assert!(reader.is_none_or(|reader| reader.get(1).unwrap().is_none()));
 }

@@ -10,7 +10,8 @@ use crate::navigation::range_and_bearing;
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{
-    AlertReport, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, State,
+    AlertReport, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, Rehearsed,
+    State,
 };
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
@@ -128,13 +129,15 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
     let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
         let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
         let AlertChange { alert: id, cause, priority, state, matter } = change;
+        let (rehearsed, text) = Rehearsed::unmarked(&draft.text);
         Some(OpenAlert {
             id,
             cause,
             priority,
             rectified: state == State::RectifiedUnacknowledged,
             mmsi: draft.mmsi,
-            text: draft.text.clone(),
+            text: text.to_owned(),
+            rehearsed,
             matter,
             raised: at(raised.draft.host()),
             place: draft.position,
@@ -182,13 +185,15 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
 fn event(draft: &Draft, ours: &Range<u32>) -> Option<Event> {
     let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
     let AlertChange { alert: id, cause, priority, state, matter } = change;
+    let (rehearsed, text) = Rehearsed::unmarked(&draft.text);
     let body = EventBody::Alert(AlertReport {
         id,
         cause,
         priority,
         state,
         mmsi: draft.mmsi,
-        text: draft.text.clone(),
+        text: text.to_owned(),
+        rehearsed,
         matter,
         known: Known { sentence: draft.sentences.first().cloned(), ..Known::default() },
     });

@@ -12,8 +12,8 @@ use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Priority, SearchReport,
-    State, Summary, Watch, WayReport,
+    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Priority, Rehearsed,
+    SearchReport, State, Summary, Watch, WayReport,
 };
 use crate::wire::nmea::Dsc;
 
@@ -139,7 +139,8 @@ fn style(event: &EventBody) -> Style {
 }
 
 fn alert_words(alert: &AlertReport) -> String {
-    in_state(alert.state, Some(alert.priority), &alert.text)
+    let text = Rehearsed::marked(alert.rehearsed, &alert.text);
+    in_state(alert.state, Some(alert.priority), &text)
 }
 
 /// What an alert says, and how far it has been dealt with.

@@ -94,7 +94,7 @@ impl Observer {
         self.span = Some((self.span.map_or(at, |(first, _)| first), at));
         self.watched.on_line(at, stamp, self.sampled);
         for transmission in watch.take_received() {
-            self.rehearsed |= watch.is_of_drill();
+            self.rehearsed |= watch.is_rehearsed();
             self.receive(at, &transmission.signal);
         }
         self.sample(watch, stamp);

@@ -12,7 +12,8 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
-    AlertReport, BeaconReport, BeaconUpdate, DatumReport, Event, EventBody, Mode, SearchReport,
+    AlertReport, BeaconReport, BeaconUpdate, DatumReport, Event, EventBody, Mode, Rehearsed,
+    SearchReport,
 };
 use crate::wire::nmea::{Dsc, Mob};
 
@@ -247,7 +248,7 @@ impl Draft {
         let matter = alert.matter.clone().filter(|_| cause.is_about_people());
         self.details = Details::Alert(AlertChange { alert: id, cause, priority, state, matter });
         self.mmsi = alert.mmsi;
-        self.text.clone_from(&alert.text);
+        self.text = Rehearsed::marked(alert.rehearsed, &alert.text);
         let known = &alert.known;
         self.person.clone_from(&known.person);
         self.input.clone_from(&known.input);
@@ -265,6 +266,7 @@ impl Draft {
             None => format!("{} {}", beacon.kind, beacon.mmsi),
         };
         let _ = write!(self.text, ", {}", beacon.mode.name());
+        self.text = Rehearsed::marked(beacon.rehearsed, &self.text);
         // Range and bearing as they were told, from the own position they were made from.
         self.range_nm = beacon.range_nm.map(|range| thousandths(range.0));
         self.bearing_deg = beacon.bearing_deg.map(|bearing| tenths(bearing.value()));

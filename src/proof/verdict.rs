@@ -26,6 +26,9 @@ const ON_BOARD_M: f64 = 200.0;
 /// when the AIS burst is. Our own.
 const CALL_BELONGS_MS: i64 = 3 * 60 * 1000;
 
+/// What a verdict on rehearsed traffic begins with.
+const PROVES_NOTHING: &str = "REHEARSAL: proves nothing. ";
+
 /// Which beacon is judged, and what is known of it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Subject {
@@ -124,6 +127,9 @@ pub struct Verdict {
     pub range_m: Option<u32>,
     /// Whether its DSC test call was heard; `None` where none is expected.
     pub dsc_call: Option<bool>,
+    /// What was heard was rehearsed: it proves nothing. No key if it was not.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub rehearsed: bool,
     /// What is left to look at, each with what to do.
     pub findings: Vec<String>,
 }
@@ -136,7 +142,8 @@ impl Verdict {
 
     /// The verdict in a line.
     pub fn summary(&self) -> String {
-        let subject = self.subject();
+        let rehearsed = if self.rehearsed { PROVES_NOTHING } else { "" };
+        let subject = format!("{rehearsed}{}", self.subject());
         let Self { messages_heard, messages_expected, channel_a, channel_b, .. } = self;
         let heard = format!("{messages_heard} of {messages_expected} heard");
         let channels = format!("channel A {channel_a}, B {channel_b}");
@@ -253,8 +260,32 @@ fn is_test(statement: &Statement) -> bool {
 }
 
 /// Judges a beacon by what was received between two moments. `ship_identities` are those
-/// programmed into the beacons of the muster.
+/// programmed into the beacons of the muster. What is rehearsed counts only where nothing else was
+/// heard of it, and then as a rehearsal.
 pub fn judge(
+    subject: &Subject,
+    ship_identities: &[Mmsi],
+    window: (Utc, Utc),
+    transmissions: &[Transmission],
+) -> Verdict {
+    let of_subject = |it: &Transmission| match &it.signal {
+        Signal::Beacon { mmsi, .. } => Some(*mmsi) == subject.mmsi,
+        Signal::Call(call) => is_own_test(subject, call) || is_own_distress(subject, call),
+    };
+    let is_real = |it: &&Transmission| it.rehearsed.is_none();
+    let real: Vec<Transmission> = transmissions.iter().filter(is_real).cloned().collect();
+    if real.iter().any(of_subject) || !transmissions.iter().any(of_subject) {
+        return judge_all(subject, ship_identities, window, &real);
+    }
+    let mut verdict = judge_all(subject, ship_identities, window, transmissions);
+    verdict.rehearsed = true;
+    verdict.verdict = verdict.verdict.max(Judgement::Partial);
+    let finding = "REHEARSAL: proves nothing: all that was heard of it was rehearsed";
+    verdict.findings.insert(0, finding.to_owned());
+    verdict
+}
+
+fn judge_all(
     subject: &Subject,
     ship_identities: &[Mmsi],
     (started, ended): (Utc, Utc),
@@ -280,6 +311,7 @@ pub fn judge(
         position,
         range_m: range.map(|range| range.metres().round() as u32),
         dsc_call: subject.dsc_mmsi.map(|_| false),
+        rehearsed: false,
         findings: Vec::new(),
     };
     if calls.iter().any(|call| is_own_test(subject, call)) {

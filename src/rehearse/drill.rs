@@ -8,6 +8,7 @@ use super::scenario::BeaconMode;
 use super::values::Within;
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
+use crate::watch::Rehearsed;
 
 /// Why a scenario makes no drill.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -41,9 +42,10 @@ impl Scenario {
         self.is_drill
     }
 
-    /// The text that the TAG block of each line carries, `t:DRILL` in a drill.
-    pub(super) const fn word(&self) -> Option<&'static str> {
-        if self.is_drill { Some("DRILL") } else { None }
+    /// The text that the TAG block of each line carries: `t:REHEARSAL`, or `t:DRILL` in a drill.
+    pub(super) const fn word(&self) -> &'static str {
+        let rehearsed = if self.is_drill { Rehearsed::Drill } else { Rehearsed::Rehearsal };
+        rehearsed.word()
     }
 
     /// How long after the start the first casualty begins: an active beacon is switched on.

@@ -73,10 +73,9 @@ impl Scenario {
     }
 
     /// A line of this scenario as it is written down and played: `\s:NAME,c:MILLISECONDS*hh\SENTENCE`
-    /// and CR LF. In a drill the TAG block says so: `t:DRILL`.
+    /// and CR LF. The TAG block says what it is: `t:REHEARSAL`, or `t:DRILL` in a drill.
     pub fn tagged(&self, line: &TimedLine) -> String {
-        let word = self.word().map_or(String::new(), |word| format!(",t:{word}"));
-        let tag = format!("s:{},c:{}{word}", line.source, line.at.unix_ms());
+        let tag = format!("s:{},c:{},t:{}", line.source, line.at.unix_ms(), self.word());
         format!("\\{tag}*{:02X}\\{}\r\n", checksum(tag.as_bytes()), line.sentence)
     }
 }

@@ -23,6 +23,7 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use super::part::Part;
+use super::rehearsed::Rehearsed;
 use super::settings::{EVIDENCE_HOLDS, MESSAGE_LIFETIME, Settings, WARNING_REPEATS};
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
@@ -305,6 +306,9 @@ pub struct Alert {
     pub sentence: Option<String>,
     /// What makes it the same alert when it comes again.
     pub matter: Matter,
+    /// How it was rehearsed; `None` if it is real.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rehearsed: Option<Rehearsed>,
     /// The place that was told with it: by a call or notice, or by hand.
     #[serde(skip)]
     pub(super) place: Option<Position>,
@@ -327,6 +331,11 @@ impl Alert {
     /// Whether its condition is still there.
     pub fn is_active(&self) -> bool {
         !matches!(self.state, State::RectifiedUnacknowledged | State::Normal)
+    }
+
+    /// Whether somebody may be in danger by it.
+    pub(super) fn is_grave(&self) -> bool {
+        self.is_active() && self.cause.is_about_people() && self.priority >= Priority::Alarm
     }
 
     pub(super) fn enter(&mut self, now: Mono) {

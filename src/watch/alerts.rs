@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
+use super::rehearsed::Rehearsed;
 use super::settings::{
     ALERTS_LIMIT, STRANGERS_LIMIT, Settings, TEMPORARY_SILENCE, WARNING_REPEATS,
 };
@@ -65,6 +66,8 @@ pub(super) struct Alerts {
     line: Vec<u8>,
     /// The input it came by.
     input: InputId,
+    /// How it is marked; `None` for a real one and for none.
+    pub rehearsed: Option<Rehearsed>,
 }
 
 impl Alerts {
@@ -74,13 +77,14 @@ impl Alerts {
 
     /// What changes from now on is changed by this line.
     pub(super) fn by_line(&mut self, input: InputId, line: &[u8]) {
+        self.by_no_line();
         self.input = input;
-        self.line.clear();
         self.line.extend_from_slice(line);
     }
 
     /// What changes from now on is changed by no line.
     pub(super) fn by_no_line(&mut self) {
+        self.rehearsed = None;
         self.line.clear();
     }
 
@@ -142,18 +146,32 @@ impl Alerts {
     ///
     /// At the limit what is less urgent and not about the muster gives way, and then what is
     /// neither about the muster nor an emergency is not raised. Either is told once.
-    pub(super) fn raise(&mut self, raise: Raise, settings: &Settings, now: Mono) {
+    ///
+    /// A real one takes the place of one that was rehearsed, and needs its own acknowledgement; a
+    /// rehearsed one takes that of none that is real.
+    pub(super) fn raise(
+        &mut self,
+        raise: Raise,
+        rehearsed: Option<Rehearsed>,
+        settings: &Settings,
+        now: Mono,
+    ) {
         let another = |alert: &Alert| {
             let over_and_less = !alert.is_active() && alert.priority > raise.priority;
             let escalates =
                 alert.priority == Priority::Warning && raise.priority > Priority::Warning;
-            alert.cause != raise.cause || over_and_less || escalates
+            let turns_real = alert.rehearsed.is_some() && rehearsed.is_none();
+            alert.cause != raise.cause || over_and_less || escalates || turns_real
         };
+        let is_real = |alert: &Alert| alert.is_active() && alert.rehearsed.is_none();
+        if rehearsed.is_some() && self.get(&raise.matter).is_some_and(is_real) {
+            return;
+        }
         if self.get(&raise.matter).is_some_and(another) {
             self.end(&raise.matter);
         }
         if self.is_one_too_many(&raise, settings) {
-            self.raise(Raise::too_many_emergencies(raise.cause), settings, now);
+            self.raise(Raise::too_many_emergencies(raise.cause), None, settings, now);
         } else if let Some(place) = self.open.iter().position(|it| it.matter == raise.matter) {
             self.raise_again(place, raise, now);
         } else {
@@ -162,10 +180,10 @@ impl Alerts {
             let room = self.open.len() < ALERTS_LIMIT;
             let taken = room || emergency || raise.matter.is_ours(settings);
             if taken {
-                self.raise_new(raise, now);
+                self.raise_new(raise, rehearsed, now);
             }
             if gave_way || !taken {
-                self.raise(Raise::too_many_alerts(), settings, now);
+                self.raise(Raise::too_many_alerts(), None, settings, now);
             }
         }
     }
@@ -203,7 +221,7 @@ impl Alerts {
         }
     }
 
-    fn raise_new(&mut self, raise: Raise, now: Mono) {
+    fn raise_new(&mut self, raise: Raise, rehearsed: Option<Rehearsed>, now: Mono) {
         self.raised = self.raised.saturating_add(1);
         let mut alert = Alert {
             id: AlertId(self.raised),
@@ -216,6 +234,7 @@ impl Alerts {
             repeats: 0,
             sentence: self.changed_by().map(|(_, line)| line),
             matter: raise.matter,
+            rehearsed,
             place: raise.place,
             heard_by: self.line_of(),
             silent_until: None,
@@ -336,6 +355,11 @@ impl Alerts {
 
     fn change(&mut self, which: impl Fn(&Alert) -> bool, how: impl FnOnce(&mut Alert)) {
         let Some(place) = self.open.iter().position(which) else { return };
+        // No rehearsed line ends anything real about people.
+        let real = self.open[place].rehearsed.is_none();
+        if self.rehearsed.is_some() && real && self.open[place].cause.is_about_people() {
+            return;
+        }
         let alert = &mut self.open[place];
         let before = alert.state;
         how(alert);
@@ -388,7 +412,8 @@ mod tests {
         let mut alerts = Alerts::default();
         let cause = Cause::BeaconUnverified;
         let (matter, text) = (Matter::OwnPosition, String::new());
-        alerts.raise(Raise::of_ship(matter, cause, priority, text), &Settings::default(), at(0));
+        let raise = Raise::of_ship(matter, cause, priority, text);
+        alerts.raise(raise, None, &Settings::default(), at(0));
         alerts
     }
 

@@ -10,6 +10,7 @@ use super::casualty::{Casualty, CasualtyId};
 use super::declaration::Declaration;
 use super::left_open::{OpenAlert, OpenBeacon};
 use super::mode::Mode;
+use super::rehearsed::Origin;
 use super::trail::Trail;
 use super::two_places::TwoPlaces;
 use crate::beacon::{self, ANOTHER_BURST, SILENCE};
@@ -85,8 +86,8 @@ pub(super) struct Beacon {
     /// The Cospas-Sarsat identity of an EPIRB-AIS, as sent.
     other_identity: Option<String>,
     pub silent: bool,
-    /// All that was heard of it was marked as a drill.
-    pub in_drill: bool,
+    /// Whether it is rehearsed.
+    pub origin: Origin,
     /// The operator's word that it is over, while the beacon goes on and nothing worse is heard.
     pub declared: Option<Declaration>,
     /// The operator has muted it, or all that has heard it.
@@ -118,7 +119,7 @@ impl Beacon {
             two_places: TwoPlaces::default(),
             other_identity: None,
             silent: false,
-            in_drill: false,
+            origin: Origin::default(),
             declared: None,
             muted: false,
             burst_began: Mono::START,
@@ -323,6 +324,7 @@ impl Beacon {
         (self.since, self.last) = (Some(open.since), Some(open.last));
         (self.position, self.fix_at) = (open.position, open.fix_at);
         self.own_at_first = open.own_at_first;
+        alerts.iter().for_each(|it| self.origin.on_line(it.rehearsed));
         self.track.extend(open.position);
         self.activity.note("known from the logbook".to_owned());
     }

@@ -30,6 +30,9 @@ impl Watch {
             return;
         }
         self.receive(|| Signal::Call(call.clone()));
+        if let Some(about) = call.casualty_mmsi.or(call.caller_mmsi) {
+            self.note_origin(about);
+        }
         self.join_position(&call);
         self.alert_call(&call);
         self.expected.retain(|e| e.input != input && now.since(e.at) <= EXPANSION_WAIT);
@@ -57,11 +60,16 @@ impl Watch {
 
     /// The place in a call is the casualty's: a beacon that gave none itself has it from there.
     fn join_position(&mut self, call: &Dsc) {
+        let rehearsed = self.alerts.rehearsed;
         if let (Some(mmsi), Some(position), true) =
             (call.casualty_mmsi, call.position(), call.is_man_overboard())
             && let Some(beacon) = self.beacons.enter(mmsi, &self.settings)
         {
-            beacon.place_by_call(position, self.now.at);
+            // Where somebody is really, no rehearsal tells.
+            beacon.origin.on_line(rehearsed);
+            if rehearsed.is_none() || !beacon.origin.is_real() {
+                beacon.place_by_call(position, self.now.at);
+            }
         }
     }
 
@@ -94,7 +102,9 @@ impl Watch {
             _ => return,
         };
         let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
-        let active = |matter| self.alerts.get(&matter).is_some_and(Alert::is_active);
+        let rehearsed = self.alerts.rehearsed.is_some();
+        let counts = |alert: &Alert| alert.is_active() && (alert.rehearsed.is_none() || rehearsed);
+        let active = |matter| self.alerts.get(&matter).is_some_and(counts);
         if let Some(mmsi) = casualty.filter(|_| distress && overboard)
             && (active(Matter::Emergency(mmsi))
                 || (cause == Cause::DscRelay && active(Matter::Distress(casualty))))
@@ -117,7 +127,9 @@ impl Watch {
 
     fn cancel(&mut self, casualty: Option<Mmsi>) {
         let Some(mmsi) = casualty else { return };
-        if let Some(beacon) = self.beacons.find(mmsi) {
+        let rehearsed = self.alerts.rehearsed.is_some();
+        let beacon = self.beacons.find(mmsi).filter(|it| !rehearsed || !it.origin.is_real());
+        if let Some(beacon) = beacon {
             beacon.cancel(self.now.at);
         }
         self.rectify_casualty(mmsi);
@@ -144,7 +156,7 @@ impl Watch {
 
     /// A crew alarm on board tells of a person overboard (IEC 61162-1 MOB).
     pub(super) fn on_notice(&mut self, input: InputId, notice: Mob) {
-        if self.transmissions.is_repeat(digest(&format!("{notice:?}")), input, self.now.at) {
+        if self.is_heard_twice(digest(&format!("{notice:?}")), input) {
             return;
         }
         let position = notice.position();

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::health::InputState;
 use super::mode::Mode;
+use super::rehearsed::Rehearsed;
 use super::report::{DatumReport, SearchReport, WayReport};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
@@ -129,6 +130,9 @@ pub struct BeaconReport {
     pub own_age_s: Option<u64>,
     /// What the mode rests on, in short words.
     pub evidence: Vec<String>,
+    /// How it is rehearsed; `None`, and no key, if it is real.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rehearsed: Option<Rehearsed>,
 }
 
 /// How a beacon goes on.
@@ -161,6 +165,9 @@ pub struct AlertReport {
     pub mmsi: Option<Mmsi>,
     /// What it says to a person.
     pub text: String,
+    /// How it was rehearsed; `None`, and no key, if it is real.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rehearsed: Option<Rehearsed>,
     /// What makes it the same alert when it comes again; `None` if that was not written down.
     #[serde(skip)]
     pub matter: Option<Matter>,
@@ -190,9 +197,9 @@ pub struct Known {
 
 impl From<Alert> for AlertReport {
     fn from(alert: Alert) -> Self {
-        let Alert { id, cause, priority, state, mmsi, text, matter, .. } = alert;
+        let Alert { id, cause, priority, state, mmsi, text, rehearsed, matter, .. } = alert;
         let (matter, known) = (Some(matter), Known::default());
-        Self { id, cause, priority, state, mmsi, text, matter, known }
+        Self { id, cause, priority, state, mmsi, text, rehearsed, matter, known }
     }
 }
 

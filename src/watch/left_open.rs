@@ -3,6 +3,7 @@
 use super::alert::{AlertId, Cause, Matter, Priority};
 use super::declaration::Declaration;
 use super::mode::Mode;
+use super::rehearsed::Rehearsed;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::{Mono, Stamp};
@@ -41,6 +42,8 @@ pub struct OpenAlert {
     pub place: Option<Position>,
     /// The line that raised it.
     pub sentence: Option<String>,
+    /// How it was rehearsed; `None` if it is real.
+    pub rehearsed: Option<Rehearsed>,
 }
 
 /// A beacon that was heard.

@@ -6,6 +6,7 @@ use std::time::Duration;
 use super::Watch;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
+use super::beacon::Beacon;
 use super::casualty::{Casualty, CasualtyId};
 use super::event::EventBody;
 use super::left_open::OpenAlert;
@@ -143,9 +144,9 @@ impl Watch {
     /// itself, and the person would be forgotten with it.
     pub(super) fn join_mark(&mut self, mmsi: Mmsi) {
         let now = self.now.at;
-        let Some(beacon) = self.beacons.find(mmsi).filter(|beacon| beacon.in_muster) else {
-            return;
-        };
+        // A rehearsed one is nobody who was really seen to fall.
+        let ours = |it: &&mut Beacon| it.in_muster && it.origin.rehearsed().is_none();
+        let Some(beacon) = self.beacons.find(mmsi).filter(ours) else { return };
         let emergency = matches!(beacon.alert(), Some((Cause::BeaconActive, _)));
         let Some(active) = beacon
             .activity

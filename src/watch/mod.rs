@@ -37,6 +37,7 @@ mod own_ship;
 mod part;
 mod picture;
 mod received;
+mod rehearsed;
 mod report;
 mod rescuers;
 mod resume;
@@ -73,6 +74,7 @@ pub use mute::Muted;
 pub use part::Part;
 pub use picture::{BeaconView, ContactView, OwnView, Picture};
 pub use received::{Signal, Statement, Transmission};
+pub use rehearsed::Rehearsed;
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use searching::SearchView;
@@ -117,10 +119,8 @@ pub struct Watch {
     expected: Vec<Expected>,
     clocks: Clocks,
     wakefulness: Wakefulness,
-    /// When a line came last that was marked as one of a drill.
-    drilled: Option<Mono>,
-    /// Whether the line that is being taken is so marked.
-    in_drill: bool,
+    /// How and when a line came last that was marked as rehearsed.
+    rehearsal: Option<(Rehearsed, Mono)>,
     received: Option<Vec<Transmission>>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
@@ -158,8 +158,7 @@ impl Watch {
             expected: Vec::new(),
             clocks: Clocks::default(),
             wakefulness: Wakefulness::default(),
-            drilled: None,
-            in_drill: false,
+            rehearsal: None,
             received: None,
             outputs: VecDeque::new(),
             deadline: None,
@@ -285,7 +284,7 @@ impl Watch {
         self.first = self.first.or(Some(self.now));
         self.last = Some(self.now);
         if decoded.is_ok() {
-            self.look_for_drill(bytes);
+            self.look_for_rehearsal(bytes);
         }
         let change = match &decoded {
             Ok(decoded) => {

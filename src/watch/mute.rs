@@ -138,7 +138,14 @@ impl Watch {
     /// Whether another input has told of the same call or text. What a muted one tells is not known
     /// yet.
     pub(super) fn is_repeat(&mut self, digest: u64, input: InputId) -> bool {
-        !self.is_muted_input(input) && self.transmissions.is_repeat(digest, input, self.now.at)
+        !self.is_muted_input(input) && self.is_heard_twice(digest, input)
+    }
+
+    /// Whether another input has told the same a moment ago. What is heard really is no repetition
+    /// of what is rehearsed.
+    pub(super) fn is_heard_twice(&mut self, digest: u64, input: InputId) -> bool {
+        let digest = digest ^ u64::from(self.alerts.rehearsed.is_some());
+        self.transmissions.is_repeat(digest, input, self.now.at)
     }
 
     fn is_muted_input(&self, input: InputId) -> bool {

@@ -14,9 +14,9 @@ use super::declaration::DeclaredSafe;
 use super::health::InputView;
 use super::mode::Mode;
 use super::mute::Muted;
+use super::rehearsed::Rehearsed;
 use super::rescuers::{self, Helper};
 use super::searching::SearchView;
-use super::settings::DRILL_HOLDS;
 use super::two_places::OtherPlace;
 use super::way::made_from;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -53,8 +53,9 @@ pub struct Picture {
     pub own: OwnView,
     /// The computer's clock and the position receiver's.
     pub clock: ClockView,
-    /// A drill is played, and nobody is in the water outside of it.
-    pub drill: bool,
+    /// What is rehearsed just now; `None` where nothing is, and as soon as anybody is in danger
+    /// outside of it.
+    pub rehearsed: Option<Rehearsed>,
     /// How long the watchkeeper has been asked to answer, and within which time.
     #[serde(rename = "asked_for_and_within_s", serialize_with = "both_seconds")]
     pub asked: Option<(Duration, Duration)>,
@@ -88,6 +89,8 @@ pub struct BeaconView {
     pub declared: Option<DeclaredSafe>,
     /// Whether it has not been heard for five minutes.
     pub silent: bool,
+    /// How it is rehearsed; `None` as soon as anything of it was heard really.
+    pub rehearsed: Option<Rehearsed>,
     /// When it was heard first in its mode, and last.
     pub since: Stamp,
     /// When it was heard last.
@@ -239,9 +242,7 @@ impl Watch {
             beacons,
             inputs: self.inputs.views(at).collect(),
             own,
-            drill: self.drilled.is_some_and(|last| at.since(last) < DRILL_HOLDS)
-                && self.marks.is_empty()
-                && self.beacons.iter().all(|beacon| beacon.in_drill || !beacon.is_casualty()),
+            rehearsed: self.rehearsal(at),
             clock: self.clocks.view(at),
             asked: self
                 .wakefulness
@@ -296,6 +297,7 @@ impl Watch {
             casualty: it.is_casualty(),
             declared: None,
             silent: false,
+            rehearsed: None,
             since,
             last,
             position: it.position(),
@@ -328,6 +330,7 @@ impl Watch {
             mode: beacon.activity.mode,
             declared: beacon.declared_safe(at),
             silent: beacon.silent,
+            rehearsed: beacon.origin.rehearsed(),
             other_place: beacon.two_places.other(beacon.position, at),
             marked: beacon.marked,
             own_at_first: beacon.own_at_first,

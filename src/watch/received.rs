@@ -2,6 +2,7 @@
 //! judged by and a drill measured from. Kept only where somebody asks for it.
 
 use super::Watch;
+use super::rehearsed::Rehearsed;
 use crate::mmsi::Mmsi;
 use crate::navigation::{OwnShip, Position};
 use crate::time::Stamp;
@@ -23,6 +24,8 @@ pub struct Transmission {
     pub own: Option<Position>,
     /// The line it came in; what is no text in it is replaced.
     pub line: String,
+    /// How it was rehearsed; `None` if it was heard really.
+    pub rehearsed: Option<Rehearsed>,
     /// What it was.
     pub signal: Signal,
 }
@@ -83,9 +86,9 @@ impl Watch {
         self.received.as_mut().map(std::mem::take).unwrap_or_default()
     }
 
-    /// Whether the last line was marked as one of a drill.
-    pub const fn is_of_drill(&self) -> bool {
-        self.in_drill
+    /// Whether the last line was marked as rehearsed.
+    pub const fn is_rehearsed(&self) -> bool {
+        self.alerts.rehearsed.is_some()
     }
 
     /// Own ship as her instruments tell of her.
@@ -95,12 +98,12 @@ impl Watch {
 
     pub(super) fn receive(&mut self, signal: impl FnOnce() -> Signal) {
         let own = self.own_position().0;
-        let (at, line) = (self.now, self.alerts.line());
+        let (at, line, rehearsed) = (self.now, self.alerts.line(), self.alerts.rehearsed);
         let Some(received) = self.received.as_mut().filter(|it| it.len() < LIMIT) else {
             return;
         };
         let line = String::from_utf8_lossy(&line[..line.len().min(LINE)]).into_owned();
-        received.push(Transmission { at, own, line, signal: signal() });
+        received.push(Transmission { at, own, line, rehearsed, signal: signal() });
     }
 }
 

@@ -79,15 +79,15 @@ impl OpenAlert {
 
     /// That it is over.
     fn over(self) -> AlertReport {
-        let Self { id, cause, priority, mmsi, text, matter, .. } = self;
+        let Self { id, cause, priority, mmsi, text, matter, rehearsed, .. } = self;
         let (state, known) = (State::Normal, Known::default());
-        AlertReport { id, cause, priority, state, mmsi, text, matter, known }
+        AlertReport { id, cause, priority, state, mmsi, text, rehearsed, matter, known }
     }
 
     /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
     /// who did not take note still can.
     fn into_alert(self, matter: Matter, now: Mono) -> Alert {
-        let Self { id, cause, priority, mmsi, text, raised, sentence, place, .. } = self;
+        let Self { id, cause, priority, mmsi, text, raised, sentence, place, rehearsed, .. } = self;
         let lifetime = cause.lifetime(priority);
         let rectified = self.rectified || lifetime.is_some_and(|span| now.since(raised) >= span);
         let mut alert = Alert {
@@ -101,6 +101,7 @@ impl OpenAlert {
             repeats: 0,
             sentence,
             matter,
+            rehearsed,
             place,
             heard_by: None,
             silent_until: None,

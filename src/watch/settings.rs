@@ -125,11 +125,8 @@ pub(super) const EXPANSION_WAIT: Duration = Duration::from_secs(10);
 /// How long a text, a test call or an urgency call counts as an alert.
 pub(super) const MESSAGE_LIFETIME: Duration = Duration::from_secs(8 * 60);
 
-/// A drill is one until nothing marked as such has come for this long. Our own.
-pub(super) const DRILL_HOLDS: Duration = Duration::from_secs(120);
-
-/// The TAG block's text (key `t`) that marks a line of a drill. Our own; see `rehearse --drill`.
-pub(super) const DRILL_MARK: &[u8] = b"DRILL";
+/// A rehearsal is one until nothing marked as such has come for this long. Our own.
+pub(super) const REHEARSAL_HOLDS: Duration = Duration::from_secs(120);
 
 /// How many beacon identities are followed. Ten beacons are a large accident; a flood of forged
 /// ones must not push out the first.

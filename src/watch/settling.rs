@@ -5,6 +5,7 @@ use super::Watch;
 use super::alert::{Alert, Matter, Priority};
 use super::alerts::Raise;
 use super::event::{AlertReport, Event, EventBody, Known};
+use super::rehearsed::Rehearsed;
 use super::settings::STEPS_LIMIT;
 use crate::time::Mono;
 
@@ -86,7 +87,8 @@ impl Watch {
         if self.is_muted(&raise) {
             return;
         }
-        self.alerts.raise(raise, &self.settings, self.now.at);
+        let rehearsed = self.rehearsed_in(&raise);
+        self.alerts.raise(raise, rehearsed, &self.settings, self.now.at);
     }
 
     /// Raises an alert that may be about somebody in danger.
@@ -135,5 +137,16 @@ impl Watch {
     pub(super) fn put_out(&mut self, body: EventBody) {
         self.stale = true;
         self.outputs.push_back(Event { at: self.now.utc, body });
+    }
+
+    /// How what is raised was rehearsed: as the beacon it is about, else as the line.
+    pub(super) fn rehearsed_in(&self, raise: &Raise) -> Option<Rehearsed> {
+        if !raise.cause.is_about_people() {
+            return None;
+        }
+        match raise.mmsi.and_then(|mmsi| self.beacons.get(mmsi)) {
+            Some(beacon) => beacon.origin.rehearsed(),
+            None => self.alerts.rehearsed,
+        }
     }
 }

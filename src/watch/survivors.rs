@@ -4,11 +4,14 @@ use super::Watch;
 use super::activity::Evidence;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
-use super::beacon::{MessageEffect, Reception};
+use super::beacon::{Beacon, MessageEffect, Reception};
+use super::casualty::Casualty as _;
 use super::event::{BeaconReport, BeaconUpdate, EventBody};
 use super::received::{Signal, Statement};
+use super::rehearsed::Origin;
 use super::settings::BEACONS_LIMIT;
 use super::words::whereabouts;
+use crate::beacon::SILENCE;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::range_and_bearing;
 use crate::wire::ais::{Body, Message};
@@ -26,8 +29,8 @@ impl Watch {
             _ if self.decoder.is_nonsense() => return,
             _ => Evidence::OtherType,
         };
-        let (now, in_drill) = (self.now, self.in_drill);
-        if self.transmissions.is_repeat(self.decoder.digest(), input, now.at) {
+        let now = self.now;
+        if self.is_heard_twice(self.decoder.digest(), input) {
             self.heard_also(mmsi, input);
             return;
         }
@@ -39,6 +42,9 @@ impl Watch {
             self.tell_of_flood();
             return;
         }
+        if !self.note_origin(mmsi) {
+            return;
+        }
         self.mute_heard(mmsi, input);
         let Some(beacon) = self.beacons.find(mmsi) else { return };
         if evidence == Evidence::OtherType {
@@ -46,8 +52,6 @@ impl Watch {
             self.alert_beacon(mmsi, MessageEffect::default());
             return;
         }
-        // One message that is not of the drill makes it real.
-        beacon.in_drill = in_drill && (beacon.in_drill || beacon.messages == 0);
         let mut heard = beacon.hear(evidence, now);
         self.alerts.rectify(&Matter::Silent(mmsi));
         match &body {
@@ -94,10 +98,11 @@ impl Watch {
             let emergency = cause == Cause::BeaconActive;
             let matter = if emergency { Matter::Emergency(mmsi) } else { Matter::Mode(mmsi) };
             let text = beacon.alert_text(own, now);
-            let noted = self
-                .alerts
-                .get(&Matter::Distress(Some(mmsi)))
-                .is_some_and(|call| call.state == super::State::ActiveAcknowledged);
+            let rehearsed = beacon.origin.rehearsed().is_some();
+            let noted = self.alerts.get(&Matter::Distress(Some(mmsi))).is_some_and(|call| {
+                call.state == super::State::ActiveAcknowledged
+                    && (call.rehearsed.is_none() || rehearsed)
+            });
             let acknowledged = emergency && noted;
             let (mmsi_of, place) = (Some(mmsi), None);
             let raise = Raise { matter, cause, priority, mmsi: mmsi_of, text, place, acknowledged };
@@ -142,6 +147,7 @@ impl Watch {
             own,
             own_age_s,
             evidence: beacon.evidence(),
+            rehearsed: beacon.origin.rehearsed(),
         })
     }
 
@@ -222,5 +228,36 @@ impl Watch {
             place: None,
             acknowledged: false,
         });
+    }
+
+    /// A line tells of a beacon. What was rehearsed of it is forgotten with the first that is real,
+    /// and what was real and is over with one that is rehearsed. Whether the line counts: no
+    /// rehearsal ends anything of somebody who is in danger really, nor moves anybody.
+    pub(super) fn note_origin(&mut self, mmsi: Mmsi) -> bool {
+        let (rehearsed, now) = (self.alerts.rehearsed, self.now.at);
+        let Some(beacon) = self.beacons.find(mmsi) else { return true };
+        let before = beacon.origin;
+        if rehearsed.is_some() && before.is_real() {
+            if beacon.is_casualty() || beacon.declared.is_some() {
+                return false;
+            }
+            if beacon.last.is_none_or(|last| now.since(last.at) <= SILENCE) {
+                return true;
+            }
+            beacon.origin = Origin::default();
+        }
+        beacon.origin.on_line(rehearsed);
+        if before != Origin::default() && before.is_real() != beacon.origin.is_real() {
+            let (origin, muster) = (beacon.origin, self.settings.muster.get(&mmsi));
+            *beacon = Beacon::new(mmsi, beacon.kind, muster);
+            beacon.origin = origin;
+            for matter in Matter::of_incident(mmsi) {
+                let unreal = self.alerts.get(&matter).is_some_and(|it| it.rehearsed.is_some());
+                if unreal {
+                    self.alerts.end(&matter);
+                }
+            }
+        }
+        true
     }
 }

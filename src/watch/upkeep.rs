@@ -3,15 +3,17 @@
 
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
+use super::casualty::Casualty as _;
 use super::clocks::ClockView;
 use super::event::EventBody;
 use super::part::Part;
-use super::settings::DRILL_MARK;
+use super::rehearsed::Rehearsed;
+use super::settings::REHEARSAL_HOLDS;
 use super::wakefulness::Due;
 use super::{Watch, own_ship};
-use crate::time::Utc;
+use crate::time::{Mono, Utc};
+use crate::wire::InputId;
 use crate::wire::nmea::Nmea;
-use crate::wire::{InputId, Line};
 
 impl Watch {
     /// UTC by the position receiver, if one tells it evenly.
@@ -37,17 +39,6 @@ impl Watch {
             }
         };
         self.raise(Raise::of_ship(Matter::Clock, Cause::ClockSuspect, Priority::Caution, text));
-    }
-
-    /// Whether the line is marked as one of a drill. The mark changes no alert: it is shown.
-    pub(super) fn look_for_drill(&mut self, bytes: &[u8]) {
-        // Few lines have a TAG block, and fewer a text in it.
-        self.in_drill = bytes.first() == Some(&b'\\')
-            && Line::parse(bytes)
-                .is_ok_and(|line| line.tag.and_then(|tag| tag.text) == Some(DRILL_MARK));
-        if self.in_drill {
-            self.drilled = Some(self.now.at);
-        }
     }
 
     /// A part around the watch works or does not.
@@ -95,5 +86,25 @@ impl Watch {
                 }
             }
         }
+    }
+
+    /// How the line that is being taken is marked.
+    pub(super) fn look_for_rehearsal(&mut self, bytes: &[u8]) {
+        let rehearsed = Rehearsed::of_line(bytes);
+        self.alerts.rehearsed = rehearsed;
+        if let Some(rehearsed) = rehearsed {
+            self.rehearsal = Some((rehearsed, self.now.at));
+        }
+    }
+
+    /// What is rehearsed just now; `None` where nothing is, and as soon as somebody is in danger
+    /// really.
+    pub(super) fn rehearsal(&self, at: Mono) -> Option<Rehearsed> {
+        let (rehearsed, last) = self.rehearsal?;
+        let unreal = at.since(last) < REHEARSAL_HOLDS
+            && self.marks.is_empty()
+            && self.beacons.iter().all(|it| it.origin.rehearsed().is_some() || !it.is_casualty())
+            && self.alerts.open().iter().all(|it| it.rehearsed.is_some() || !it.is_grave());
+        unreal.then_some(rehearsed)
     }
 }

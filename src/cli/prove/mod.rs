@@ -83,7 +83,8 @@ pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> 
     let mut unwritten = None;
     if !args.no_log && (args.capture.is_empty() || args.record) {
         let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
-        for (test, entered) in tests.iter().zip(&mut entries) {
+        let real = |(test, _): &(&SelfTest, &mut Entered)| !test.verdict.rehearsed;
+        for (test, entered) in tests.iter().zip(&mut entries).filter(real) {
             match write_down(test, args, &folder) {
                 Ok(written) => *entered = Some(written),
                 Err(why) => unwritten = Some(why),

@@ -8,7 +8,7 @@ use super::super::{Screen, words};
 use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last_burst, subject};
 use crate::beacon::MESSAGES;
 use crate::mmsi::BeaconKind;
-use crate::watch::{Alert, BeaconView, Cause, Picture, Priority, State};
+use crate::watch::{Alert, BeaconView, Cause, Picture, Priority, Rehearsed, State};
 use crate::zone::Zone;
 
 /// What the headline says.
@@ -118,7 +118,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     before(pen, &clock, role);
     before(pen, state, state_role);
     before(pen, if replay { "REPLAY" } else { "" }, Role::ReplayBackground);
-    before(pen, if picture.drill { "DRILL" } else { "" }, Role::ReplayBackground);
+    before(pen, picture.rehearsed.map_or("", Rehearsed::word), Role::ReplayBackground);
     let room = Rect { width: end, ..area };
     let column = pen.put(room, 0, u16::from(area.width >= 60), &sentence.what, role) + 2;
     let fits = |text: &&String| column + pen.width(text) <= room.width;

@@ -74,10 +74,10 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture, now: 
     } else {
         (format!("as of {age} ago, [r] renew "), Role::Dim)
     };
-    let unreal = match (screen.replay.is_some(), picture.drill || now.drill) {
-        (true, _) => " REPLAY: do not transmit ",
-        (false, true) => " DRILL: do not transmit ",
-        (false, false) => {
+    let unreal = match (screen.replay.is_some(), picture.rehearsed.or(now.rehearsed)) {
+        (true, _) => "REPLAY",
+        (false, Some(rehearsed)) => rehearsed.word(),
+        (false, None) => {
             // On the rule above: what is read aloud needs every row.
             pen.put_right(
                 Rect { y: area.y.saturating_sub(1), ..area },
@@ -88,7 +88,7 @@ fn head(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture, now: 
             return 1;
         }
     };
-    pen.put(area, 1, 1, unreal, Role::ReplayBackground);
+    pen.put(area, 1, 1, &format!(" {unreal}: do not transmit "), Role::ReplayBackground);
     pen.put_right(area, 1, &text, role);
     2
 }
