@@ -132,7 +132,7 @@ fn one_beacon_after_the_other_and_the_radio_beside() {
     // The first one's burst does not count for the second, and another's is said to be that.
     round.receive(SKIPPER, 15, 'A');
     assert!(matches!(round.next()[0], Prompt::Received { other: true, .. }));
-    let Some(Prompt::Judged { test, others }) = round.answer("").into_iter().next() else {
+    let Some(Prompt::Judged { test, others, .. }) = round.answer("").into_iter().next() else {
         panic!("Enter does not give up")
     };
     assert_eq!(test.verdict.verdict, Judgement::NotHeard);
@@ -185,4 +185,71 @@ fn a_beacon_that_is_never_heard_is_waited_for_as_long_as_was_said() {
     assert_eq!((waited, test.verdict.verdict), (900, Judgement::NotHeard));
     round.next();
     assert!(round.session.is_done());
+}
+
+#[test]
+fn a_test_just_before_enter_counts() {
+    let mut round = Round::of(&[MATE], true);
+    round.session.input_is_live();
+    round.next();
+    round.burst(MATE, 8);
+    round.second += 90;
+    round.answer("");
+    let (waited, test, _) = round.judged();
+    assert_eq!((waited, test.verdict.verdict), (1, Judgement::Proven));
+    // One that was heard in part is waited for, and another one stands for itself.
+    let mut round = Round::of(&[MATE], true);
+    round.session.input_is_live();
+    round.next();
+    round.burst(MATE, 4);
+    round.second += 60;
+    round.answer("");
+    for _ in 0..60 {
+        assert!(!round.next().iter().any(|it| matches!(it, Prompt::Judged { .. })));
+    }
+    let said = round.burst(MATE, 8);
+    let judged = said.iter().find_map(|it| match it {
+        Prompt::Judged { test, .. } => Some(test),
+        _ => None,
+    });
+    assert_eq!(judged.unwrap().verdict.messages_heard, 8);
+    // ACTIVE is ACTIVE.
+    let mut round = Round::of(&[MATE], true);
+    round.session.input_is_live();
+    round.next();
+    round.receive(MATE, 14, 'A');
+    round.second += 100;
+    round.answer("");
+    assert_eq!(round.judged().1.verdict.verdict, Judgement::ActiveHeard);
+}
+
+#[test]
+fn the_beacons_of_a_round_come_in_any_order() {
+    let mut round = Round::of(&[SKIPPER, MATE], false);
+    round.session.input_is_live();
+    round.next();
+    assert_eq!(round.next(), [Prompt::Test(subject(SKIPPER))]);
+    let said = round.burst(MATE, 8);
+    let judged = said.iter().find(|it| matches!(it, Prompt::Judged { .. }));
+    let Some(Prompt::Judged { test, asked, others }) = judged else { panic!("{said:?}") };
+    assert_eq!(test.verdict.mmsi, Mmsi::new(MATE));
+    assert_eq!((asked, others.as_slice()), (&Some(subject(SKIPPER)), &[][..]));
+    assert_eq!(round.session.settled().len(), 1, "and it can be written down");
+    // The one that was asked for is waited for on.
+    round.burst(SKIPPER, 8);
+    assert_eq!(round.session.settled().len(), 2);
+    assert!(round.session.is_done());
+}
+
+/// A kill after the verdict of one loses nothing but that which waits for an answer.
+#[test]
+fn a_test_is_settled_when_nothing_more_is_asked() {
+    let mut round = Round::of(&[SKIPPER, MATE], true);
+    round.session.input_is_live();
+    round.next();
+    round.answer("");
+    round.burst(MATE, 8);
+    assert_eq!(round.session.settled().len(), 0, "whether the radio rang is asked");
+    assert_eq!(round.answer("y"), [Prompt::Ready(subject(SKIPPER))]);
+    assert_eq!(round.session.settled()[0].radio_rang, Some(true));
 }

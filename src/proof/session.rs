@@ -4,7 +4,7 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
-use super::{Judgement, SelfTest, Subject, Verdict, identities, judge};
+use super::{Judgement, SelfTest, Subject, Verdict, identities};
 use crate::beacon;
 use crate::mmsi::Mmsi;
 use crate::time::{Mono, Stamp};
@@ -23,6 +23,9 @@ const ALL_HEARD: Duration = Duration::from_secs(2);
 /// A self-test is one burst: what is still heard so long after its first message is judged as it is.
 /// Our own.
 const LONGEST_TEST: Duration = Duration::from_secs(30);
+
+/// What came so long before a person said that the test begins counts, too. Our own.
+const BEFORE_ENTER: Duration = Duration::from_secs(120);
 
 /// What is to be said to whoever tests.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +54,8 @@ pub enum Prompt {
     Judged {
         /// The judgement.
         test: Box<SelfTest>,
+        /// The beacon that was asked for, where another one of the round was tested.
+        asked: Option<Subject>,
         /// Beacons that were heard meanwhile, and not tested.
         others: Vec<Mmsi>,
     },
@@ -74,6 +79,8 @@ enum Stage {
         since: Stamp,
         /// The first transmission that counts.
         from: usize,
+        /// The first since the test began.
+        begun: usize,
         /// The first that was not yet told.
         told: usize,
     },
@@ -141,6 +148,12 @@ impl Session {
         matches!(self.stage, Stage::Done)
     }
 
+    /// The tests of which nothing more is to be asked, oldest first.
+    pub fn settled(&self) -> &[SelfTest] {
+        let asked = usize::from(matches!(self.stage, Stage::Radio));
+        &self.tests[..self.tests.len().saturating_sub(asked)]
+    }
+
     /// The tests that were judged.
     ///
     /// # Errors
@@ -166,20 +179,27 @@ impl Session {
             }
             Stage::Ready => {
                 if !self.asks || self.answer.take().is_some() {
-                    let from = received.len();
-                    self.stage = Stage::Testing { since: now, from, told: from };
+                    let counts = |it: &Transmission| now.at.since(it.at.at) <= BEFORE_ENTER;
+                    let from = received.iter().position(counts).unwrap_or(received.len());
+                    let begun = received.len();
+                    self.stage = Stage::Testing { since: now, from, begun, told: begun };
                     prompts.extend(self.waiting.front().cloned().map(Prompt::Test));
                 }
             }
-            Stage::Testing { since, from, told } => {
-                self.stage = Stage::Testing { since, from, told: received.len() };
+            Stage::Testing { since, from, begun, told } => {
+                self.stage = Stage::Testing { since, from, begun, told: received.len() };
                 let subject = self.waiting.front().and_then(|subject| subject.mmsi);
                 prompts.extend(received.iter().skip(told).map(|it| Prompt::Received {
                     transmission: it.clone(),
                     other: matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) != subject),
                 }));
                 let heard = received.get(from..).unwrap_or_default();
-                self.follow(heard, since, now, &mut prompts);
+                self.follow(
+                    heard.split_at(heard.len().min(begun - from)),
+                    since,
+                    now,
+                    &mut prompts,
+                );
             }
             Stage::Radio => {
                 let answer = self.answer.take();
@@ -207,50 +227,100 @@ impl Session {
         prompts.push(Prompt::Ready(subject.clone()));
     }
 
-    /// Judges the test if it is over, was given up or takes too long.
+    /// Judges the test of any beacon of the round that is over, and that which was asked for if it
+    /// was given up or takes too long. What was heard before the test began, and since.
     fn follow(
         &mut self,
-        heard: &[Transmission],
+        (before, heard): (&[Transmission], &[Transmission]),
         since: Stamp,
         now: Stamp,
         prompts: &mut Vec<Prompt>,
     ) {
-        let Some(subject) = self.waiting.front() else { return self.next(prompts) };
-        let window = (since.utc, now.utc);
-        let gave_up = self.answer.take().is_some() && self.asks;
+        if self.waiting.is_empty() {
+            return self.next(prompts);
+        }
+        let tests: Vec<Heard<'_>> =
+            self.waiting.iter().map(|it| Heard::of(it, before, heard)).collect();
+        let judged = |it: &Heard<'_>| it.judge(&self.ship_identities, since, now);
+        let over = tests.iter().position(|it| {
+            it.is_over(now.at) && (it.has_come || is_a_whole_one(judged(it).verdict.verdict))
+        });
+        let gave_up = over.is_none() && self.answer.take().is_some() && self.asks;
         let waited = now.at.since(since.at);
-        if !gave_up && waited < self.longest && !is_over(subject, heard, now.at) {
+        if over.is_none() && !gave_up && waited < self.longest {
             if self.asks {
-                let so_far = Box::new(judge(subject, &self.ship_identities, window, heard));
+                let so_far = Box::new(judged(&tests[0]).verdict);
                 prompts.push(Prompt::Progress { so_far, left: self.longest - waited });
             }
             return;
         }
-        let test = SelfTest::judge(subject, &self.ship_identities, window, heard);
-        let others = identities(heard).into_iter().filter(|it| Some(*it) != subject.mmsi);
-        prompts.push(Prompt::Judged { test: Box::new(test.clone()), others: others.collect() });
+        let place = over.unwrap_or(0);
+        let test = judged(&tests[place]);
+        let asked = self.waiting.front().filter(|_| place > 0).cloned();
+        // Those of the round are judged by themselves.
+        let of_round = |it: &Mmsi| {
+            let mut since_then = self.tests.iter().filter(|test| test.verdict.ended >= since.utc);
+            self.waiting.iter().any(|waiting| waiting.mmsi == Some(*it))
+                || since_then.any(|test| test.verdict.mmsi == Some(*it))
+        };
+        let others = identities(heard).into_iter().filter(|it| !of_round(it)).collect();
         let verdict = &test.verdict;
-        let unheard_call =
-            verdict.dsc_call == Some(false) && verdict.verdict != Judgement::ActiveHeard;
+        let asks_radio = self.asks
+            && verdict.dsc_call == Some(false)
+            && verdict.verdict != Judgement::ActiveHeard;
+        prompts.push(Prompt::Judged { test: Box::new(test.clone()), asked, others });
         self.tests.push(test);
-        self.waiting.pop_front();
-        if self.asks && unheard_call {
+        self.waiting.remove(place);
+        if asks_radio {
+            // What was typed before a question is no answer to it.
+            self.answer = None;
             self.stage = Stage::Radio;
             prompts.push(Prompt::AskRadio);
-        } else {
+        } else if place == 0 {
             self.next(prompts);
         }
     }
 }
 
-/// Whether nothing more is to be waited for.
-fn is_over(subject: &Subject, heard: &[Transmission], now: Mono) -> bool {
-    let of_subject = |it: &&Transmission| matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
-    let mut messages = heard.iter().filter(of_subject).map(|it| it.at.at);
-    let count = messages.clone().count();
-    let Some(first) = messages.next() else { return false };
-    let last = messages.next_back().unwrap_or(first);
-    let enough = if count >= beacon::MESSAGES { ALL_HEARD } else { BURST_OVER };
-    // One that goes on, and one that is ACTIVE most of all, is not waited for.
-    now.since(first) >= LONGEST_TEST || now.since(last) >= enough
+/// What counts for a beacon's test.
+struct Heard<'a> {
+    subject: &'a Subject,
+    counts: Vec<Transmission>,
+    /// When its messages came.
+    messages: Vec<Mono>,
+    /// Whether any came since the test began.
+    has_come: bool,
+}
+
+impl<'a> Heard<'a> {
+    /// What came before the test began counts unless another burst has come since.
+    fn of(subject: &'a Subject, before: &[Transmission], heard: &[Transmission]) -> Self {
+        let of_subject = |it: &&Transmission| matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
+        let first = heard.iter().find(of_subject).map(|it| it.at.at);
+        let last_before = before.iter().rfind(of_subject).map(|it| it.at.at);
+        let another = first.zip(last_before).is_some_and(|(it, last)| it.since(last) > BURST_OVER);
+        let counts = if another { heard.to_vec() } else { [before, heard].concat() };
+        let messages = counts.iter().filter(of_subject).map(|it| it.at.at).collect();
+        Self { subject, counts, messages, has_come: first.is_some() }
+    }
+
+    /// Whether nothing more is to be waited for.
+    fn is_over(&self, now: Mono) -> bool {
+        let (Some(&first), Some(&last)) = (self.messages.first(), self.messages.last()) else {
+            return false;
+        };
+        let enough = if self.messages.len() >= beacon::MESSAGES { ALL_HEARD } else { BURST_OVER };
+        // One that goes on, and one that is ACTIVE most of all, is not waited for.
+        now.since(first) >= LONGEST_TEST || now.since(last) >= enough
+    }
+
+    fn judge(&self, ship_identities: &[Mmsi], since: Stamp, now: Stamp) -> SelfTest {
+        let first = self.counts.first().map_or(since.utc, |it| it.at.utc.min(since.utc));
+        SelfTest::judge(self.subject, ship_identities, (first, now.utc), &self.counts)
+    }
+}
+
+/// Whether what was heard before the test began makes another one needless.
+const fn is_a_whole_one(judgement: Judgement) -> bool {
+    matches!(judgement, Judgement::Proven | Judgement::ActiveHeard)
 }

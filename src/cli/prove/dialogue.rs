@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
-use super::words;
+use super::{Book, words};
 use crate::cli::Error;
 use crate::frontend::{Context, Frontend, Request};
 use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
@@ -34,6 +34,8 @@ Before a test
 /// The proof as a front of the live watch.
 pub(super) struct Dialogue {
     session: Session,
+    /// Where each verdict is written down as soon as it is known.
+    book: Book,
     minutes: u32,
     out: Box<dyn Write + Send>,
     json: bool,
@@ -46,23 +48,25 @@ impl Dialogue {
     /// at the longest.
     pub(super) fn new(
         session: Session,
+        book: Book,
         minutes: u32,
         out: Box<dyn Write + Send>,
         asks: bool,
         json: bool,
     ) -> Self {
         let keys = asks.then(|| BufReader::new(tokio::io::stdin()).lines());
-        Self { session, minutes, out, json, keys }
+        Self { session, book, minutes, out, json, keys }
     }
 
-    /// What came of it.
-    pub(super) fn end(self) -> Result<Vec<SelfTest>, Error> {
-        self.session.end().map_err(|_| {
+    /// What came of it, and where it is written down.
+    pub(super) fn end(self) -> Result<(Vec<SelfTest>, Book), Error> {
+        let tests = self.session.end().map_err(|_| {
             Error::new(
                 "nothing is received: no input has said anything, so silence would prove nothing",
                 "check power, cable and the input's address; overside watch shows each input",
             )
-        })
+        })?;
+        Ok((tests, self.book))
     }
 
     fn say(&mut self, text: &str) -> io::Result<()> {
@@ -97,8 +101,11 @@ impl Dialogue {
                 json_line(&mut self.out, &test.verdict)?;
                 self.out.flush()
             }
-            Prompt::Judged { test, others } => {
+            Prompt::Judged { test, asked, others } => {
                 self.say(&words(&test.verdict))?;
+                if let Some(asked) = asked {
+                    self.say(&format!("  (you asked for {})\n", printable(&asked.name())))?;
+                }
                 for mmsi in others {
                     self.say(&format!("  also heard (not tested now): beacon {mmsi}\n"))?;
                 }
@@ -176,6 +183,7 @@ impl Frontend for Dialogue {
         for prompt in self.session.proceed(watch.received(), now) {
             self.prompt(prompt)?;
         }
+        self.book.enter(self.session.settled());
         Ok(())
     }
 

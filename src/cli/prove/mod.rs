@@ -61,8 +61,11 @@ type Entered = Option<(i64, String)>;
 pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> {
     let config = super::configuration(common)?;
     let subjects = subjects(args.beacon.as_deref(), &config)?;
-    let tests = if args.capture.is_empty() {
-        live(args, common, &config, subjects)?
+    let writes = !args.no_log && (args.capture.is_empty() || args.record);
+    let folder = writes.then(|| super::logbook_folder(args.storage.as_deref(), &config));
+    let book = Book { by: args.by.clone(), folder: folder.transpose()?, ..Book::default() };
+    let (tests, mut book) = if args.capture.is_empty() {
+        live(args, common, &config, subjects, book)?
     } else {
         let listening = app::receive(&args.capture, app::settings(&config))
             .map_err(|why| super::error_of(&why))?;
@@ -76,29 +79,48 @@ pub(super) fn run(args: &ProveArgs, common: &Common) -> Result<ExitCode, Error> 
         for mmsi in others {
             let _ = writeln!(anstream::stderr(), "also heard (not tested now): beacon {mmsi}");
         }
-        tests
+        (tests, book)
     };
-    let mut entries: Vec<Entered> = vec![None; tests.len()];
-    // What was heard is not lost because it cannot be written down: the page is made all the same.
-    let mut unwritten = None;
-    if !args.no_log && (args.capture.is_empty() || args.record) {
-        let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
-        let real = |(test, _): &(&SelfTest, &mut Entered)| !test.verdict.rehearsed;
-        for (test, entered) in tests.iter().zip(&mut entries).filter(real) {
-            match write_down(test, args, &folder) {
-                Ok(written) => *entered = Some(written),
-                Err(why) => unwritten = Some(why),
-            }
-        }
-    }
+    book.enter(&tests);
     if let Some(path) = &args.certificate {
-        let page = certificate::page(&config, &tests, &entries, args.by.as_deref());
+        let page = certificate::page(&config, &tests, &book.entries, args.by.as_deref());
         std::fs::write(path, page)
             .map_err(|why| Error::unwritable(&path.display().to_string(), &why))?;
     }
-    match unwritten {
+    match book.unwritten {
         Some(why) => Err(why),
         None => Ok(exit_code(&tests)),
+    }
+}
+
+/// Where verdicts are written down, each once.
+#[derive(Default)]
+struct Book {
+    by: Option<String>,
+    /// The logbook's; `None` where nothing is to be written.
+    folder: Option<PathBuf>,
+    /// For each test that was judged, in their order.
+    entries: Vec<Entered>,
+    /// Why something could not be written: what was heard is not lost by that, and the page is made
+    /// all the same.
+    unwritten: Option<Error>,
+}
+
+impl Book {
+    /// Enters those of the tests that are new. Nothing rehearsed is written down.
+    fn enter(&mut self, tests: &[SelfTest]) {
+        for test in tests.iter().skip(self.entries.len()) {
+            let folder = self.folder.as_ref().filter(|_| !test.verdict.rehearsed);
+            let written = folder.map(|folder| write_down(test, self.by.as_deref(), folder));
+            self.entries.push(match written {
+                Some(Ok(written)) => Some(written),
+                Some(Err(why)) => {
+                    self.unwritten = Some(why);
+                    None
+                }
+                None => None,
+            });
+        }
     }
 }
 
@@ -154,7 +176,8 @@ fn live(
     common: &Common,
     config: &Config,
     subjects: Vec<Subject>,
-) -> Result<Vec<SelfTest>, Error> {
+    book: Book,
+) -> Result<(Vec<SelfTest>, Book), Error> {
     if subjects.is_empty() {
         return Err(Error::new(
             "there is no muster, and no beacon was named",
@@ -179,7 +202,7 @@ fn live(
     let longest = Duration::from_secs(60 * u64::from(args.minutes));
     let out = super::out(&writer);
     let session = Session::new(subjects, ship_identities(config), longest, asks);
-    let mut dialogue = Dialogue::new(session, args.minutes, out, asks, common.json);
+    let mut dialogue = Dialogue::new(session, book, args.minutes, out, asks, common.json);
     let done = super::block_on(app::watch(plan, || None, &mut dialogue));
     writer.settle(Duration::from_secs(2));
     done?;
@@ -187,7 +210,7 @@ fn live(
 }
 
 /// Writes a verdict into the logbook: the number and the hash of its entry.
-fn write_down(test: &SelfTest, args: &ProveArgs, folder: &Path) -> Result<(i64, String), Error> {
+fn write_down(test: &SelfTest, by: Option<&str>, folder: &Path) -> Result<(i64, String), Error> {
     let verdict = &test.verdict;
     let mut told = serde_json::to_value(verdict).unwrap_or_default();
     let mut text = verdict.summary();
@@ -198,7 +221,7 @@ fn write_down(test: &SelfTest, args: &ProveArgs, folder: &Path) -> Result<(i64, 
     }
     let details = TestJudged::of(told).map(|test| Details::Test(Box::new(test)));
     let mut draft = Draft::outside(details.unwrap_or_default(), text, verdict.ended);
-    draft.operator.clone_from(&args.by);
+    draft.operator = by.map(str::to_owned);
     draft.mmsi = verdict.mmsi;
     draft.person.clone_from(&verdict.person);
     draft.sentences.clone_from(&test.sentences);
