@@ -604,6 +604,24 @@ fn who_is_declared_safe_stays_in_the_picture_while_the_beacon_goes_on() {
     assert_eq!(scene.mate().declared, None);
 }
 
+/// A lesser alert of the same beacon is over, and the emergency is not.
+#[test]
+fn a_lesser_alert_that_is_declared_over_leaves_a_casualty_one() {
+    let mut scene = Scene::new();
+    scene.mate_off(97);
+    let emergency = scene.emergencies();
+    scene.wait(9 * 60);
+    scene.line(&support::vdm(&support::text(MATE, "MOB ACT"), 'A'));
+    assert!(scene.mate().casualty);
+    let lesser = scene.watch.alerts().iter().find(|it| {
+        it.cause == Cause::BeaconUnverified && it.priority < Priority::EmergencyAlarm
+    });
+    let lesser = lesser.map(|it| it.id).unwrap();
+    scene.command(Command::Resolve(lesser));
+    assert_eq!(scene.emergencies(), emergency);
+    assert!(scene.mate().casualty && scene.mate().declared.is_none());
+}
+
 #[test]
 fn who_is_declared_safe_and_still_active_after_ten_minutes_is_an_emergency_again() {
     let mut scene = Scene::declared();

@@ -2,7 +2,7 @@
 
 use super::Watch;
 use super::activity::Evidence;
-use super::alert::{Cause, Matter, Priority};
+use super::alert::{Alert, Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::beacon::{Beacon, MessageEffect, Reception};
 use super::casualty::Casualty as _;
@@ -199,11 +199,15 @@ impl Watch {
     pub(super) fn resolve_with(&mut self, resolved: &Matter, mmsi: Mmsi) {
         let emergency = [Matter::Emergency(mmsi), Matter::Distress(Some(mmsi))]
             .into_iter()
-            .any(|key| self.alerts.get(&key).is_some());
-        match resolved {
-            Matter::Emergency(_) | Matter::Distress(_) => self.resolve_casualty(mmsi),
-            Matter::Mode(_) if !emergency => self.resolve_casualty(mmsi),
-            Matter::Mode(_) => self.declare_safe(mmsi),
+            .filter_map(|key| self.alerts.get(&key))
+            .map(Alert::is_active)
+            .reduce(|one, other| one || other);
+        match (resolved, emergency) {
+            (Matter::Emergency(_) | Matter::Distress(_), _) | (Matter::Mode(_), None) => {
+                self.resolve_casualty(mmsi);
+            }
+            (Matter::Mode(_), Some(false)) => self.declare_safe(mmsi),
+            // Nobody is safe of whom an emergency goes on.
             _ => {}
         }
     }
