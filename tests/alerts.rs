@@ -594,14 +594,43 @@ fn who_is_declared_safe_stays_in_the_picture_while_the_beacon_goes_on() {
     // Silence ends it, and nothing comes by the time alone.
     scene.wait(60);
     assert_eq!(scene.mate().declared, None);
-    scene.wait(3600);
+    scene.wait(2 * 3600);
     assert_eq!(scene.emergencies(), []);
+    let words = overside::advice::all_declared_safe(&scene.watch.picture(scene.stamp())).count();
+    assert_eq!(words, 0);
     scene.mate_off(97);
     scene.again(1);
 
     let mut scene = Scene::declared();
     scene.take(Step::Off);
     assert_eq!(scene.mate().declared, None);
+}
+
+#[test]
+fn who_is_to_be_declared_safe_is_asked_about_with_what_the_beacon_does() {
+    let mut scene = Scene::new();
+    scene.mate_off(97);
+    let said = |scene: &Scene| overside::advice::still_heard(&scene.mate());
+    assert_eq!(said(&scene).unwrap(), "The beacon is still ACTIVE 0.97 NM away.");
+    scene.wait(6 * 60);
+    assert_eq!(said(&scene).unwrap(), "The signal is lost, last 0.97 NM away.");
+    scene.take(Step::Off);
+    assert_eq!(said(&scene), None);
+}
+
+#[test]
+fn when_nothing_is_heard_for_long_it_is_said_for_how_long() {
+    let mut scene = Scene::new();
+    scene.take(Step::Test);
+    let quiet = |scene: &mut Scene| {
+        scene.line(&support::vdm(&support::position(232_000_001, 0, None, 17), 'A'));
+        scene.act(Command::Acknowledge);
+        Advice::of(&scene.watch.picture(scene.stamp()), None).headline()
+    };
+    scene.wait(30 * 60);
+    assert_eq!(quiet(&mut scene), "Listening. TEST heard 30 min ago.");
+    scene.wait(90 * 60);
+    assert_eq!(quiet(&mut scene), "Listening. Nothing heard for 2 h.");
 }
 
 /// A lesser alert of the same beacon is over, and the emergency is not.
@@ -613,9 +642,10 @@ fn a_lesser_alert_that_is_declared_over_leaves_a_casualty_one() {
     scene.wait(9 * 60);
     scene.line(&support::vdm(&support::text(MATE, "MOB ACT"), 'A'));
     assert!(scene.mate().casualty);
-    let lesser = scene.watch.alerts().iter().find(|it| {
-        it.cause == Cause::BeaconUnverified && it.priority < Priority::EmergencyAlarm
-    });
+    let lesser =
+        scene.watch.alerts().iter().find(|it| {
+            it.cause == Cause::BeaconUnverified && it.priority < Priority::EmergencyAlarm
+        });
     let lesser = lesser.map(|it| it.id).unwrap();
     scene.command(Command::Resolve(lesser));
     assert_eq!(scene.emergencies(), emergency);

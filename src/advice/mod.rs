@@ -22,7 +22,8 @@ pub use attention::{
 };
 pub use reality::Reality;
 pub use situation::{
-    Situation, Subject, alarm_about_no_beacon, deafness, ended, last_burst, subject,
+    Situation, Subject, alarm_about_no_beacon, all_declared_safe, deafness, ended, last_burst,
+    still_heard, subject,
 };
 pub use speech::{Calls, Speaker, Vessel, people_in_danger, somebody_is_in_danger};
 pub use step::{Step, leg_now};

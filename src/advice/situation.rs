@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::Reality;
 use super::attention::{beacon_in_view, unacknowledged};
 use super::words::{self, headline_name};
 use crate::beacon::ANOTHER_BURST;
@@ -15,7 +16,7 @@ use crate::watch::{
 /// A test is looked at for this long after its last message. Our own.
 const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
 
-/// A beacon that was heard within this is told of in the quiet headline. Our own.
+/// What a beacon did is told in the quiet headline for so long. Our own.
 const HEARD_LATELY: Duration = Duration::from_secs(3600);
 
 /// Which beacon it is about.
@@ -67,9 +68,9 @@ pub enum Situation {
     Warning(String),
     /// Somebody is declared safe and the beacon goes on: who, and how far off.
     DeclaredSafe(String),
-    /// AIS is heard, and a beacon was within the last hour: what it did last, and how long ago.
+    /// AIS is heard, and a beacon was: what it did last, if within the hour, and how long ago.
     Heard(String),
-    /// AIS is heard, and no beacon.
+    /// AIS is heard, and no beacon was.
     Listening,
     /// An input speaks, and no AIS was heard yet.
     NoAisYet,
@@ -86,15 +87,15 @@ impl Situation {
         if let Some(alert) = alarm_about_no_beacon(picture) {
             return Self::Alarm(alert.text.clone());
         }
-        if let Some(beacon) = picture.beacons.iter().find(|it| it.declared.is_some()) {
-            return Self::DeclaredSafe(declared_safe(beacon));
+        if let Some(who) = all_declared_safe(picture).next() {
+            return Self::DeclaredSafe(who);
         }
         let live = || picture.inputs.iter().filter(|it| it.state == Some(InputState::Live));
         match unacknowledged(picture) {
             Some(alert) if !alert.is_active() => Self::Ended(ended(picture, alert)),
             Some(alert) => Self::Warning(alert.text.clone()),
             None if live().any(|input| input.hears_ais) => {
-                heard_lately(picture).map_or(Self::Listening, Self::Heard)
+                heard_last(picture).map_or(Self::Listening, Self::Heard)
             }
             None if live().next().is_some() => Self::NoAisYet,
             None => Self::NothingYet,
@@ -124,14 +125,39 @@ impl Situation {
 
 /// `MATE declared safe; the beacon is still ACTIVE 0.97 NM`.
 fn declared_safe(beacon: &BeaconView) -> String {
-    let goes_on =
-        if beacon.mode == Some(Mode::Active) { "is still ACTIVE" } else { "is still heard" };
     let range = beacon.range.map(|range| format!(" {range}")).unwrap_or_default();
-    format!("{} declared safe; the beacon {goes_on}{range}", headline_name(beacon))
+    format!("{} declared safe; the beacon {}{range}", headline_name(beacon), goes_on(beacon))
 }
 
-/// What was heard last of any beacon, if that was within the hour: `TEST heard 1 min ago`.
-fn heard_lately(picture: &Picture) -> Option<String> {
+const fn goes_on(beacon: &BeaconView) -> &'static str {
+    match beacon.mode {
+        Some(Mode::Active) => "is still ACTIVE",
+        _ => "is still heard",
+    }
+}
+
+/// Whoever is declared safe while the beacon goes on, a sentence each.
+pub fn all_declared_safe(picture: &Picture) -> impl Iterator<Item = String> {
+    picture.beacons.iter().filter(|it| it.declared.is_some()).map(declared_safe)
+}
+
+/// What a beacon that may be active goes on doing, and how far off: `The beacon is still ACTIVE 0.97
+/// NM away.` `None` of a point set by hand, or where nobody may be in danger.
+pub fn still_heard(beacon: &BeaconView) -> Option<String> {
+    beacon.mmsi().filter(|_| beacon.casualty)?;
+    let range = beacon.range.map(|range| format!(" {range} away")).unwrap_or_default();
+    Some(match Reality::of(beacon) {
+        Reality::SignalLost => {
+            let place = beacon.range.map(|range| format!(", last {range} away"));
+            format!("The signal is lost{}.", place.unwrap_or_default())
+        }
+        _ => format!("The beacon {}{range}.", goes_on(beacon)),
+    })
+}
+
+/// What was heard last of any beacon, if anything was: `TEST heard 1 min ago`; what it was counts
+/// for an hour, then when: `Nothing heard for 2 h`.
+fn heard_last(picture: &Picture) -> Option<String> {
     let beacons = picture.beacons.iter().filter(|it| it.mmsi().is_some());
     let latest = beacons.max_by_key(|it| it.last.at)?;
     let ago = picture.now.at.since(latest.last.at);
@@ -141,7 +167,11 @@ fn heard_lately(picture: &Picture) -> Option<String> {
         Some(Mode::Active) => "ACTIVE beacon",
         Some(Mode::ActivePresumed) | None => "A beacon",
     };
-    (ago <= HEARD_LATELY).then(|| format!("{what} heard {} ago", words::short_age(ago)))
+    let ago_in_words = words::short_age(ago);
+    Some(match ago <= HEARD_LATELY {
+        true => format!("{what} heard {ago_in_words} ago"),
+        false => format!("Nothing heard for {ago_in_words}"),
+    })
 }
 
 /// That nothing is left that hears AIS, if it is so.

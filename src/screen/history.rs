@@ -20,6 +20,8 @@ pub struct HistoryEntry {
     pub acknowledged: Option<Utc>,
     /// When it ended.
     pub ended: Option<Utc>,
+    /// It was about the watch before this one, or her ship, and ended with that.
+    pub ended_with_watch: bool,
     /// How urgent it is or was.
     pub priority: Priority,
     /// What it is about.
@@ -64,16 +66,30 @@ impl History {
             }
             State::RectifiedUnacknowledged => entry.ended = Some(event.at),
             State::Normal => {
-                if entry.ended.is_some() {
+                if entry.ended.is_some() && !entry.ended_with_watch {
                     entry.acknowledged = entry.acknowledged.or(Some(event.at));
                 }
-                entry.ended = entry.ended.or(Some(event.at));
+                if !entry.ended_with_watch {
+                    entry.ended = entry.ended.or(Some(event.at));
+                }
             }
             // Raised again: it has not ended.
             State::ActiveUnacknowledged => entry.ended = None,
             _ => {}
         }
         known
+    }
+
+    /// Takes an event of a watch before this one. People survive that; what was wrong with the watch
+    /// itself ended with it.
+    pub fn recall(&mut self, event: &Event) {
+        self.tell(event);
+        let EventBody::Alert(alert) = &event.body else { return };
+        let found = self.entries.iter_mut().rev().find(|entry| entry.id == alert.id);
+        if let Some(entry) = found.filter(|it| !it.cause.is_about_people()) {
+            entry.ended_with_watch = entry.state != State::Normal;
+            entry.state = State::Normal;
+        }
     }
 
     /// The entries, newest first; alarms alone, or all.
@@ -100,11 +116,49 @@ impl HistoryEntry {
             raised: at,
             acknowledged: None,
             ended: None,
+            ended_with_watch: false,
             priority: alert.priority,
             cause: alert.cause,
             state: alert.state,
             text: alert.text.clone(),
             sentence: alert.known.sentence.clone(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::Known;
+
+    fn event(id: u32, cause: Cause, state: State, text: &str, at: i64) -> Event {
+        let body = EventBody::Alert(AlertReport {
+            id: AlertId(id),
+            cause,
+            priority: Priority::Warning,
+            state,
+            mmsi: None,
+            text: text.to_owned(),
+            matter: None,
+            known: Known::default(),
+            rehearsed: Default::default(),
+        });
+        Event { at: Utc::from_unix_ms(at).unwrap(), body }
+    }
+
+    #[test]
+    fn what_was_wrong_with_the_last_watch_ended_with_it() {
+        let mut history = History::default();
+        let open = State::ActiveUnacknowledged;
+        history.recall(&event(1, Cause::InputSilent, open, "Input ais: no AIS for 60 s", 1));
+        history.recall(&event(2, Cause::BeaconUnverified, open, "Mate: beacon heard", 2));
+        let state =
+            |history: &History| history.newest(false).map(|it| it.state).collect::<Vec<_>>();
+        assert_eq!(state(&history), [State::ActiveUnacknowledged, State::Normal]);
+        // The new watch says that it is over: when it ended is not known.
+        history.tell(&event(1, Cause::InputSilent, State::Normal, "Input ais: unplugged", 9));
+        let entry = history.newest(false).last().unwrap();
+        assert!(entry.ended_with_watch && entry.ended.is_none() && entry.acknowledged.is_none());
+        assert_eq!(entry.text, "Input ais: unplugged");
     }
 }

@@ -128,7 +128,7 @@ impl Screen {
     /// Takes an event of a watch before this one: it is history.
     pub fn recall(&mut self, event: &Event) {
         self.calls.tell(event);
-        self.history.tell(event);
+        self.history.recall(event);
     }
 
     /// Does what a person wants, or says what has to be done elsewhere.

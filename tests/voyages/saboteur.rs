@@ -1,7 +1,7 @@
 //! Faults put on purpose into what the judge watches: each breaks one promise of the contract, and
 //! the judge must see it. The core stays as it is; what goes into it and comes out of it does not.
 
-use std::collections::{BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use overside::watch::{
     Alert, AlertId, Cause, Command, Event, EventBody, LeftOpen, Priority, State,
@@ -57,6 +57,7 @@ sabotages! {
     RaisesFromAText,
     RaisesFromATestCall,
     RaisesFromDoubt,
+    ForgetsADeclaration,
     // Of a restart.
     ForgetsAll,
     ForgetsOne,
@@ -105,6 +106,10 @@ pub struct Saboteur {
     acknowledged: BTreeSet<u32>,
     off: Vec<(u32, u64)>,
     first_mmsi: Option<overside::mmsi::Mmsi>,
+    /// About whom each emergency is.
+    emergencies: BTreeMap<u32, u32>,
+    /// Whose incident the operator said to be over.
+    declared: BTreeSet<u32>,
 }
 
 impl Saboteur {
@@ -116,6 +121,8 @@ impl Saboteur {
             acknowledged: BTreeSet::new(),
             off: Vec::new(),
             first_mmsi: None,
+            emergencies: BTreeMap::new(),
+            declared: BTreeSet::new(),
         }
     }
 
@@ -199,6 +206,18 @@ impl Saboteur {
                 let fresh = open.iter().filter(fresh);
                 fresh.map(|it| Meddling::Command(Command::Acknowledge(it.id))).collect()
             }
+            (S::ForgetsADeclaration, cue) => {
+                match cue {
+                    Cue::Hand(Command::Resolve(id)) => {
+                        self.declared.extend(self.emergencies.get(&id.0));
+                    }
+                    Cue::Line { truth: Truth::Beacon(mmsi, Says::Off), .. } => {
+                        self.declared.remove(&mmsi);
+                    }
+                    _ => {}
+                }
+                end(&|it| it.mmsi.is_some_and(|it| self.declared.contains(&it.value())))
+            }
             (S::RaisesFromATest, Cue::Line { truth: Truth::Beacon(mmsi, Says::Test), .. })
             | (S::RaisesFromDoubt, Cue::Line { truth: Truth::Beacon(mmsi, Says::Doubt), .. }) => {
                 line(air::text(mmsi, "ACTIVE", 'A'))
@@ -222,6 +241,9 @@ impl Saboteur {
             if let EventBody::Alert(alert) = &mut event.body {
                 let emergency = alert.priority == Priority::EmergencyAlarm;
                 let begins = alert.state == State::ActiveUnacknowledged;
+                if emergency && let Some(mmsi) = alert.mmsi {
+                    self.emergencies.insert(alert.id.0, mmsi.value());
+                }
                 match self.what {
                     Some(S::DropsAnEmergency) if emergency && alert.id.0 % 3 == 0 => {
                         continue;

@@ -23,7 +23,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use super::pen::Pen;
 use super::theme::Role;
 use super::{Page, Screen, muting};
-use crate::advice::{Subject, subject};
+use crate::advice::{Subject, all_declared_safe, subject};
 use crate::watch::Picture;
 
 pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
@@ -62,7 +62,11 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         pen.rule(low_rule);
         let muted = muting::summary(picture).map(|muted| format!(" {muted} "));
         let taken = muted.as_ref().map_or(0, |muted| pen.width(muted));
-        let recent = screen.recent.words(picture).join("; ");
+        // They stay on the screen, whoever has the headline.
+        let casualty = matches!(subject(picture, screen.selected), Subject::Casualty(_));
+        let declared = all_declared_safe(picture).filter(|_| casualty);
+        let recent: Vec<String> = declared.chain(screen.recent.words(picture)).collect();
+        let recent = recent.join("; ");
         if !recent.is_empty() {
             let room = Rect { width: low_rule.width.saturating_sub(taken + 1), ..low_rule };
             pen.put(room, 0, 1, &format!(" {recent} "), Role::Text);

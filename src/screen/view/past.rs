@@ -44,7 +44,10 @@ fn of_one(pen: &mut Pen<'_>, area: Rect, entry: &HistoryEntry) {
         format!("no. {}  {priority}  {state}", entry.id.0),
         format!("raised: {}", entry.raised),
         format!("acknowledged: {}", time(entry.acknowledged)),
-        format!("ended: {}", time(entry.ended)),
+        match entry.ended_with_watch {
+            true => "ended with that watch".to_owned(),
+            false => format!("ended: {}", time(entry.ended)),
+        },
         format!("raised by: {}", entry.sentence.as_deref().unwrap_or("time-out")),
     ]);
     for (row, line) in (1..).zip(lines) {

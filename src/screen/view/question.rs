@@ -9,8 +9,8 @@ use super::super::question::Question;
 use super::super::theme::Role;
 use super::super::{Screen, muting};
 use super::right_of;
-use crate::advice::unacknowledged;
-use crate::watch::{AlertId, Picture};
+use crate::advice::{still_heard, unacknowledged};
+use crate::watch::{AlertId, BeaconView, Picture};
 
 /// What the watch alarm asks, so large that it wakes.
 const AWAKE: &str = "AWAKE?";
@@ -40,8 +40,10 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
         }
         Question::End => "End the watch? Nothing is heard after that.".to_owned(),
         Question::Over(alert) => {
-            let name = who(picture, *alert).unwrap_or("everybody");
-            format!("Is {name} aboard and safe?")
+            let beacon = about(picture, *alert);
+            let name = beacon.and_then(|it| it.person.as_deref()).unwrap_or("everybody");
+            let goes_on = beacon.and_then(still_heard).map(|it| format!(" {it}"));
+            format!("Is {name} aboard and safe?{}", goes_on.unwrap_or_default())
         }
         Question::Mute(what) => format!("Mute {}?", muting::name(*what, picture)),
         Question::Unmute => "Hear all that is muted?".to_owned(),
@@ -62,11 +64,10 @@ const fn keys(question: &Question) -> &'static str {
     }
 }
 
-/// Whom an alert is about, if that is known.
-fn who(picture: &Picture, alert: AlertId) -> Option<&str> {
+/// The beacon an alert is about, or the point, if that is known.
+fn about(picture: &Picture, alert: AlertId) -> Option<&BeaconView> {
     let alert = picture.alerts.iter().find(|it| it.id == alert)?;
-    let beacon = picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())?;
-    beacon.person.as_deref()
+    picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())
 }
 
 /// The watch alarm, with its word as large as there is room for.
