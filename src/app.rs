@@ -112,7 +112,7 @@ fn process(pid: Option<u32>) -> String {
 
 /// Listens from now on for an interrupt or a request to end; on a screen for the end of its terminal,
 /// too. What runs without one may outlive the terminal it was started from.
-fn end_signal(on_screen: bool) -> impl Future<Output = ()> {
+pub fn end_signal(on_screen: bool) -> impl Future<Output = ()> {
     #[cfg(unix)]
     let mut signals: Vec<_> = {
         use tokio::signal::unix::{SignalKind, signal};

@@ -29,6 +29,11 @@ pub trait Frontend {
     /// The next thing a person wants; pending for ever where nobody can want anything.
     fn request(&mut self) -> impl Future<Output = Request>;
 
+    /// Who asked for the last request, where it was not who keeps the watch.
+    fn who(&self) -> Option<&str> {
+        None
+    }
+
     /// Rings the terminal's bell, where there is one: the last way an alarm sounds.
     fn ring(&mut self) {}
 
@@ -42,6 +47,9 @@ pub trait Frontend {
 
     /// Forgets what was told: a replay begins again.
     fn forget(&mut self) {}
+
+    /// The terminal has hung up: it is given up, and the front goes on without it.
+    fn hang_up(&mut self) {}
 
     /// Whether a replay stays open at its end, for a person to look back.
     fn stays(&self) -> bool {

@@ -15,6 +15,7 @@
 //! |---|---|
 //! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as lines to read aloud |
 //! | [`app`] | the one loop, and the only place that knows all parts |
+//! | [`attach`] | several screens on one watch: the socket, who looks on, what they see |
 //! | [`edge`] | the world: clock, inputs with a supervisor each, what sounds, who is told |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
@@ -56,6 +57,8 @@
 
 pub mod advice;
 pub mod app;
+#[cfg(unix)]
+pub mod attach;
 pub mod beacon;
 pub mod capture;
 pub mod cli;

@@ -12,6 +12,7 @@ const RANKS: &[(&str, u8)] = &[
     ("main", 8),
     ("cli", 7),
     ("app", 6),
+    ("attach", 6),
     ("edge", 5),
     ("screen", 5),
     ("logbook", 5),
@@ -49,6 +50,7 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
         "cli",
         &[
             "args",
+            "attach",
             "debrief",
             "help",
             "logbook",

@@ -240,7 +240,7 @@ fn the_linux_console_gets_ascii_alone() {
 #[test]
 fn a_request_to_end_leaves_the_terminal_whole() {
     let state = tempfile::tempdir().unwrap();
-    for signal in ["-TERM", "-INT", "-HUP"] {
+    for signal in ["-TERM", "-INT"] {
         let watching = Watching::start(&[], state.path());
         watching.terminal.signal(signal);
         assert!(watching.terminal.exit_status().success(), "{signal}");
@@ -248,13 +248,26 @@ fn a_request_to_end_leaves_the_terminal_whole() {
     }
 }
 
+/// Somebody is in the water, and the window is closed: the watch is kept on, and the terminal, if
+/// there still is one, given back.
 #[test]
-fn a_hang_up_ends_the_program() {
-    let state = tempfile::tempdir().unwrap();
-    let watching = Watching::start(&[], state.path());
-    watching.alarm();
-    watching.terminal.hang_up();
-    watching.terminal.exit_status();
+fn a_hang_up_ends_no_watch_that_keeps_a_logbook() {
+    for is_closed in [false, true] {
+        let state = tempfile::tempdir().unwrap();
+        let watching = Watching::start(&[], state.path());
+        watching.alarm();
+        let terminal = &watching.terminal;
+        if is_closed {
+            terminal.hang_up();
+        } else {
+            terminal.signal("-HUP");
+            terminal.wait_for_text("the watch goes on without it");
+            terminal.assert_whole();
+        }
+        std::thread::sleep(Duration::from_millis(300));
+        terminal.signal("-TERM");
+        assert!(terminal.ended().success());
+    }
 }
 
 /// The panic is one that only a debug build can be asked for.

@@ -80,7 +80,11 @@ pub async fn watch<F: Frontend>(
     front: &mut F,
 ) -> Result<(), Error> {
     // Before anything is to be seen: from then on somebody may want it to end.
-    let end = end_signal(front.stays());
+    // Who has a book or a sound has more to do than to print.
+    let goes_on =
+        plan.keeps_logbook && (plan.folder.is_some() || !front.stays() && plan.sounder.sound);
+    let on_screen = front.stays();
+    let end = end_signal(on_screen && !goes_on);
     let claims = claim(&plan)?;
     let (notices, mut noticed) = mpsc::unbounded_channel();
     let (clock, mut left) = left_open(&plan, &notices, &mut noticed).await;
@@ -89,9 +93,6 @@ pub async fn watch<F: Frontend>(
         watch.record_reception();
     }
     let services = Services::begin(&plan, clock, notices)?;
-    // Who has a book or a sound has more to do than to print.
-    let goes_on =
-        plan.keeps_logbook && !front.stays() && (plan.folder.is_some() || plan.sounder.sound);
     for event in left.history.drain(..) {
         front.recall(&event);
     }
@@ -105,6 +106,7 @@ pub async fn watch<F: Frontend>(
         clock,
         front,
         goes_on,
+        on_screen,
         output_lost: false,
         last_before: 0,
         service: Service::from_env(|name| std::env::var_os(name)),
@@ -119,9 +121,8 @@ pub async fn watch<F: Frontend>(
     live.services.end(&live.watch, clock.now());
     // What was committed in the end is told like all the rest.
     while let Ok(notice) = noticed.try_recv() {
-        let Some(body) = notice.committed().filter(|_| !live.output_lost) else { continue };
+        let Some(body) = notice.committed() else { continue };
         let told = live.front.tell(&Event { at: clock.now().utc, body });
-        live.output_lost |= told.is_err();
         told.or_else(|why| if live.goes_on { Ok(()) } else { Err(why) })?;
     }
     ended
@@ -181,6 +182,8 @@ struct Live<'f, F> {
     front: &'f mut F,
     /// An output that takes nothing any more does not end this watch.
     goes_on: bool,
+    /// It began with a screen, whose bell is its own.
+    on_screen: bool,
     output_lost: bool,
     /// The number after which this watch began to count its alerts.
     last_before: u32,
@@ -196,7 +199,7 @@ impl<F: Frontend> Live<'_, F> {
         ended: impl Future<Output = ()>,
     ) -> Result<(), Error> {
         let mut ended = std::pin::pin!(ended);
-        let mut hang_up = HangUp::new(!self.front.stays());
+        let mut hang_up = HangUp::new(self.goes_on || !self.front.stays());
         let mut pings = self.service.watchdog_every().map(tokio::time::interval);
         while !self.inputs.open.is_empty() || self.front.stays() {
             let wait = self.wait();
@@ -211,13 +214,7 @@ impl<F: Frontend> Live<'_, F> {
                     }
                 }
                 Some(notice) = noticed.recv() => self.on_notice(notice)?,
-                () = hang_up.heard() => {
-                    self.service.reloading();
-                    if let Some(plan) = reload() {
-                        self.follow(plan);
-                    }
-                    self.service.ready("listening");
-                }
+                () = hang_up.heard() => self.on_hang_up(&reload),
                 // Before the lines: a flood of them must not look like a watch that hangs.
                 () = ping(&mut pings) => self.service.ping(),
                 Some(arrival) = arrivals.recv() => line = self.take(arrival),
@@ -229,6 +226,19 @@ impl<F: Frontend> Live<'_, F> {
             self.settle(line)?;
         }
         Ok(())
+    }
+
+    /// The end of the terminal, where there is a screen on it; else a request to read the plan again.
+    fn on_hang_up(&mut self, reload: &impl Fn() -> Option<Plan>) {
+        if self.front.stays() {
+            self.front.hang_up();
+            return self.goes_on_without("The terminal has hung up");
+        }
+        self.service.reloading();
+        if let Some(plan) = reload() {
+            self.follow(plan);
+        }
+        self.service.ready("listening");
     }
 
     /// How long until something is due by the time alone.
@@ -258,17 +268,11 @@ impl<F: Frontend> Live<'_, F> {
             self.tell(event)?;
         }
         self.services.due(&self.watch, now);
-        if self.output_lost {
-            return Ok(());
-        }
         let shown = self.front.show(&self.watch, now, Context::Live(self.services.parts()));
         self.told(shown)
     }
 
     fn tell(&mut self, event: &Event) -> io::Result<()> {
-        if self.output_lost {
-            return Ok(());
-        }
         let told = self.front.tell(event);
         self.told(told)
     }
@@ -280,12 +284,21 @@ impl<F: Frontend> Live<'_, F> {
         if !self.goes_on {
             return Err(why);
         }
-        self.output_lost = true;
-        let text =
-            format!("Standard output cannot be written ({why}): the watch goes on without it");
-        let _ = writeln!(io::stderr(), "{text}");
-        self.services.log_loss(text, &self.watch, self.clock.now());
+        self.goes_on_without(&format!("Standard output cannot be written ({why})"));
         Ok(())
+    }
+
+    /// Goes on where nobody sees it any more, and says so once.
+    fn goes_on_without(&mut self, what: &str) {
+        if std::mem::replace(&mut self.output_lost, true) {
+            return;
+        }
+        let text = format!("{what}: the watch goes on without it");
+        let _ = writeln!(io::stderr(), "{text}");
+        if self.on_screen {
+            self.services.lose_bell();
+        }
+        self.services.log_loss(text, &self.watch, self.clock.now());
     }
 
     /// Hands an arrival to the watch; gives a line back, to be kept.
@@ -321,12 +334,12 @@ impl<F: Frontend> Live<'_, F> {
             Request::Quit => return false,
             Request::Redraw => return true,
             Request::Command(command) => {
-                self.services.log_act(command, &self.watch, stamp);
+                self.services.log_act(command, self.front.who(), &self.watch, stamp);
                 command
             }
             Request::Export(id) => {
                 let plan = self.watch.search_legs(id, stamp.at);
-                self.services.export(plan, &self.watch, stamp);
+                self.services.export(plan, self.front.who(), &self.watch, stamp);
                 Command::Present
             }
             Request::Note(text) => {

@@ -23,6 +23,8 @@ pub struct Plan {
     pub folder: Option<PathBuf>,
     /// How much is recorded; nothing if `None`.
     pub record: Option<Retention>,
+    /// Where the watch can be looked at by others on this computer.
+    pub door: Option<PathBuf>,
     /// Who keeps the watch, as it is written down.
     pub watchkeeper: Option<String>,
 }

@@ -14,7 +14,9 @@ use super::notices::{Fault, Notice};
 use super::plan::Plan;
 use super::resume::Found;
 use crate::capture::{self, Recorder};
-use crate::edge::{Clock, Hooks, Instance, Sounder, SounderReport, Sounding, Taken};
+use crate::edge::{
+    Clock, Hooks, Instance, Sounder, SounderReport, SounderSettings, Sounding, Taken,
+};
 use crate::frontend::Parts;
 use crate::gpx;
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
@@ -36,6 +38,7 @@ const CLOSING: Duration = Duration::from_secs(5);
 /// The parts that are there.
 pub(super) struct Services {
     sounder: Sounder,
+    sounding: SounderSettings,
     hooks: Hooks,
     logbook: Option<Logbook>,
     recorder: Option<Recorder>,
@@ -74,6 +77,7 @@ impl Services {
         });
         let mut services = Self {
             sounder,
+            sounding: plan.sounder.clone(),
             hooks,
             logbook: None,
             recorder: None,
@@ -106,7 +110,7 @@ impl Services {
     }
 
     fn open_logbook(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
-        match Instance::claim(folder) {
+        match Instance::claim(folder, plan.door.as_deref()) {
             Ok(instance) => self._instance = Some(instance),
             Err(Taken::By { pid, path }) => return Err(Error::Taken { pid, path }),
             // A folder that cannot be written keeps nobody from watching: the logbook says so.
@@ -152,6 +156,12 @@ impl Services {
         self.sounder.want(Sounding::of(alerts));
     }
 
+    /// There is no terminal any more: its bell is no way to sound an alarm.
+    pub(super) fn lose_bell(&mut self) {
+        self.sounding.bell = false;
+        self.sounder.settings(self.sounding.clone());
+    }
+
     /// Sounds the alarm once by every way there is.
     pub(super) fn check_sound(&mut self) {
         "testing".clone_into(&mut self.parts.sound);
@@ -159,7 +169,13 @@ impl Services {
     }
 
     /// Writes the legs of a search as a route for a plotter, beside the logbook.
-    pub(super) fn export(&mut self, plan: Option<(String, Vec<Leg>)>, watch: &Watch, now: Stamp) {
+    pub(super) fn export(
+        &mut self,
+        plan: Option<(String, Vec<Leg>)>,
+        by: Option<&str>,
+        watch: &Watch,
+        now: Stamp,
+    ) {
         let Some((why, legs)) = plan else {
             "no search to write".clone_into(&mut self.parts.route);
             return;
@@ -168,7 +184,7 @@ impl Services {
         let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
         let path = self.folder.clone().unwrap_or_default().join(name);
         let text = format!("Route of the search asked for: {}", path.display());
-        let by = self.watchkeeper.as_deref();
+        let by = by.or(self.watchkeeper.as_deref());
         self.write(Draft::operator(Act::AskedForRoute, text, by, &moment(watch, now)), now);
         "route is being written".clone_into(&mut self.parts.route);
         let notices = self.notices.clone();
@@ -221,9 +237,16 @@ impl Services {
         self.write(Draft::watch(WatchEvent::GoesOnWithout, text, told, &moment(watch, now)), now);
     }
 
-    /// Writes an act of the operator down.
-    pub(super) fn log_act(&mut self, command: Command, watch: &Watch, now: Stamp) {
-        if let Some(draft) = entry_of_act(command, self.watchkeeper.as_deref(), watch, now) {
+    /// Writes an act of the operator down: of this one, else of who keeps the watch.
+    pub(super) fn log_act(
+        &mut self,
+        command: Command,
+        by: Option<&str>,
+        watch: &Watch,
+        now: Stamp,
+    ) {
+        let by = by.or(self.watchkeeper.as_deref());
+        if let Some(draft) = entry_of_act(command, by, watch, now) {
             self.write(draft, now);
         }
         let of_damage = |alert: &Alert| alert.matter == Matter::Part(Part::OldEntries);
@@ -291,6 +314,7 @@ impl Services {
 
     /// Goes on by another plan. The folder stays: a logbook is not changed in the middle of a watch.
     pub(super) fn follow(&mut self, plan: &Plan, now: Stamp) {
+        self.sounding = plan.sounder.clone();
         self.sounder.settings(plan.sounder.clone());
         self.hooks.replace(plan.hooks.clone());
         self.watchkeeper.clone_from(&plan.watchkeeper);

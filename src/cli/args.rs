@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    DebriefArgs, DecodeArgs, HelpArgs, LogbookArgs, MusterArgs, ProveArgs, RehearseArgs,
-    ReplayArgs, SearchArgs, WatchArgs,
+    AttachArgs, DebriefArgs, DecodeArgs, HelpArgs, LogbookArgs, MusterArgs, ProveArgs,
+    RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -74,6 +74,8 @@ impl Color {
 pub enum Command {
     /// Keep the live watch: read every input and raise alarms
     Watch(WatchArgs),
+    /// Look at a watch that runs, and answer it, from another terminal
+    Attach(AttachArgs),
     /// Run the same watch over a recording
     Replay(ReplayArgs),
     /// Judge whether a beacon's self-test was received on board

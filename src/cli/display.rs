@@ -11,17 +11,9 @@ use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::frontend::{Context, Frontend, Request};
-use crate::screen::{Action, Glyphs, Keys, Palette, Screen, Terminal, Theme};
-use crate::time::{Mono, Stamp};
+use crate::screen::{Action, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
+use crate::time::Stamp;
 use crate::watch::{Command, Event, EventBody, Picture, Watch};
-
-/// At most ten frames a second.
-const FRAME: Duration = Duration::from_millis(100);
-
-/// Something that flashes is lit for the first two thirds of a second, dark for the last: 1 Hz (0.5
-/// to 1.5 Hz and lit for at least half, A.830(19) 5.2).
-const LIT: Duration = Duration::from_millis(667);
-const FLASH: Duration = Duration::from_secs(1);
 
 /// How long a terminal may take for what it was given, when it is to be given back.
 const LEAVE: Duration = Duration::from_secs(1);
@@ -36,7 +28,7 @@ const TEST_PANIC: &str = "OVERSIDE_TEST_PANIC";
 /// The screen, or what is left of it.
 pub(super) struct Display {
     terminal: Option<Terminal>,
-    keys: Keys,
+    keys: Option<Keys>,
     screen: Screen,
     printer: EventPrinter<Box<dyn io::Write + Send>>,
     writer: NonBlockingWriter,
@@ -55,7 +47,7 @@ impl Display {
     /// Standard output is no terminal, or does not obey.
     pub(super) fn enter(vessel: Vessel) -> io::Result<Self> {
         let env = |name: &str| std::env::var_os(name);
-        let without_colours = without_colours(ColorChoice::global(), env);
+        let without_colours = colours_unwanted();
         let theme = theme(without_colours, env);
         if !without_colours {
             // Else NO_COLOR would be obeyed once more below, though colours were asked for.
@@ -67,7 +59,7 @@ impl Display {
         let (terminal, keys) = Terminal::enter(writer.clone())?;
         Ok(Self {
             terminal: Some(terminal),
-            keys,
+            keys: Some(keys),
             screen,
             printer: EventPrinter::new(super::out(&writer), false),
             writer,
@@ -115,6 +107,11 @@ impl Drop for Display {
     }
 }
 
+/// Whether colours were asked not to be used, by the arguments or the environment.
+pub(super) fn colours_unwanted() -> bool {
+    without_colours(ColorChoice::global(), |name| std::env::var_os(name))
+}
+
 /// Whether colours were asked not to be used; `--color` outranks `NO_COLOR`.
 fn without_colours(choice: ColorChoice, env: impl Fn(&str) -> Option<OsString>) -> bool {
     match choice {
@@ -125,7 +122,7 @@ fn without_colours(choice: ColorChoice, env: impl Fn(&str) -> Option<OsString>) 
 }
 
 /// The look that was chosen last, and what the terminal can show.
-fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme {
+pub(super) fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme {
     let palette = if without_colours {
         Palette::Mono
     } else {
@@ -172,7 +169,7 @@ impl Frontend for Display {
             return Ok(());
         }
         let picture = watch.picture(now);
-        self.screen.lit = !flashes(&picture) || phase(real) < LIT;
+        self.screen.lit = Pace::is_lit(flashes(&picture), real);
         let (parts, replay) = match context {
             Context::Live(parts) => (Some(parts), None),
             Context::Replay(replay) => (None, Some(replay)),
@@ -190,7 +187,7 @@ impl Frontend for Display {
             assert!(!panics, "asked for by {TEST_PANIC}");
             self.screen.draw(frame, &picture);
         });
-        self.pace = Pace { drawn: Some(real), stale: false, flashing: flashes(&picture) };
+        self.pace = Pace::drawn(real, flashes(&picture));
         self.picture = Some(picture);
         drawn.or_else(|why| self.fall_back(watch, now, &why))
     }
@@ -204,7 +201,11 @@ impl Frontend for Display {
 
     async fn request(&mut self) -> Request {
         let typing = self.terminal.is_some() && self.screen.is_typing();
-        let Some(action) = self.keys.action(typing).await else {
+        let action = match &mut self.keys {
+            Some(keys) => keys.action(typing).await,
+            None => None,
+        };
+        let Some(action) = action else {
             // The keys are gone, and with them whoever could quit: the watch goes on.
             return std::future::pending().await;
         };
@@ -249,74 +250,20 @@ impl Frontend for Display {
         self.pace.stale = true;
     }
 
+    fn hang_up(&mut self) {
+        if let Some(keys) = self.keys.take() {
+            keys.abandon();
+        }
+    }
+
     fn stays(&self) -> bool {
         self.terminal.is_some()
-    }
-}
-
-/// Where in the second a moment lies.
-fn phase(at: Mono) -> Duration {
-    Duration::from_micros(at.micros() % 1_000_000)
-}
-
-/// When frames are drawn.
-#[derive(Debug, Default)]
-struct Pace {
-    /// When the last one was.
-    drawn: Option<Mono>,
-    /// Something has changed since.
-    stale: bool,
-    /// Something on it flashes.
-    flashing: bool,
-}
-
-impl Pace {
-    /// How long until a frame is due: a tenth of a second after the last one if something has
-    /// changed; else on the second, and where something that flashes goes dark.
-    fn wait(&self, now: Mono) -> Duration {
-        let Some(drawn) = self.drawn else { return Duration::ZERO };
-        let after = if self.stale {
-            FRAME
-        } else if self.flashing && phase(drawn) < LIT {
-            FRAME.max(LIT - phase(drawn))
-        } else {
-            FRAME.max(FLASH.saturating_sub(phase(drawn)))
-        };
-        after.saturating_sub(now.since(drawn))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    const fn ms(ms: u64) -> Mono {
-        Mono::from_micros(ms * 1000)
-    }
-
-    /// When frames come while something changes all the time or never.
-    fn frames(stale: bool, flashing: bool) -> Vec<u64> {
-        let mut pace = Pace::default();
-        let mut drawn = Vec::new();
-        for at in 0..4_000 {
-            if pace.wait(ms(at)).is_zero() {
-                drawn.push(at);
-                pace = Pace { drawn: Some(ms(at)), stale, flashing };
-            }
-        }
-        drawn
-    }
-
-    #[test]
-    fn a_frame_is_drawn_once_a_second_and_at_most_ten_times() {
-        assert_eq!(frames(false, false), [0, 1_000, 2_000, 3_000]);
-        // Lit for two thirds of each second.
-        assert_eq!(frames(false, true), [0, 667, 1_000, 1_667, 2_000, 2_667, 3_000, 3_667]);
-        assert!(frames(true, true).windows(2).all(|pair| pair[1] - pair[0] == 100));
-        // What changes just before the second does not bring two frames close together.
-        let pace = Pace { drawn: Some(ms(1_950)), stale: false, flashing: false };
-        assert_eq!(pace.wait(ms(1_950)), Duration::from_millis(100));
-    }
 
     #[test]
     fn colours_are_left_out_where_that_is_asked() {

@@ -5,6 +5,7 @@
 
 mod args;
 mod arguments;
+mod attach;
 mod debrief;
 mod decode;
 mod display;
@@ -24,6 +25,7 @@ mod watch;
 
 pub use args::{Args, Color, Command, Common};
 pub use arguments::wrong_arguments;
+pub use attach::AttachArgs;
 pub use debrief::DebriefArgs;
 pub use decode::DecodeArgs;
 pub use error::Error;
@@ -60,6 +62,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
     report_to_stderr(args.common.verbose);
     let done = match &args.command {
         Command::Watch(watch) => watch::run(watch, &args.common),
+        Command::Attach(attach) => attach::run(attach, &args.common),
         Command::Replay(replay) => replay::run(replay, &args.common),
         Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Debrief(debrief) => debrief::run(debrief, &args.common),
@@ -199,12 +202,13 @@ fn keep_file_signals(runtime: &tokio::runtime::Runtime) {
 fn error_of(why: &app::Error) -> Error {
     match why {
         app::Error::Unreadable(Unreadable { path, cause }) => Error::unreadable(path, cause),
-        app::Error::Taken { .. } => {
-            Error::new(why.to_string(), "end that one first, or name another folder with --storage")
-        }
+        app::Error::Taken { .. } => Error::new(
+            why.to_string(),
+            "end that one first, look at it with `overside attach`, or name another folder with --storage",
+        ),
         app::Error::InUse(_) => Error::new(
             why.to_string(),
-            "end that one first, or take other inputs; a self-test that it heard is judged by \
+            "end that one first, look at it with `overside attach`, or take other inputs; a self-test that it heard is judged by \
              `overside prove --capture` from its recording",
         ),
         app::Error::OutputClosed(cause) => Error::unwritable("standard output", cause),

@@ -1,15 +1,20 @@
 //! `overside watch`: the live watch.
 
 use std::io::{self, IsTerminal as _};
+#[cfg(unix)]
+use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
 
 use super::event_printer::EventPrinter;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
+#[cfg(unix)]
+use crate::attach::Shared;
 use crate::capture::Retention;
 use crate::config::Config;
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings};
+use crate::frontend::Frontend;
 
 /// What the live watch is told.
 #[derive(Clone, Debug, clap::Args)]
@@ -44,26 +49,51 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let plan = plan(args, &config)?;
     let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
     if super::wants_screen(args.headless || typed, common) {
-        let mut display = super::display(&config)?;
+        let display = super::display(&config)?;
         let sounder = SounderSettings { bell: true, ..plan.sounder.clone() };
-        // A hang-up ends a watch on a screen: nothing is read again.
-        super::block_on(app::watch(Plan { sounder, ..plan }, || None, &mut display))?;
+        // A hang-up is the end of the terminal: nothing is read again.
+        let plan = Plan { sounder, ..plan };
+        super::block_on(async { keep(plan, || None, display, &config).await.0 })?;
         return Ok(ExitCode::Done);
     }
     let plan = without_keys(plan);
     let writer = NonBlockingWriter::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
-    let mut printer = EventPrinter::new(super::out(&writer), common.json);
-    let done = super::block_on(app::watch(
-        plan,
-        || read_again(args, common).map(without_keys),
-        &mut printer,
-    ));
-    let flushed = printer.flush();
+    let printer = EventPrinter::new(super::out(&writer), common.json);
+    let reload = || read_again(args, common).map(without_keys);
+    let mut printed = Ok(());
+    let done = super::block_on(async {
+        let (done, printer) = keep(plan, reload, printer, &config).await;
+        printed = printer.map_or(Ok(()), |mut it| it.flush());
+        done
+    });
     writer.settle(Duration::from_secs(2));
     done?;
-    flushed.map_err(|why| Error::unwritable("standard output", &why))?;
+    printed.map_err(|why| Error::unwritable("standard output", &why))?;
     Ok(ExitCode::Done)
+}
+
+/// Keeps the watch, and lets others on this computer look at it. Gives its own front back, if that
+/// was not lost.
+async fn keep<F: Frontend>(
+    plan: Plan,
+    reload: impl Fn() -> Option<Plan>,
+    front: F,
+    config: &Config,
+) -> (Result<(), app::Error>, Option<F>) {
+    #[cfg(unix)]
+    {
+        let env = |name: &str| std::env::var_os(name);
+        let mut shared = Shared::open(front, super::vessel(config), env);
+        let door = shared.door().map(Path::to_owned);
+        let done = app::watch(Plan { door, ..plan }, reload, &mut shared).await;
+        (done, shared.into_own())
+    }
+    #[cfg(not(unix))]
+    {
+        let (mut front, _) = (front, config);
+        (app::watch(plan, reload, &mut front).await, Some(front))
+    }
 }
 
 /// How long a hook may run before it counts as hanging.
@@ -135,6 +165,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         keeps_logbook: true,
         folder: super::logbook_folder(args.storage.as_deref(), config).ok(),
         record: (config.storage.record && !args.no_record).then_some(keep),
+        door: None,
         watchkeeper: args.by.clone(),
     })
 }

@@ -25,11 +25,12 @@ pub enum Taken {
 }
 
 impl Instance {
-    /// Claims a folder, and makes it if need be.
+    /// Claims a folder, and makes it if need be. The second line of its file is where the watch can
+    /// be looked at.
     ///
     /// # Errors
     /// Another watch has it, or it cannot be written.
-    pub fn claim(folder: &Path) -> Result<Self, Taken> {
+    pub fn claim(folder: &Path, door: Option<&Path>) -> Result<Self, Taken> {
         fs::create_dir_all(folder).map_err(Taken::Not)?;
         let path = folder.join("watch.lock");
         let mut options = File::options();
@@ -40,14 +41,18 @@ impl Instance {
             Err(TryLockError::WouldBlock) => {
                 let mut text = String::new();
                 let _ = lock.read_to_string(&mut text);
-                return Err(Taken::By { pid: text.trim().parse().ok(), path });
+                return Err(Taken::By {
+                    pid: text.lines().next().and_then(|pid| pid.trim().parse().ok()),
+                    path,
+                });
             }
             Err(TryLockError::Error(why)) => return Err(Taken::Not(why)),
         }
-        // The number is for people alone: the lock is what counts.
+        // For people and for who wants to look on: the lock is what counts.
         let _ = lock.set_len(0);
         let _ = lock.rewind();
-        let _ = writeln!(lock, "{}", std::process::id());
+        let door = door.map(|path| format!("{}\n", path.display())).unwrap_or_default();
+        let _ = write!(lock, "{}\n{door}", std::process::id());
         Ok(Self { _lock: lock })
     }
 }
@@ -59,12 +64,12 @@ mod tests {
     #[test]
     fn a_folder_is_had_once_and_free_again() {
         let folder = tempfile::tempdir().unwrap();
-        let first = Instance::claim(folder.path()).unwrap();
-        let Err(Taken::By { pid, .. }) = Instance::claim(folder.path()) else {
+        let first = Instance::claim(folder.path(), None).unwrap();
+        let Err(Taken::By { pid, .. }) = Instance::claim(folder.path(), None) else {
             panic!("it was had twice")
         };
         assert_eq!(pid, Some(std::process::id()));
         drop(first);
-        Instance::claim(folder.path()).unwrap();
+        Instance::claim(folder.path(), None).unwrap();
     }
 }

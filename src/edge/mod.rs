@@ -4,6 +4,8 @@
 
 mod claim;
 mod clock;
+#[cfg(unix)]
+mod door;
 mod hooks;
 pub mod input;
 mod instance;
@@ -18,6 +20,8 @@ mod uri;
 
 pub use claim::{Claims, Holder, InUse};
 pub use clock::Clock;
+#[cfg(unix)]
+pub use door::{Door, door_of, doors};
 pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;

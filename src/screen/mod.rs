@@ -17,6 +17,7 @@ mod digits;
 mod form;
 mod history;
 mod muting;
+mod pace;
 mod pen;
 mod question;
 mod recent;
@@ -28,6 +29,7 @@ mod words;
 
 pub use action::{Action, KEYS, Key, When};
 pub use history::{History, HistoryEntry};
+pub use pace::{FRAME, Pace};
 pub use terminal::{Keys, Terminal};
 pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
 
@@ -68,6 +70,8 @@ pub struct Screen {
     pub vessel: Vessel,
     /// Whether what flashes is lit just now.
     pub lit: bool,
+    /// Looks at a watch of another program: to leave the screen does not end the watch.
+    pub attached: bool,
     page: Page,
     head_up: bool,
     selected: Option<CasualtyId>,
@@ -188,6 +192,7 @@ impl Screen {
             Action::Filter => (self.alarms_only, self.line) = (!self.alarms_only, 0),
             Action::Details => self.details = !self.details,
             Action::Quit if self.go_back() => {}
+            Action::Quit | Action::End if self.attached => return Some(Request::Quit),
             Action::Quit | Action::End => self.ask_to_end(picture),
             Action::Leave => {
                 self.go_back();

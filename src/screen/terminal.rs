@@ -4,7 +4,7 @@ use std::io::{self, Write};
 use std::mem::ManuallyDrop;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crossterm::event::{DisableMouseCapture, EnableMouseCapture, EventStream};
+use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
@@ -83,6 +83,16 @@ impl Terminal {
         Write::flush(out)
     }
 
+    /// Writes what was drawn elsewhere.
+    ///
+    /// # Errors
+    /// The terminal is gone.
+    pub fn pass(&mut self, drawn: &[u8]) -> io::Result<()> {
+        let out = self.inner.backend_mut();
+        out.write_all(drawn)?;
+        Write::flush(out)
+    }
+
     /// Gives up a terminal that takes nothing any more: nothing more is written to it.
     pub fn abandon(&mut self) {
         if TAKEN.swap(false, Ordering::SeqCst) {
@@ -92,6 +102,25 @@ impl Terminal {
 }
 
 impl Keys {
+    /// The next thing that the terminal tells; `None` when it is gone.
+    pub async fn event(&mut self) -> Option<Event> {
+        self.0.next().await?.ok()
+    }
+
+    /// Gives the keys up, because the terminal has hung up. Else who waits for the next one would
+    /// ask a terminal that is gone again and again, as fast as it can.
+    pub fn abandon(self) {
+        #[cfg(unix)]
+        {
+            // Nothing ever comes out of a pipe whose other end is kept.
+            let silent = std::io::pipe().ok();
+            if let Some((out, into)) = silent
+                && rustix::stdio::dup2_stdin(out).is_ok()
+            {
+                std::mem::forget(into);
+            }
+        }
+    }
     /// The next thing a person wants; pending while there is none. `None` when the keys are gone.
     /// While something is being entered a character is a character.
     pub async fn action(&mut self, typing: bool) -> Option<Action> {

@@ -8,7 +8,7 @@ use std::process::Command;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, mpsc};
 use std::time::Duration;
 
-use portable_pty::{Child, ChildKiller, CommandBuilder, ExitStatus, MasterPty, PtySize};
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize};
 
 /// Generous: a loaded machine starts a process in this time.
 pub const PATIENCE: Duration = Duration::from_secs(30);
@@ -51,7 +51,6 @@ pub struct Terminal {
     emulator: Mutex<Option<Emulator>>,
     reader: Mutex<Option<std::thread::JoinHandle<()>>>,
     ended: mpsc::Receiver<ExitStatus>,
-    killer: Box<dyn ChildKiller + Send + Sync>,
     pid: u32,
     /// The modes of the terminal, as printed, before the program came.
     modes: String,
@@ -72,7 +71,7 @@ impl Terminal {
         let modes = modes(&*pair.master);
         let mut child: Box<dyn Child + Send + Sync> = pair.slave.spawn_command(command).unwrap();
         drop(pair.slave);
-        let (killer, pid) = (child.clone_killer(), child.process_id().unwrap());
+        let pid = child.process_id().unwrap();
         let (tx, ended) = mpsc::channel();
         std::thread::spawn(move || tx.send(child.wait().unwrap()));
         let parser = vt100::Parser::new(24.try_into().unwrap(), 80.try_into().unwrap(), 0);
@@ -83,7 +82,7 @@ impl Terminal {
         let reader = std::thread::spawn(move || read(reader, &to));
         let keyboard = pair.master.take_writer().unwrap();
         let emulator = Mutex::new(Some(Emulator { pty: pair.master, keyboard }));
-        Self { shared, emulator, reader: Mutex::new(Some(reader)), ended, killer, pid, modes }
+        Self { shared, emulator, reader: Mutex::new(Some(reader)), ended, pid, modes }
     }
 
     fn output(&self) -> MutexGuard<'_, Output> {
@@ -177,6 +176,11 @@ impl Terminal {
         status
     }
 
+    /// Waits for the end of the program, whatever has become of the terminal.
+    pub fn ended(&self) -> ExitStatus {
+        self.ended.recv_timeout(PATIENCE).unwrap_or_else(|_| panic!("it does not end"))
+    }
+
     fn modes(&self) -> String {
         modes(&*self.emulator.lock().unwrap().as_ref().unwrap().pty)
     }
@@ -204,7 +208,10 @@ impl Terminal {
 
 impl Drop for Terminal {
     fn drop(&mut self) {
-        let _ = self.killer.kill();
+        // No hang-up: that does not end every watch.
+        if matches!(self.ended.try_recv(), Err(mpsc::TryRecvError::Empty)) {
+            let _ = Command::new("kill").args(["-KILL", &self.pid.to_string()]).status();
+        }
     }
 }
 

@@ -193,6 +193,7 @@ fn live(
         keeps_logbook: false,
         folder: None,
         record: None,
+        door: None,
         watchkeeper: None,
     };
     let asks =

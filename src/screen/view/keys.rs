@@ -31,6 +31,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 fn label(screen: &Screen, key: &Key) -> &'static str {
     match key.action {
         Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
+        Action::Quit if screen.attached => "leave",
         Action::Filter if screen.alarms_only => "all alerts",
         Action::NextCasualty if screen.page == Page::Voice => "next",
         Action::Down if screen.page == Page::Voice => "more",
