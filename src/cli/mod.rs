@@ -33,7 +33,7 @@ pub use exit::ExitCode;
 pub use help::HelpArgs;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
 pub use moment::When;
-pub use muster::{MusterArgs, MusterCommand, RecordArgs};
+pub use muster::{AddArgs, MusterArgs, MusterCommand, RecordArgs};
 pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
 pub use replay::{ReplayArgs, Speed};
@@ -82,15 +82,15 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
 
 /// The configuration that holds; the defaults if there is none.
 fn configuration(common: &Common) -> Result<Config, Error> {
-    let found = Config::load(common.config.as_deref(), |name| std::env::var_os(name));
-    match found {
-        Ok(Some((config, path))) => {
-            tracing::info!("configuration: {}", path.display());
-            Ok(config)
-        }
-        Ok(None) => Ok(Config::default()),
-        Err(why) => Err(Error::new(why.to_string(), "correct it, or name another with --config")),
-    }
+    let Some((config, path)) = configuration_file(common)? else { return Ok(Config::default()) };
+    tracing::info!("configuration: {}", path.display());
+    Ok(config)
+}
+
+/// The configuration that holds and its file, if there is one.
+fn configuration_file(common: &Common) -> Result<Option<(Config, PathBuf)>, Error> {
+    Config::load(common.config.as_deref(), |name| std::env::var_os(name))
+        .map_err(|why| Error::new(why.to_string(), "correct it, or name another with --config"))
 }
 
 /// The logbook's folder: the one that was given, else the configured one.

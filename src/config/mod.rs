@@ -6,6 +6,7 @@
 
 mod check;
 mod date;
+mod enrol;
 mod error;
 mod schema;
 mod search;
@@ -13,6 +14,7 @@ mod voice;
 mod zone;
 
 pub use date::{DueDate, NotADate};
+pub use enrol::{Enrolment, NotEntered, check_free, check_name};
 pub use error::Error;
 pub use schema::{
     Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Search, Storage, Vessel, Watch,

@@ -13,6 +13,7 @@ mod line_output;
 mod non_blocking_writer;
 mod process;
 pub mod remembered;
+mod rewrite;
 mod runtime_folder;
 mod service;
 mod sounder;
@@ -26,6 +27,7 @@ pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;
 pub use non_blocking_writer::NonBlockingWriter;
+pub use rewrite::rewrite;
 pub use service::Service;
 pub use sounder::{
     RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,

@@ -1,5 +1,7 @@
 //! `overside muster`: who is aboard, which beacon and lifejacket each has, and what is due.
 
+mod add;
+mod listen;
 mod record;
 mod table;
 
@@ -17,6 +19,7 @@ use crate::logbook::{CheckMade, Details, Entry, Filter, Kind, Reader, TestJudged
 use crate::muster::{Check, Facts, Proof, calendar, judge};
 use crate::text::json_line;
 
+pub use add::AddArgs;
 pub use record::RecordArgs;
 
 /// What a register looks like, for somebody who has none.
@@ -53,22 +56,27 @@ pub struct MusterArgs {
 /// What can be done beside showing it.
 #[derive(Debug, Subcommand)]
 pub enum MusterCommand {
+    /// Enter a beacon in the configuration file, with who carries it
+    Add(AddArgs),
     /// Write down a check that no receiver can hear
     Record(RecordArgs),
 }
 
 /// Does what is asked.
 pub(super) fn run(args: &MusterArgs, common: &Common) -> Result<ExitCode, Error> {
-    let config = super::configuration(common)?;
-    if let Some(MusterCommand::Record(record)) = &args.command {
-        if args.as_of.is_some() || args.ics.is_some() {
-            let what = "--as-of and --ics show the muster, and `muster record` writes a check";
-            return Err(Error::new(what, "leave them out; --on is the day of the check"));
-        }
-        let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
-        return record::run(record, &config, &folder, common);
+    if args.command.is_some() && (args.as_of.is_some() || args.ics.is_some()) {
+        let what = "--as-of and --ics show the muster, and `muster record` writes a check";
+        return Err(Error::new(what, "leave them out; --on is the day of the check"));
     }
-    show(args, &config, common)
+    match &args.command {
+        Some(MusterCommand::Add(add)) => add::run(add, common),
+        Some(MusterCommand::Record(record)) => {
+            let config = super::configuration(common)?;
+            let folder = super::logbook_folder(args.storage.as_deref(), &config)?;
+            record::run(record, &config, &folder, common)
+        }
+        None => show(args, &super::configuration(common)?, common),
+    }
 }
 
 fn show(args: &MusterArgs, config: &Config, common: &Common) -> Result<ExitCode, Error> {
@@ -162,4 +170,9 @@ fn day(text: &str) -> Result<NaiveDate, &'static str> {
     let is_long = text.len() == "2026-06-14".len();
     let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| is_long);
     day.ok_or("give a day such as 2026-06-14")
+}
+
+/// Tells the person at the terminal.
+fn say(text: &str) {
+    let _ = writeln!(anstream::stderr(), "{}", text.trim_end_matches('\n'));
 }
