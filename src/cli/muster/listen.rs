@@ -43,6 +43,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
         folder: None,
         record: None,
         watchkeeper: None,
+        door: None,
     };
     say(
         "Test the new beacon NOW, as its maker says: test mode only, one burst. Listening for 15 min.",
