@@ -63,6 +63,53 @@ fn close_by_a_bearing_is_noise() {
     assert!(picture.beacons[0].bearing.is_some());
 }
 
+/// In the dark a rough direction is better than none, and says that it is rough.
+#[test]
+fn close_by_the_clock_is_said_as_rough() {
+    let advice = advice("close");
+    let words = advice.next.unwrap().words(Some("Mate"));
+    assert!(words.starts_with("slow down, look about 6 o'clock (rough); "), "{words}");
+    assert!(advice.whereabouts.unwrap().words().ends_with("o'clock (rough)"));
+}
+
+#[test]
+fn whoever_is_in_danger_is_counted_and_stays_overboard_in_silence() {
+    assert_eq!(advice("silent").headline(), "MATE OVERBOARD, SIGNAL LOST");
+    let picture = picture("three");
+    for (place, beacon) in (1..).zip(picture.beacons.iter().filter(|it| it.casualty)) {
+        let advice = Advice::of(&picture, Some(beacon.id));
+        assert!(advice.headline().ends_with(&format!("OVERBOARD ({place} of 3)")));
+        let stranger = advice.words().contains("not on your muster: count heads");
+        assert_eq!(stranger, beacon.person.is_none(), "{}", advice.words());
+    }
+}
+
+/// A man-overboard call by the ship's identity, which her crew's beacons with DSC have: somebody of
+/// the crew, from the first second; one person with a beacon that is heard near by.
+#[test]
+fn a_call_of_the_crew_is_a_casualty() {
+    let call = support::sealed("CDDSC,12,2000000000,12,10,00,0574201035,0211,,,S,");
+    let own_mmsi = overside::mmsi::Mmsi::new(200_000_000);
+    let settings = || overside::watch::Settings { own_mmsi, ..Default::default() };
+    let mut stage = scenes::Stage::with_settings(settings());
+    stage.pass(20);
+    stage.line("gnss", &call);
+    let told = Advice::of(&stage.picture(), None);
+    assert_eq!((&told.situation, told.real), (&Situation::Casualty, Some(Reality::Called)));
+    assert_eq!(told.headline(), "ONE OF YOUR CREW OVERBOARD");
+    assert!(told.whereabouts.is_some() && told.next.is_some(), "{told:?}");
+    let muster = [(overside::mmsi::Mmsi::new(scenes::MATE).unwrap(), Some("Mate".to_owned()))];
+    let settings = overside::watch::Settings { muster: muster.into(), ..settings() };
+    let mut stage = scenes::Stage::with_settings(settings);
+    stage.pass(20);
+    stage.line("gnss", &call);
+    stage.overboard(scenes::MATE, 0);
+    stage.pass(40);
+    let picture = stage.picture();
+    let names: Vec<_> = picture.beacons.iter().map(|it| it.person.as_deref()).collect();
+    assert_eq!(names, [Some("Mate")], "one person");
+}
+
 #[test]
 fn a_test_is_a_test_and_asks_for_nothing() {
     let sure = advice("test");

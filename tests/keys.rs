@@ -259,6 +259,9 @@ fn a_drill_that_becomes_real_is_no_drill() {
         let text = frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
         text.lines().next().unwrap_or_default().to_owned()
     };
+    // It surprises until somebody has acknowledged it.
+    assert!(!head(&stage).contains("DRILL"));
+    stage.press(Action::Acknowledge);
     assert!(head(&stage).contains("DRILL"));
     stage.drill = false;
     stage.pass(70);
@@ -524,7 +527,7 @@ fn what_is_read_aloud_stands_still_until_it_is_renewed() {
     let before = spoken(&stage);
     stage.pass(130);
     assert_eq!(spoken(&stage), before);
-    assert!(shown(&stage, (80, 40)).contains("as of 2 min ago, [r] renew"));
+    assert!(shown(&stage, (80, 40)).contains("as of 3 min ago, [r] renew"));
     stage.press(Action::Renew);
     assert_ne!(spoken(&stage), before);
     assert!(shown(&stage, (80, 40)).contains("as of 0 s ago, [r] renew"));

@@ -529,7 +529,7 @@ fn sayable(facts: &Facts) -> BTreeSet<String> {
     known.extend(facts.ship.persons_aboard.map(|n| n.to_string()));
     known.extend(facts.alert_sent.and_then(|sent| clock(sent, Some(Duration::ZERO))));
     known.extend(ages.iter().filter_map(|age| at(*age)));
-    known.extend(ages.iter().flatten().map(|age| (age.as_secs() / 60).to_string()));
+    known.extend(ages.iter().flatten().map(|age| age.as_secs().div_ceil(60).to_string()));
     if let Some(it) = casualty {
         let three = |it: Degrees| format!("{:03}", (it.value().round() as u32) % 360);
         known.extend(at(it.since));

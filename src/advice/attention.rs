@@ -1,6 +1,6 @@
 //! What a person looks at and acts on: which casualty, which alert.
 
-use crate::watch::{Alert, BeaconView, CasualtyId, Picture, Priority, State};
+use crate::watch::{Alert, BeaconView, CasualtyId, Picture, Priority, Rehearsed, State};
 
 /// The casualty or beacon that is shown large: the selected one, else the first that nobody has
 /// taken note of, else the first.
@@ -23,7 +23,7 @@ pub fn alert_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<
         let waiting = is_unacknowledged(alert);
         let in_view = shown.is_some() && alert.casualty() == shown;
         let both = waiting && in_view && alert.priority >= Priority::Warning;
-        (both, waiting, alert.priority, in_view)
+        (both, waiting, alert.priority, alert.is_active(), in_view)
     })
 }
 
@@ -34,6 +34,31 @@ pub fn incident_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Opti
     let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
     let incidents = picture.alerts.iter().filter(about_people);
     incidents.max_by_key(|alert| (shown.is_some() && alert.casualty() == shown, alert.priority))
+}
+
+/// Whether it is nobody's of the muster; a point set by hand is about one of the crew.
+pub fn is_stranger(picture: &Picture, beacon: &BeaconView) -> bool {
+    beacon.mmsi().is_some_and(|mmsi| !picture.muster.contains(&mmsi))
+}
+
+/// Its place among those in danger, from 1, and how many those are; `None` for one who is not.
+pub fn counted(picture: &Picture, id: CasualtyId) -> Option<(usize, usize)> {
+    let in_danger = || picture.beacons.iter().filter(|beacon| beacon.casualty);
+    let place = in_danger().position(|beacon| beacon.id == id)?;
+    Some((place + 1, in_danger().count()))
+}
+
+/// What is played, as far as it may be called so: a rehearsal at once; a drill surprises until
+/// somebody has acknowledged it. What is read aloud says it always.
+pub fn rehearsal_known(picture: &Picture) -> Option<Rehearsed> {
+    let is_acknowledged = || {
+        picture.alerts.iter().any(|alert| {
+            alert.cause.is_about_people()
+                && alert.priority >= Priority::Warning
+                && alert.state == State::ActiveAcknowledged
+        })
+    };
+    picture.rehearsed.filter(|it| *it == Rehearsed::Rehearsal || is_acknowledged())
 }
 
 /// The casualty after the one in view.

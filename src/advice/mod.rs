@@ -17,8 +17,8 @@ use std::time::Duration;
 use serde::Serialize;
 
 pub use attention::{
-    alert_in_view, beacon_in_view, flashes, incident_in_view, is_unacknowledged, next_casualty,
-    unacknowledged,
+    alert_in_view, beacon_in_view, counted, flashes, incident_in_view, is_stranger,
+    is_unacknowledged, next_casualty, rehearsal_known, unacknowledged,
 };
 pub use reality::Reality;
 pub use situation::{
@@ -27,7 +27,7 @@ pub use situation::{
 };
 pub use speech::{Calls, Speaker, Vessel, people_in_danger, somebody_is_in_danger};
 pub use step::{Step, leg_now};
-pub use whereabouts::{Hold, Whereabouts, fix_is_old, own_is_old};
+pub use whereabouts::{Hold, Rough, Whereabouts, fix_is_old, own_is_old};
 pub use words::{age, headline_name, identity, magnetic, minutes, name, relative, short_age, side};
 
 use crate::mmsi::BeaconKind;
@@ -43,6 +43,10 @@ pub struct Who {
     pub kind: BeaconKind,
     /// Whose it is, if it is in the muster.
     pub person: Option<String>,
+    /// Whether it is on no muster: then heads are to be counted.
+    pub stranger: bool,
+    /// Its place among those in danger, from 1, and how many those are; `None` for one who is not.
+    pub counted: Option<(usize, usize)>,
 }
 
 /// How old what is told is.
@@ -61,6 +65,9 @@ pub struct Ages {
     #[serde(rename = "own_s", serialize_with = "seconds")]
     pub own: Option<Duration>,
 }
+
+/// What is said of a beacon of nobody on board.
+pub const STRANGER: &str = "not on your muster: count heads";
 
 /// What to tell a person.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -108,7 +115,13 @@ impl Advice {
     pub fn about(picture: &Picture, selected: Option<CasualtyId>, beacon: &BeaconView) -> Self {
         Self {
             situation: Situation::Casualty,
-            who: Some(Who { id: beacon.id, kind: beacon.kind, person: beacon.person.clone() }),
+            who: Some(Who {
+                id: beacon.id,
+                kind: beacon.kind,
+                person: beacon.person.clone(),
+                stranger: is_stranger(picture, beacon),
+                counted: counted(picture, beacon.id),
+            }),
             real: Some(Reality::of(beacon)),
             whereabouts: Whereabouts::of(picture, beacon),
             ages: Some(Ages {
@@ -124,7 +137,13 @@ impl Advice {
     /// One sentence that is true right now.
     pub fn headline(&self) -> String {
         match (&self.situation, &self.who, self.real) {
-            (Situation::Casualty | Situation::Test, Some(who), Some(real)) => real.headline(who),
+            (Situation::Casualty | Situation::Test, Some(who), Some(real)) => {
+                let headline = real.headline(who);
+                match who.counted {
+                    Some((place, of)) if of > 1 => format!("{headline} ({place} of {of})"),
+                    _ => headline,
+                }
+            }
             (situation, ..) => situation.words(),
         }
     }
@@ -133,6 +152,10 @@ impl Advice {
     pub fn words(&self) -> String {
         let person = self.who.as_ref().and_then(|who| who.person.as_deref());
         let mut sentences = vec![self.headline()];
+        let stranger = self.who.as_ref().is_some_and(|who| who.stranger);
+        if stranger && self.situation == Situation::Casualty {
+            sentences.push(STRANGER.to_owned());
+        }
         sentences.extend(self.whereabouts.as_ref().map(Whereabouts::words));
         sentences.extend(self.ages.map(|ages| ages.words()));
         sentences.extend(self.next.as_ref().map(|step| step.words(person)));

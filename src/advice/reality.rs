@@ -13,8 +13,12 @@ use crate::watch::{BeaconView, CasualtyId, Mode};
 pub enum Reality {
     /// Somebody on board set the point by hand.
     Marked,
-    /// In danger when last heard, and silent since.
+    /// One of the crew has called by DSC, and no beacon is heard.
+    Called,
+    /// ACTIVE when last heard, and silent since.
     SignalLost,
+    /// Perhaps in danger when last heard, and silent since.
+    PerhapsLost,
     /// It says ACTIVE.
     Active,
     /// It goes on for longer than a test does.
@@ -37,7 +41,9 @@ impl Reality {
             (_, Some(Mode::Test)) if !beacon.casualty => Self::Test,
             (_, Some(Mode::TestPresumed)) if !beacon.casualty => Self::ProbablyTest,
             (_, Some(Mode::Off)) if !beacon.casualty => Self::Off,
-            _ if beacon.silent => Self::SignalLost,
+            _ if beacon.is_call() => Self::Called,
+            (_, Some(Mode::Active)) if beacon.silent => Self::SignalLost,
+            _ if beacon.silent => Self::PerhapsLost,
             (_, Some(Mode::Active)) => Self::Active,
             (_, Some(Mode::Test | Mode::TestPresumed)) => Self::TooLongForATest,
             _ => Self::PerhapsActive,
@@ -49,9 +55,15 @@ impl Reality {
         let name = in_capitals(who.kind, who.person.as_deref(), who.id);
         match self {
             Self::Marked => format!("{name} OVERBOARD"),
+            Self::Called if who.person.is_none() => "ONE OF YOUR CREW OVERBOARD".to_owned(),
+            Self::Called => format!("{name} OVERBOARD"),
             Self::Active if who.kind == BeaconKind::Mob => format!("{name} OVERBOARD"),
             Self::Active => format!("{name} ACTIVE"),
-            Self::SignalLost => format!("{name}: SIGNAL LOST"),
+            Self::SignalLost if who.kind == BeaconKind::Mob => {
+                format!("{name} OVERBOARD, SIGNAL LOST")
+            }
+            Self::SignalLost => format!("{name} ACTIVE, SIGNAL LOST"),
+            Self::PerhapsLost => format!("{name}: PERHAPS ACTIVE, SIGNAL LOST"),
             Self::TooLongForATest => format!("{name}: TOO LONG FOR A TEST"),
             Self::PerhapsActive => format!("{name}: PERHAPS ACTIVE"),
             Self::Off => format!("{name}: beacon switched OFF"),

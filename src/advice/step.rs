@@ -4,8 +4,8 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::attention::{alert_in_view, is_unacknowledged};
-use super::whereabouts::{Hold, Whereabouts};
+use super::attention::{alert_in_view, is_stranger, is_unacknowledged};
+use super::whereabouts::{Hold, Rough, Whereabouts};
 use super::words::{short_age, side};
 use crate::navigation::Leg;
 use crate::time::seconds;
@@ -44,7 +44,10 @@ pub enum Step {
     /// The ship is at the place where the casualty is reckoned to be.
     LookAllRound,
     /// The ship is at the casualty.
-    SlowDown,
+    SlowDown {
+        /// Where to look, if that is known at all.
+        look: Option<Rough>,
+    },
     /// Turn towards the casualty.
     TurnTowards(Onto),
     /// Steer to the place that holds so far.
@@ -64,7 +67,8 @@ pub enum Step {
 /// A turn onto a course.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Onto {
-    /// How far to turn, -180 to 180, starboard positive.
+    /// How far to turn, -200 to 200, starboard positive: near dead astern the side that was said
+    /// first is kept.
     #[serde(rename = "turn_deg")]
     pub turn: f64,
     /// The course to steer then.
@@ -96,8 +100,8 @@ impl Step {
         }
         match (is_close, &beacon.datum) {
             (true, Some(_)) => Self::LookAllRound,
-            (true, None) => Self::SlowDown,
-            (false, _) => Self::towards(beacon, place),
+            (true, None) => Self::SlowDown { look: place.and_then(|place| place.rough) },
+            (false, _) => Self::towards(picture, beacon, place),
         }
     }
 
@@ -110,14 +114,15 @@ impl Step {
         }
     }
 
-    fn towards(beacon: &BeaconView, place: Option<Whereabouts>) -> Self {
+    fn towards(picture: &Picture, beacon: &BeaconView, place: Option<Whereabouts>) -> Self {
         let steer = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed));
         if let Some((steer, turn)) = steer.and_then(|steer| Some((steer, steer.turn?)))
             && turn.abs() >= ON_COURSE
         {
             return Self::TurnTowards(Onto { turn, course: steer.course });
         }
-        let crew = beacon.person.is_some() && beacon.mode == Some(Mode::Active);
+        let certain = beacon.mode == Some(Mode::Active) || beacon.is_call();
+        let crew = certain && (beacon.person.is_some() || !is_stranger(picture, beacon));
         let stale = place.is_some_and(|place| place.is_stale());
         match steer.map(|steer| steer.course).or(beacon.bearing) {
             Some(course) if beacon.datum.is_some() => Self::Steer { course, to: Hold::Reckoned },
@@ -145,7 +150,10 @@ impl Step {
             }
             Self::HoldLeg { course } => format!("hold {course}, look all round"),
             Self::LookAllRound => "at estimated position: look all round".to_owned(),
-            Self::SlowDown => format!("slow down, look; {}", pointing()),
+            Self::SlowDown { look: Some(rough) } => {
+                format!("slow down, look {}; {}", rough.words(), pointing())
+            }
+            Self::SlowDown { look: None } => format!("slow down, look all round; {}", pointing()),
             Self::TurnTowards(Onto { turn, course }) => {
                 format!("turn to {} onto {course}; {}", side(*turn), pointing())
             }

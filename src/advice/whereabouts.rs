@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::words::clock;
 use crate::beacon::FIX_OLD;
 use crate::navigation::CLOSE;
 use crate::units::{Degrees, NauticalMiles};
@@ -24,6 +25,33 @@ pub enum Hold {
     Reckoned,
 }
 
+/// Nearer than this not even a rough direction can be told from two positions, each off by its 10 m.
+/// Our own.
+const ALL_ROUND: NauticalMiles = NauticalMiles(20.0 / 1852.0);
+
+/// Where to look for a casualty close by: good to some 20 degrees, which is what two positions give
+/// there, and in the dark better than nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Rough {
+    /// From the bow, -180 to 180, starboard positive.
+    #[serde(rename = "relative_deg")]
+    FromBow(f64),
+    /// True, to ten degrees, where nobody knows which way the bow points.
+    #[serde(rename = "bearing_deg")]
+    Bearing(Degrees),
+}
+
+impl Rough {
+    /// The same to be said, marked as rough.
+    pub fn words(&self) -> String {
+        match self {
+            Self::FromBow(relative) => format!("about {} (rough)", clock(*relative)),
+            Self::Bearing(bearing) => format!("about {bearing} (rough)"),
+        }
+    }
+}
+
 /// How far a casualty is and which way.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Whereabouts {
@@ -36,6 +64,8 @@ pub struct Whereabouts {
     /// Where it bears from the bow, -180 to 180, starboard positive, if that is known.
     #[serde(rename = "relative_deg")]
     pub relative: Option<f64>,
+    /// Close by, where to look; `None` where even that is not known.
+    pub rough: Option<Rough>,
     /// Whether that holds.
     pub hold: Hold,
 }
@@ -49,9 +79,18 @@ impl Whereabouts {
             (true, None) => Hold::LastKnown,
             (true, Some(_)) => Hold::Reckoned,
         };
-        let bearing = (range >= CLOSE).then_some(bearing);
         let relative = beacon.way.and_then(|way| way.relative).map(|(relative, _)| relative);
-        Some(Self { range, bearing, relative: bearing.and(relative), hold })
+        let tens = Degrees::new((bearing.value() / 10.0).round() * 10.0);
+        let rough = relative.map_or(Rough::Bearing(tens), Rough::FromBow);
+        let is_rough = range < CLOSE && range >= ALL_ROUND && hold == Hold::Now;
+        let bearing = (range >= CLOSE).then_some(bearing);
+        Some(Self {
+            range,
+            bearing,
+            relative: bearing.and(relative),
+            rough: is_rough.then_some(rough),
+            hold,
+        })
     }
 
     /// Whether the ship is there, as far as positions tell. Where the place is but reckoned she is
@@ -72,8 +111,12 @@ impl Whereabouts {
             Hold::LastKnown => "last known ",
             Hold::Reckoned => "estimated ",
         };
-        let bearing = self.bearing.map(|bearing| format!(" bearing {bearing}"));
-        format!("{hold}{}{}", self.range, bearing.unwrap_or_default())
+        let way = match (self.bearing, self.rough) {
+            (Some(bearing), _) => format!(" bearing {bearing}"),
+            (None, Some(rough)) => format!(", {}", rough.words()),
+            (None, None) => String::new(),
+        };
+        format!("{hold}{}{way}", self.range)
     }
 }
 

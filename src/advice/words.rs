@@ -7,23 +7,31 @@ use crate::mmsi::BeaconKind;
 use crate::units::Degrees;
 use crate::watch::{BeaconView, CasualtyId};
 
-/// An age: `12 s`, `4 min 12 s`, `2 h 05 min`.
+/// An age in whole units of so many seconds, rounded up: it never looks younger than it is.
+fn whole(age: Duration, unit_s: u64) -> u64 {
+    let units = age.as_micros().div_ceil(u128::from(unit_s) * 1_000_000);
+    u64::try_from(units).unwrap_or(u64::MAX)
+}
+
+/// An age: `12 s`, `4 min 12 s`, `2 h 05 min`; rounded up.
 pub fn age(span: Duration) -> String {
-    let seconds = span.as_secs();
-    match seconds {
-        0..60 => format!("{seconds} s"),
-        60..3600 => format!("{} min {:02} s", seconds / 60, seconds % 60),
-        _ => format!("{} h {:02} min", seconds / 3600, seconds / 60 % 60),
+    match whole(span, 1) {
+        seconds @ 0..60 => format!("{seconds} s"),
+        seconds @ 60..3600 => format!("{} min {:02} s", seconds / 60, seconds % 60),
+        _ => {
+            let minutes = whole(span, 60);
+            format!("{} h {:02} min", minutes / 60, minutes % 60)
+        }
     }
 }
 
-/// An age in one unit, for narrow places: `12 s`, `4 min`, `2 h`.
+/// An age in one unit, for narrow places: `12 s`, `4 min`, `2 h`; rounded up, so that 2 min 59 s are
+/// `3 min`.
 pub fn short_age(span: Duration) -> String {
-    let seconds = span.as_secs();
-    match seconds {
-        0..120 => format!("{seconds} s"),
-        120..7200 => format!("{} min", seconds / 60),
-        _ => format!("{} h", seconds / 3600),
+    match whole(span, 1) {
+        seconds @ 0..120 => format!("{seconds} s"),
+        120..=7200 => format!("{} min", whole(span, 60)),
+        _ => format!("{} h", whole(span, 3600)),
     }
 }
 
@@ -85,6 +93,12 @@ pub fn magnetic(direction: Degrees) -> String {
     format!("{:03}°M", direction.value().round() as u32 % 360)
 }
 
+/// Where to look from the bow, as a crew says it: `2 o'clock`, from -180 to 180 degrees.
+pub(super) fn clock(relative: f64) -> String {
+    let hour = (relative.rem_euclid(360.0) / 30.0).round() as u32 % 12;
+    format!("{} o'clock", if hour == 0 { 12 } else { hour })
+}
+
 /// The side of a turn.
 pub fn side(turn: f64) -> &'static str {
     if turn < 0.0 { "port" } else { "starboard" }
@@ -98,5 +112,38 @@ pub fn relative(degrees: f64) -> String {
         178..=180 => "dead astern".to_owned(),
         _ if degrees < 0.0 => format!("{whole}° to port"),
         _ => format!("{whole}° to starboard"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_age_never_looks_younger_than_it_is() {
+        let of = |ms| Duration::from_millis(ms);
+        for (ms, long, short) in [
+            (0, "0 s", "0 s"),
+            (1, "1 s", "1 s"),
+            (59_001, "1 min 00 s", "60 s"),
+            (119_500, "2 min 00 s", "2 min"),
+            (179_000, "2 min 59 s", "3 min"),
+            (180_000, "3 min 00 s", "3 min"),
+            (3_599_500, "1 h 00 min", "60 min"),
+            (3_661_000, "1 h 02 min", "62 min"),
+            (7_200_000, "2 h 00 min", "120 min"),
+            (7_201_000, "2 h 01 min", "3 h"),
+        ] {
+            assert_eq!((age(of(ms)).as_str(), short_age(of(ms)).as_str()), (long, short), "{ms}");
+        }
+    }
+
+    #[test]
+    fn the_clock_goes_by_the_bow() {
+        for (relative, said) in
+            [(0.0, "12"), (-14.0, "12"), (59.0, "2"), (-90.0, "9"), (180.0, "6"), (-30.0, "11")]
+        {
+            assert_eq!(clock(relative), format!("{said} o'clock"), "{relative}");
+        }
     }
 }

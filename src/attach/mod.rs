@@ -23,6 +23,8 @@ use serde::{Deserialize, Serialize};
 use tokio_util::bytes::Bytes;
 use tokio_util::codec::LengthDelimitedCodec;
 
+use crate::screen::Depth;
+
 /// The version of what crosses the socket.
 pub const VERSION: u32 = 1;
 
@@ -60,6 +62,8 @@ pub struct Hello {
     pub unicode: bool,
     /// The name of the colours.
     pub palette: String,
+    /// How many of them it can show.
+    pub depth: Depth,
 }
 
 impl Said {

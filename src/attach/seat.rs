@@ -63,7 +63,7 @@ impl Seat {
     ) -> io::Result<Self> {
         let glyphs = if hello.unicode { Glyphs::Unicode } else { Glyphs::Ascii };
         let palette = Palette::named(&hello.palette).unwrap_or_default();
-        let theme = Theme { palette, glyphs };
+        let theme = Theme { palette, glyphs, depth: hello.depth };
         let mut screen = before.clone();
         (screen.theme, screen.attached) = (theme, true);
         let gathered = Gathered::default();

@@ -94,7 +94,9 @@ mod here {
         let (reader, writer) = stream.into_split();
         let mut drawn = FramedRead::new(reader, cut(LONGEST_DRAWN));
         let mut says = FramedWrite::new(writer, cut(LONGEST_SAID));
-        let hello = Said::Hello(hello().map_err(unusable)?).frame().map_err(unusable)?;
+        let hello = hello().map_err(unusable)?;
+        let depth = hello.depth;
+        let hello = Said::Hello(hello).frame().map_err(unusable)?;
         // Nothing is taken over before there is something to draw: a refusal is read as it is.
         let _ = says.send(hello).await;
         let first = drawn.next().await.and_then(Result::ok);
@@ -105,7 +107,7 @@ mod here {
         let end = app::end_signal(true);
         let mut end = std::pin::pin!(end);
         let mut out = NonBlockingWriter::start(io::stdout()).map_err(unusable)?;
-        let (mut terminal, mut keys) = Terminal::enter(out.clone()).map_err(unusable)?;
+        let (mut terminal, mut keys) = Terminal::enter(out.clone(), depth).map_err(unusable)?;
         let passed = |terminal: &mut Terminal, frame: &[u8]| terminal.pass(&frame[1..]);
         let mut result = passed(&mut terminal, &first).map_err(unusable);
         while result.is_ok() {
@@ -173,6 +175,7 @@ mod here {
             size: crossterm::terminal::size()?,
             unicode: theme.unicode(),
             palette: theme.palette.name().to_owned(),
+            depth: theme.depth,
         })
     }
 }

@@ -11,7 +11,7 @@ use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::frontend::{Context, Frontend, Request};
-use crate::screen::{Action, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
+use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
 use crate::time::Stamp;
 use crate::watch::{Command, Event, EventBody, Picture, Watch};
 
@@ -56,7 +56,7 @@ impl Display {
         let writer = NonBlockingWriter::start(io::stdout())?;
         let mut screen = Screen::new(theme);
         screen.vessel = vessel;
-        let (terminal, keys) = Terminal::enter(writer.clone())?;
+        let (terminal, keys) = Terminal::enter(writer.clone(), theme.depth)?;
         Ok(Self {
             terminal: Some(terminal),
             keys: Some(keys),
@@ -123,7 +123,13 @@ fn without_colours(choice: ColorChoice, env: impl Fn(&str) -> Option<OsString>) 
 
 /// The look that was chosen last, and what the terminal can show.
 pub(super) fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme {
-    let palette = if without_colours {
+    let named = |name: &str| {
+        env(name).map(|value| value.to_string_lossy().to_ascii_lowercase()).unwrap_or_default()
+    };
+    let term = named("TERM");
+    // Terminals of one colour, as they are named.
+    let plain = ["dumb", "vt52", "vt100", "vt102", "vt220"].contains(&term.as_str());
+    let palette = if without_colours || plain {
         Palette::Mono
     } else {
         let chosen = remembered::recall(COLOURS, &env);
@@ -137,9 +143,9 @@ pub(super) fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString
         let name = name.to_string_lossy().to_ascii_lowercase();
         name.contains("utf-8") || name.contains("utf8")
     });
-    let console = env("TERM").is_some_and(|term| term == "linux" || term == "dumb");
+    let console = term == "linux" || plain;
     let glyphs = if utf8 && !console { Glyphs::Unicode } else { Glyphs::Ascii };
-    Theme { palette, glyphs }
+    Theme { palette, glyphs, depth: Depth::told(&named("COLORTERM"), &term) }
 }
 
 impl Frontend for Display {
@@ -278,12 +284,20 @@ mod tests {
             assert_eq!(without_colours(choice, env(value)), without, "{choice:?} {value}");
         }
         assert_eq!(theme(true, env("")).palette, Palette::Mono);
+        // And where the terminal has none.
+        for (term, palette) in
+            [("dumb", Palette::Mono), ("vt100", Palette::Mono), ("linux", Palette::Dusk)]
+        {
+            let theme = theme(false, |name| (name == "TERM").then(|| term.into()));
+            assert_eq!(theme.palette, palette, "{term}");
+        }
     }
 
     #[test]
     fn ascii_is_for_the_console_and_for_other_encodings() {
         for (name, value, glyphs) in [
             ("TERM", "linux", Glyphs::Ascii),
+            ("TERM", "vt100", Glyphs::Ascii),
             ("TERM", "tmux-256color", Glyphs::Unicode),
             ("LANG", "C", Glyphs::Ascii),
             ("LC_ALL", "en_GB.UTF-8", Glyphs::Unicode),

@@ -67,7 +67,8 @@ pub struct Steer {
     /// How far it is on that course.
     #[serde(rename = "distance_nm")]
     pub distance: NauticalMiles,
-    /// How far to turn, -180 to 180, starboard positive, if it is known where the bow points.
+    /// How far to turn, starboard positive, if it is known where the bow points: -180 to 180; up to
+    /// 200 either way where the side that was said before is kept.
     #[serde(rename = "turn_deg")]
     pub turn: Option<f64>,
 }
@@ -128,5 +129,19 @@ impl Way {
             steer_at_set_speed: steer_at(set_speed),
             set_speed,
         }
+    }
+
+    /// How far to turn, by the course at the present speed, else by that at the speed set.
+    pub fn turn(&self) -> Option<f64> {
+        self.steer.or(self.steer_at_set_speed)?.turn
+    }
+
+    /// The same with each turn put otherwise.
+    #[must_use]
+    pub fn turning(mut self, put: impl Fn(f64) -> f64) -> Self {
+        for steer in [&mut self.steer, &mut self.steer_at_set_speed].into_iter().flatten() {
+            steer.turn = steer.turn.map(&put);
+        }
+        self
     }
 }

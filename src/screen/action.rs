@@ -1,6 +1,6 @@
 //! What keys do. The table here is what the key line and the help screen print.
 
-use crossterm::event::{Event, KeyCode, KeyModifiers, MouseEventKind};
+use crossterm::event::{Event, KeyCode, KeyModifiers};
 
 /// What a person wants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -361,11 +361,6 @@ impl Action {
                 let known = KEYS.iter().find(|key| key.code == code);
                 Some(known.map_or(Self::Other, |key| key.action))
             }
-            Event::Mouse(mouse) => match mouse.kind {
-                MouseEventKind::ScrollUp => Some(Self::Up),
-                MouseEventKind::ScrollDown => Some(Self::Down),
-                _ => None,
-            },
             Event::Resize(..) => Some(Self::Resized),
             _ => None,
         }
@@ -374,7 +369,7 @@ impl Action {
 
 #[cfg(test)]
 mod tests {
-    use crossterm::event::{KeyEvent, MouseEvent};
+    use crossterm::event::KeyEvent;
 
     use super::*;
 
@@ -417,14 +412,7 @@ mod tests {
     }
 
     #[test]
-    fn the_wheel_scrolls_and_a_resize_is_told() {
-        let mouse = |kind| {
-            let (column, row, modifiers) = (1, 1, KeyModifiers::NONE);
-            Action::of(&Event::Mouse(MouseEvent { kind, column, row, modifiers }))
-        };
-        assert_eq!(mouse(MouseEventKind::ScrollUp), Some(Action::Up));
-        assert_eq!(mouse(MouseEventKind::ScrollDown), Some(Action::Down));
-        assert_eq!(mouse(MouseEventKind::Moved), None);
+    fn a_resize_is_told() {
         assert_eq!(Action::of(&Event::Resize(60, 20)), Some(Action::Resized));
         assert_eq!(Action::of(&Event::FocusLost), None);
     }

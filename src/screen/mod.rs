@@ -22,6 +22,7 @@ mod pen;
 mod question;
 mod recent;
 mod sheet;
+mod sixteen;
 mod terminal;
 mod theme;
 mod view;
@@ -31,7 +32,7 @@ pub use action::{Action, KEYS, Key, When};
 pub use history::{History, HistoryEntry};
 pub use pace::{FRAME, Pace};
 pub use terminal::{Keys, Terminal};
-pub use theme::{Glyphs, Palette, ROLES, Role, Theme};
+pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 
 use ratatui::Frame;
 

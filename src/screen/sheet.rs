@@ -32,10 +32,15 @@ impl Sheet {
 pub(super) fn text(screen: &Screen, picture: &Picture, sheet: Sheet) -> Text {
     let words = &screen.vessel.words;
     let facts = |occasion| screen.speaker().facts(picture, occasion);
-    match sheet {
+    let mut text = match sheet {
         Sheet::Say(occasion) => words.text(occasion, &facts(occasion)),
         Sheet::Checklist => words.checklist(&facts(Occasion::Mayday)),
+    };
+    if screen.replay.is_some() || picture.rehearsed.is_some() {
+        // Where nobody is in danger, nobody is told to press it.
+        text.lines.retain(|line| !line.words.to_lowercase().contains("distress button"));
     }
+    text
 }
 
 /// What a sheet is called.

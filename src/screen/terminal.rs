@@ -4,7 +4,7 @@ use std::io::{self, Write};
 use std::mem::ManuallyDrop;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crossterm::event::{DisableMouseCapture, EnableMouseCapture, Event, EventStream};
+use crossterm::event::{Event, EventStream};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
@@ -14,6 +14,8 @@ use ratatui::Frame;
 use ratatui::backend::CrosstermBackend;
 
 use super::action::Action;
+use super::sixteen::Sixteen;
+use super::theme::Depth;
 use crate::thread;
 
 /// Whether the terminal is taken over just now: it is given back once, by whoever comes first. A
@@ -33,12 +35,13 @@ pub struct Terminal {
 pub struct Keys(EventStream);
 
 impl Terminal {
-    /// Takes the terminal over: alternate screen, raw keys, mouse wheel. Frames are written to
-    /// `out`, which leads to standard output. A panic that nobody catches gives it back first.
+    /// Takes the terminal over: alternate screen, raw keys; the mouse stays the terminal's own, so
+    /// that text can be selected. Frames with so many colours are written to `out`, which leads to
+    /// standard output. A panic that nobody catches gives it back first.
     ///
     /// # Errors
     /// Standard output is no terminal, or does not obey.
-    pub fn enter(out: impl Write + Send + 'static) -> io::Result<(Self, Keys)> {
+    pub fn enter(out: impl Write + Send + 'static, depth: Depth) -> io::Result<(Self, Keys)> {
         let before = std::panic::take_hook();
         std::panic::set_hook(Box::new(move |info| {
             // The message must land on a terminal that a person can read.
@@ -49,8 +52,11 @@ impl Terminal {
         }));
         enable_raw_mode()?;
         TAKEN.store(true, Ordering::SeqCst);
-        let entered = execute!(io::stdout(), EnterAlternateScreen, EnableMouseCapture);
-        let out: Out = Box::new(out);
+        let entered = execute!(io::stdout(), EnterAlternateScreen);
+        let out: Out = match depth {
+            Depth::Sixteen => Box::new(Sixteen::new(out)),
+            Depth::True | Depth::Table => Box::new(out),
+        };
         let made = entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(out)));
         match made {
             Ok(inner) => Ok((Self { inner: ManuallyDrop::new(inner) }, Keys(EventStream::new()))),
@@ -149,7 +155,6 @@ fn restore() {
     if !TAKEN.swap(false, Ordering::SeqCst) {
         return;
     }
-    let _ =
-        execute!(io::stdout(), DisableMouseCapture, LeaveAlternateScreen, crossterm::cursor::Show);
+    let _ = execute!(io::stdout(), LeaveAlternateScreen, crossterm::cursor::Show);
     let _ = disable_raw_mode();
 }

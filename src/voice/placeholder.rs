@@ -190,10 +190,10 @@ fn time_of(facts: &Facts, place: &AgedPosition) -> Option<String> {
     before(facts.now?, place.age?).map(four_figures)
 }
 
-/// The age of an old position in minutes; `None` for one that is not old.
+/// The age of an old position in minutes, rounded up; `None` for one that is not old.
 fn minutes_old(place: &AgedPosition) -> Option<String> {
     let age = place.age.filter(|age| *age >= FIX_OLD)?;
-    Some((age.as_secs() / 60).to_string())
+    Some(age.as_secs().div_ceil(60).to_string())
 }
 
 /// `57 DEGREES 42.07 MINUTES NORTH`.

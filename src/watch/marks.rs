@@ -24,7 +24,7 @@ const MARKS_LIMIT: usize = 16;
 const JOINS_WITHIN: Duration = Duration::from_secs(30 * 60);
 
 /// And no further from it than this, if the beacon knows where it is. Our own.
-const JOINS_NEARER: NauticalMiles = NauticalMiles(2.0);
+pub(super) const JOINS_NEARER: NauticalMiles = NauticalMiles(2.0);
 
 /// After this a person whose point was set by hand is searched for. Our own.
 const TURN_BACK_FIRST: Duration = Duration::from_secs(2 * 60);

@@ -18,6 +18,7 @@ mod alert;
 mod alerts;
 mod beacon;
 mod beacons;
+mod called;
 mod calls;
 mod casualty;
 mod clocks;

@@ -7,6 +7,7 @@ use serde::{Serialize, Serializer};
 use super::Watch;
 use super::alert::Alert;
 use super::beacon::{Beacon, Reception};
+use super::called::Called;
 use super::casualty::{Casualty, CasualtyId};
 use super::clocks::ClockView;
 use super::contacts::Contact;
@@ -148,6 +149,11 @@ impl BeaconView {
         self.id.parts().0
     }
 
+    /// Whether all that is known is that somebody of the crew has called by DSC.
+    pub fn is_call(&self) -> bool {
+        self.casualty && self.mode.is_none() && self.mmsi().is_some()
+    }
+
     /// Where to steer for: the place where it is reckoned to be, else where it was last.
     pub fn place(&self, now: Mono) -> Option<Position> {
         self.datum.as_ref().map(|(datum, _)| datum.position_at(now)).or(self.position)
@@ -209,6 +215,13 @@ impl Watch {
         let mut beacons: Vec<BeaconView> =
             self.beacons.iter().filter_map(|beacon| self.beacon_view(beacon, &own, at)).collect();
         beacons.extend(self.marks.iter().filter_map(|mark| self.casualty_view(mark, &own, at)));
+        for call in self.called(now) {
+            let others = beacons.iter().filter(|it| it.casualty).map(|it| (it.id, it.position));
+            if !self.is_known(&call, others) {
+                beacons.retain(|it| it.id != call.id());
+                beacons.extend(self.call_view(&call, &own, at));
+            }
+        }
         beacons.sort_by(|a, b| {
             let rank = |it: &BeaconView| (rank(it), self.is_strangers(it.id));
             let range = |it: &BeaconView| it.range.map_or(f64::INFINITY, |range| range.0);
@@ -256,8 +269,8 @@ impl Watch {
     }
 
     /// Whether it is nobody's of the muster; a point set by hand is about one of the crew.
-    fn is_strangers(&self, id: CasualtyId) -> bool {
-        id.parts().0.is_some_and(|mmsi| !self.settings.muster.contains_key(&mmsi))
+    pub(super) fn is_strangers(&self, id: CasualtyId) -> bool {
+        id.parts().0.is_some_and(|mmsi| !self.settings.is_ours(mmsi))
     }
 
     /// The own ship at `at`.
@@ -320,6 +333,19 @@ impl Watch {
             receptions: Vec::new(),
             track: it.position().into_iter().collect(),
             evidence: Vec::new(),
+        })
+    }
+
+    fn call_view(&self, call: &Called, own: &OwnView, at: Mono) -> Option<BeaconView> {
+        let view = self.casualty_view(call, own, at)?;
+        let person = self.settings.muster.get(&view.mmsi()?).cloned().flatten();
+        let (marked, own_at_first) = (None, None);
+        Some(BeaconView {
+            person,
+            marked,
+            own_at_first,
+            evidence: vec!["DSC distress, man overboard".to_owned()],
+            ..view
         })
     }
 

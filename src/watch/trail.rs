@@ -25,6 +25,7 @@ pub(super) struct Trail {
     /// From how far off it was heard.
     pub farthest: Option<NauticalMiles>,
     pub passing: Passing,
+    pub side: TurnSide,
 }
 
 impl Trail {
@@ -62,6 +63,38 @@ impl Trail {
     }
 }
 
+/// So near dead astern, on either side, the side on which the ship is told to turn stays, in degrees:
+/// a boat that yaws would be sent to port and to starboard by turns. Our own.
+const SIDE_STAYS: f64 = 20.0;
+
+/// On which side the ship is told to turn towards a casualty.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct TurnSide(Option<Side>);
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Side {
+    Port,
+    Starboard,
+}
+
+impl TurnSide {
+    /// Takes the turn as it is now, -180 to 180.
+    pub(super) fn note(&mut self, turn: f64) {
+        if turn.abs() <= 180.0 - SIDE_STAYS || self.0.is_none() {
+            self.0 = Some(if turn < 0.0 { Side::Port } else { Side::Starboard });
+        }
+    }
+
+    /// The same turn on the side that was said before, if it is near dead astern: -200 to 200.
+    pub(super) fn keep(self, turn: f64) -> f64 {
+        match self.0.filter(|_| turn.abs() > 180.0 - SIDE_STAYS) {
+            Some(Side::Port) if turn > 0.0 => turn - 360.0,
+            Some(Side::Starboard) if turn < 0.0 => turn + 360.0,
+            _ => turn,
+        }
+    }
+}
+
 /// How the range goes: whether the ship closes, or has passed and opens again.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Passing {
@@ -87,6 +120,24 @@ mod tests {
     use std::time::Duration;
 
     use super::*;
+
+    #[test]
+    fn a_turn_near_dead_astern_stays_on_the_side_that_was_said() {
+        let mut side = TurnSide::default();
+        let mut said = |turn| {
+            side.note(turn);
+            side.keep(turn)
+        };
+        // Yawing about dead astern: starboard all the time.
+        let yaw = [175.0, -175.0, 179.0, -162.0, 170.0].map(&mut said);
+        assert_eq!(yaw, [175.0, 185.0, 179.0, 198.0, 170.0]);
+        // More than 20 degrees past it port is the shorter way by far; and stays so.
+        assert_eq!(
+            [-159.0, 178.0, -178.0, 161.0, 159.0].map(&mut said),
+            [-159.0, -182.0, -178.0, -199.0, 159.0]
+        );
+        assert_eq!(TurnSide::default().keep(-179.0), -179.0);
+    }
 
     /// Hands in ranges in metres, a second apart; what was noticed, and when.
     fn noticed(metres: impl IntoIterator<Item = f64>) -> Vec<(u64, f64)> {

@@ -16,7 +16,21 @@ impl Watch {
     pub(super) fn way_to(&self, casualty: &dyn Casualty, now: Mono) -> Option<Way> {
         let (own, _) = self.own.position_within(now, super::settings::OWN_POSITION_NONE)?;
         let (target, drift) = casualty.target(now)?;
-        Some(Way::to(target, drift, &self.own, own, now, self.settings.approach_speed))
+        let way = Way::to(target, drift, &self.own, own, now, self.settings.approach_speed);
+        Some(way.turning(|turn| casualty.trail().side.keep(turn)))
+    }
+
+    /// The ship has moved: on which side she is told to turn towards each casualty.
+    fn review_turns(&mut self) {
+        let now = self.now.at;
+        let turn = |it: &dyn Casualty| self.way_to(it, now)?.turn();
+        let turns: Vec<Option<f64>> =
+            self.casualties().map(|it| if it.is_casualty() { turn(it) } else { None }).collect();
+        for (casualty, turn) in self.casualties_mut().zip(turns) {
+            if let Some(turn) = turn {
+                casualty.trail_mut().side.note(turn);
+            }
+        }
     }
 
     /// The way to a beacon and its drift, as an update tells them.
@@ -38,6 +52,7 @@ impl Watch {
             self.own.note_model_variation(now, degrees);
         }
         let Some(own) = self.own_position().0 else { return };
+        self.review_turns();
         let mut passed = Vec::new();
         for casualty in self.casualties_mut().filter(|it| it.is_casualty()) {
             if casualty.unheard_since().is_some() {

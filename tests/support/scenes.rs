@@ -8,7 +8,7 @@ use std::time::Duration;
 use overside::advice::Vessel;
 use overside::frontend::{Parts, ReplayState, Request};
 use overside::mmsi::Mmsi;
-use overside::screen::{Action, Glyphs, Palette, Screen, Theme};
+use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
 use overside::voice::Ship;
 use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};
@@ -335,6 +335,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "help", stage: help },
     Scene { name: "quitting", stage: quitting },
     Scene { name: "drill", stage: drill },
+    Scene { name: "drill_known", stage: drill_known },
     Scene { name: "asked", stage: asked },
     Scene { name: "clock_behind", stage: clock_behind },
     Scene { name: "close", stage: close },
@@ -479,6 +480,13 @@ fn drill() -> Stage {
     stage.drill = true;
     stage.overboard(MATE, 40);
     stage.pass(264);
+    stage
+}
+
+/// The same, when somebody has acknowledged it: then it says what it is.
+fn drill_known() -> Stage {
+    let mut stage = drill();
+    stage.press(Action::Acknowledge);
     stage
 }
 
@@ -663,8 +671,8 @@ fn quitting() -> Stage {
 
 /// All palettes with the glyphs they are mostly used with.
 pub const THEMES: [Theme; 4] = [
-    Theme { palette: Palette::Dusk, glyphs: Glyphs::Unicode },
-    Theme { palette: Palette::Day, glyphs: Glyphs::Unicode },
-    Theme { palette: Palette::Night, glyphs: Glyphs::Unicode },
-    Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii },
+    Theme { palette: Palette::Dusk, glyphs: Glyphs::Unicode, depth: Depth::True },
+    Theme { palette: Palette::Day, glyphs: Glyphs::Unicode, depth: Depth::True },
+    Theme { palette: Palette::Night, glyphs: Glyphs::Unicode, depth: Depth::True },
+    Theme { palette: Palette::Mono, glyphs: Glyphs::Ascii, depth: Depth::True },
 ];

@@ -2,18 +2,24 @@
 
 use ratatui::layout::{Constraint, Layout, Rect};
 
-use super::super::digits::Dot;
+use super::super::digits::{self, Dot};
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, details, plot, right_of};
-use crate::advice::{Whereabouts, fix_is_old, leg_now, own_is_old};
+use crate::advice::{Whereabouts, fix_is_old, headline_name, leg_now, own_is_old};
 use crate::navigation::{AheadFrom, Steer, Way, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::watch::{BeaconView, CasualtyId, Picture};
 
 /// Columns for what stands right of the numbers.
 const FACTS: u16 = 20;
+
+/// So much room and who it is is written large, too: in columns and rows.
+const NAMED: (u16, u16) = (120, 28);
+
+/// With so many rows the captions have one of their own, where they cannot stand on the rule.
+const CAPTIONED: u16 = 17;
 
 pub(super) fn draw(
     screen: &Screen,
@@ -22,8 +28,14 @@ pub(super) fn draw(
     picture: &Picture,
     beacon: &BeaconView,
 ) {
+    let whole = body;
+    let body = below(body, name(pen, body, beacon));
     let rows = match numbers(picture, beacon) {
-        Some(numbers) => large(pen, body, picture, beacon, &numbers),
+        Some(numbers) => {
+            let dot = size(&numbers, whole);
+            let captions = captions(screen, pen, (whole, body), &numbers, dot);
+            captions + large(pen, below(body, captions), picture, beacon, &numbers, dot)
+        }
         None if beacon.position.is_some() => own_not_known(pen, body, picture, beacon),
         None => no_fix(pen, body, picture, beacon),
     };
@@ -53,6 +65,16 @@ impl Numbers {
     /// The unit of the range.
     pub(super) fn unit(&self) -> &'static str {
         if self.bearing.is_some() { "NM" } else { "m" }
+    }
+
+    /// Where the bearing begins.
+    fn second(&self, dot: Dot) -> u16 {
+        dot.columns(&self.range) + 10
+    }
+
+    /// How many columns both take, with their units.
+    fn columns(&self, dot: Dot) -> u16 {
+        dot.columns(&self.range) + dot.columns(self.bearing.as_deref().unwrap_or_default()) + 15
     }
 
     /// Both in a line.
@@ -87,6 +109,53 @@ fn figures(bearing: Degrees) -> String {
     format!("{:03}", bearing.value().round() as u32 % 360)
 }
 
+/// Who it is, where there is room for it. How many rows that takes.
+fn name(pen: &mut Pen<'_>, body: Rect, beacon: &BeaconView) -> u16 {
+    let name = headline_name(beacon);
+    if body.width < NAMED.0 || body.height < NAMED.1 || !digits::can_write(&name) {
+        return 0;
+    }
+    let sizes = [Dot { wide: 2, tall: 1 }, Dot::SMALL];
+    let Some(dot) = sizes.into_iter().find(|dot| dot.columns(&name) + 3 <= body.width) else {
+        return 0;
+    };
+    pen.large(right_of(body, 2), &name, dot, Role::Digits);
+    // Who it is may be in doubt.
+    if let Some(other) = &beacon.other_place {
+        pen.put(body, 0, dot.columns(&name) + 5, &other.words(), Role::Warning);
+    }
+    dot.rows()
+}
+
+/// The largest dots with which range and bearing fit on a page.
+fn size(numbers: &Numbers, page: Rect) -> Dot {
+    let fits = |dot: &Dot| {
+        numbers.columns(*dot) <= page.width && (dot.tall == 1 || page.height >= 2 * dot.rows() + 6)
+    };
+    Dot::SIZES.into_iter().find(fits).unwrap_or(Dot::SMALL)
+}
+
+/// What the numbers are, above them: on the rule over the page, or where something else stands there,
+/// in a row of their own if there is one to spare. How many rows that takes.
+fn captions(
+    screen: &Screen,
+    pen: &mut Pen<'_>,
+    (page, body): (Rect, Rect),
+    numbers: &Numbers,
+    dot: Dot,
+) -> u16 {
+    let on_rule = screen.replay.is_none() && page.y == body.y && page.y > 0;
+    if !on_rule && page.height < CAPTIONED {
+        return 0;
+    }
+    let line = if on_rule { Rect { y: page.y - 1, height: 1, ..page } } else { body };
+    pen.put(line, 0, 1, " RANGE ", Role::Dim);
+    if numbers.bearing.is_some() {
+        pen.put(line, 0, numbers.second(dot) - 1, " BEARING ", Role::Dim);
+    }
+    u16::from(!on_rule)
+}
+
 /// The numbers, and right of them what they rest on. How many rows they take.
 fn large(
     pen: &mut Pen<'_>,
@@ -94,14 +163,10 @@ fn large(
     picture: &Picture,
     beacon: &BeaconView,
     numbers: &Numbers,
+    dot: Dot,
 ) -> u16 {
     let role = if numbers.stale { Role::Stale } else { Role::Digits };
     let bearing = numbers.bearing.as_deref().unwrap_or_default();
-    let columns = |dot: &Dot| dot.columns(&numbers.range) + dot.columns(bearing) + 15;
-    let fits = |dot: &Dot| {
-        columns(dot) <= body.width && (dot.tall == 1 || body.height >= 2 * dot.rows() + 6)
-    };
-    let dot = Dot::SIZES.into_iter().find(fits).unwrap_or(Dot::SMALL);
     let last = dot.rows() - 1;
     pen.large(right_of(body, 2), &numbers.range, dot, role);
     let unit = dot.columns(&numbers.range) + 3;
@@ -113,38 +178,42 @@ fn large(
         pen.put(body, 0, unit, "last", Role::Text);
         pen.put(body, 1, unit, "known", Role::Text);
     }
-    let second = unit + 7;
+    let second = numbers.second(dot);
     pen.large(right_of(body, second), bearing, dot, role);
     let side = second + dot.columns(bearing) + 1;
     if !bearing.is_empty() {
         pen.put(body, last, side, pen.theme.degrees_true().trim(), role);
     }
     let facts = facts(picture, beacon);
-    if columns(&dot) + FACTS <= body.width {
+    if numbers.columns(dot) + FACTS <= body.width {
         for (row, fact) in (0..).zip(&facts) {
             pen.put(body, row, side + 4, &fact.words, fact.role);
         }
-    } else {
-        // Below the numbers, in the row that would be empty; the way to turn is told below.
-        let mut column = 2;
-        for fact in facts.iter().filter(|fact| !fact.is_turn) {
-            column = pen.put(body, dot.rows(), column, &fact.words, fact.role) + 2;
-        }
+        return dot.rows();
     }
-    dot.rows()
+    // Below the numbers: in the row that would be empty, and in one more.
+    let (mut row, mut column) = (dot.rows(), 2);
+    for fact in &facts {
+        if column > 2 && column + pen.width(&fact.words) > body.width {
+            (row, column) = (row + 1, 2);
+        }
+        if row > dot.rows() + 1 {
+            return dot.rows() + 1;
+        }
+        column = pen.put(body, row, column, &fact.words, fact.role) + 2;
+    }
+    row
 }
 
 /// One thing that stands beside the numbers.
 struct Fact {
     words: String,
     role: Role,
-    /// It is the way to turn, which the line of what to do tells too.
-    is_turn: bool,
 }
 
 impl Fact {
     fn new(words: impl Into<String>, role: Role) -> Self {
-        Self { words: words.into(), role, is_turn: false }
+        Self { words: words.into(), role }
     }
 }
 
@@ -185,14 +254,15 @@ fn steering(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
             fact(format!("{time} leg {number} of {of}")),
         ];
     }
-    if Whereabouts::of(picture, beacon).is_some_and(|place| place.is_close()) {
-        return vec![fact("SLOW DOWN, LOOK".to_owned())];
+    if let Some(place) = Whereabouts::of(picture, beacon).filter(Whereabouts::is_close) {
+        let look = place.rough.map_or("all round".to_owned(), |rough| rough.words());
+        return vec![fact("SLOW DOWN, LOOK:".to_owned()), fact(look)];
     }
     let mut facts = Vec::new();
     if let Some((relative, from)) = beacon.way.and_then(|way| way.relative) {
         let stand_in = from == AheadFrom::CourseOverGround;
         let of = if stand_in { " (by COG)" } else { "" };
-        facts.push(Fact { is_turn: true, ..fact(format!("{}{of}", words::relative(relative))) });
+        facts.push(fact(format!("{}{of}", words::relative(relative))));
     }
     facts.extend(beacon.way.iter().flat_map(steer_facts).map(fact));
     facts

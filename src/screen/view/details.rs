@@ -6,7 +6,7 @@ use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{answer, evidence, quiet, who};
-use crate::advice::{Step, is_unacknowledged};
+use crate::advice::{STRANGER, Step, is_stranger, is_unacknowledged};
 use crate::navigation::{Guidance, radio_horizon, working_range};
 use crate::watch::{BeaconView, InputState, Picture};
 
@@ -25,13 +25,16 @@ pub(super) fn draw(
 ) {
     // A column stays free before the plot.
     let area = Rect { width: area.width.saturating_sub(1), ..area };
-    // A point set by hand has nothing that could be heard.
-    let is_heard = beacon.mmsi().is_some();
+    // A point set by hand has nothing that could be heard, and a call was heard once.
+    let is_heard = beacon.mmsi().is_some() && !beacon.is_call();
     let first = if is_heard { evidence::draw(pen, area, picture, beacon) } else { 0 };
     let step = Step::onward(picture, beacon).words(beacon.person.as_deref());
     let mut lines: Vec<_> =
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
     lines.extend(acknowledge_line(screen, picture, beacon).map(|line| (line, Role::Warning)));
+    if is_stranger(picture, beacon) {
+        lines.push((STRANGER.to_owned(), Role::Warning));
+    }
     lines.extend(beacon.other_place.map(|other| (other.words(), Role::Warning)));
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
     lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));

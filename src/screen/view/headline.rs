@@ -5,7 +5,10 @@ use ratatui::layout::Rect;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use crate::advice::{Advice, Reality, Situation, Subject, is_unacknowledged, last_burst, subject};
+use crate::advice::{
+    Advice, Reality, STRANGER, Situation, Subject, is_unacknowledged, last_burst, rehearsal_known,
+    subject,
+};
 use crate::beacon::MESSAGES;
 use crate::mmsi::BeaconKind;
 use crate::watch::{Alert, BeaconView, Cause, Picture, Priority, Rehearsed, State};
@@ -51,7 +54,10 @@ fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence
         Some(Reality::Marked) => {
             vec![format!("marked by hand {since} ago"), format!("marked {since} ago")]
         }
-        Some(Reality::SignalLost) => vec![format!("not heard for {silent}"), silent],
+        Some(Reality::Called) => vec![format!("DSC call {since} ago"), format!("DSC {since}")],
+        Some(Reality::SignalLost | Reality::PerhapsLost) => {
+            vec![format!("not heard for {silent}"), silent]
+        }
         Some(Reality::Active) if beacon.kind == BeaconKind::Mob => {
             vec![format!("beacon ACTIVE {since}"), format!("ACTIVE {since}")]
         }
@@ -61,6 +67,8 @@ fn casualty(picture: &Picture, beacon: &BeaconView, advice: &Advice) -> Sentence
         }
         _ => vec![format!("beacon heard {since}"), since],
     };
+    let stranger = advice.who.as_ref().filter(|who| who.stranger).map(|_| STRANGER.to_owned());
+    let more = stranger.into_iter().chain(more).collect();
     Sentence { what: advice.headline(), more, role }
 }
 
@@ -87,9 +95,11 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     // What waits may be another than what the headline is about: then its own words flash.
     let other = waiting.filter(|alert| is_other(screen, picture, alert));
     let role = if other.is_some() { sentence.role } else { shade(sentence.role) };
-    let state_role = match other.map(|alert| alert.priority) {
-        Some(Priority::EmergencyAlarm | Priority::Alarm) => shade(Role::AlarmBackground),
-        Some(Priority::Warning | Priority::Caution) => shade(Role::WarningBackground),
+    let state_role = match other {
+        Some(alert) if alert.is_active() && alert.priority >= Priority::Alarm => {
+            shade(Role::AlarmBackground)
+        }
+        Some(_) => shade(Role::WarningBackground),
         None => role,
     };
     pen.background(area, role);
@@ -118,7 +128,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     before(pen, &clock, role);
     before(pen, state, state_role);
     before(pen, if replay { "REPLAY" } else { "" }, Role::ReplayBackground);
-    before(pen, picture.rehearsed.map_or("", Rehearsed::word), Role::ReplayBackground);
+    before(pen, rehearsal_known(picture).map_or("", Rehearsed::word), Role::ReplayBackground);
     let room = Rect { width: end, ..area };
     let column = pen.put(room, 0, u16::from(area.width >= 60), &sentence.what, role) + 2;
     let fits = |text: &&String| column + pen.width(text) <= room.width;
@@ -156,8 +166,12 @@ fn state(screen: &Screen, picture: &Picture, waiting: Option<&Alert>, width: u16
             _ => "",
         };
     };
+    let other = is_other(screen, picture, alert);
     match alert.state {
-        _ if is_other(screen, picture, alert) => match alert.priority {
+        // What is over is nothing new, whatever it was.
+        State::RectifiedUnacknowledged if other && narrow => "OTHER ENDED",
+        State::RectifiedUnacknowledged if other => "OTHER ENDED, UNACKN.",
+        _ if other => match alert.priority {
             Priority::EmergencyAlarm if narrow => "NEW EMERG.",
             Priority::EmergencyAlarm => "NEW EMERGENCY",
             Priority::Alarm => "NEW ALARM",

@@ -8,14 +8,31 @@ use super::super::{Action, KEYS, Key, Page, Screen, When};
 use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
 use crate::watch::{Picture, State};
 
+/// The keys that come first where not all fit: what cannot wait, then whom it is about.
+const NEEDED_FIRST: [Action; 7] = [
+    Action::Acknowledge,
+    Action::Voice,
+    Action::NextCasualty,
+    Action::Silence,
+    Action::Resolve,
+    Action::MarkOverboard,
+    Action::Who,
+];
+
+/// A line narrower than this has the shorter words.
+const NARROW: u16 = 80;
+
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     // What leads on is never cut: the help, and the way back.
     let leads_on =
         |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Leave } == key.action;
     let kept: Vec<&Key> = KEYS.iter().filter(|key| leads_on(key)).collect();
-    let words = |key: &Key| format!("[{}] {}", key.name, label(screen, key));
+    let words = |key: &Key| format!("[{}] {}", key.name, label(screen, key, area.width < NARROW));
     let needed: u16 = kept.iter().map(|key| pen.width(&words(key)) + 2).sum();
-    let shown = KEYS.iter().filter(|key| makes_sense(screen, picture, key) && !leads_on(key));
+    let mut shown: Vec<&Key> =
+        KEYS.iter().filter(|key| makes_sense(screen, picture, key) && !leads_on(key)).collect();
+    let need = |key: &Key| NEEDED_FIRST.iter().position(|it| *it == key.action);
+    shown.sort_by_key(|key| need(key).unwrap_or(NEEDED_FIRST.len()));
     let mut column = 1;
     for key in shown {
         let words = words(key);
@@ -28,12 +45,16 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     }
 }
 
-fn label(screen: &Screen, key: &Key) -> &'static str {
+fn label(screen: &Screen, key: &Key, narrow: bool) -> &'static str {
     match key.action {
+        Action::Acknowledge if narrow => "ackn.",
+        Action::Silence if narrow => "silence",
+        Action::Voice if narrow => "say",
         Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
         Action::Quit if screen.attached => "leave",
         Action::Filter if screen.alarms_only => "all alerts",
-        Action::NextCasualty if screen.page == Page::Voice => "next",
+        Action::NextCasualty if screen.page == Page::Voice || narrow => "next",
+        Action::NextCasualty => "next person",
         Action::Down if screen.page == Page::Voice => "more",
         _ => key.label,
     }

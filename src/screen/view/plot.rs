@@ -4,7 +4,7 @@
 use ratatui::layout::Rect;
 
 use super::super::pen::Pen;
-use super::super::theme::Role;
+use super::super::theme::{Role, compass_point};
 use super::super::{Screen, words};
 use super::quiet::ship_name;
 use crate::navigation::{Offset, Position, destination, range_and_bearing};
@@ -48,7 +48,10 @@ pub(super) fn draw(
         (Some(_), Some(_)) => " head up ",
         (Some(_), None) => " course up ",
     };
-    pen.put(outer, 0, 2, title, Role::Dim);
+    let end = pen.put(outer, 0, 2, title, Role::Dim);
+    if let (None, Some(ahead), false) = (up, ahead, pen.theme.unicode()) {
+        pen.put(outer, 0, end, &format!("bow {} ", compass_point(ahead.value())), Role::Dim);
+    }
     let Some(own) = picture.own.position else {
         let text = "own position not known";
         let column = area.width.saturating_sub(pen.width(text)) / 2;

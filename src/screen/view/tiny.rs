@@ -7,7 +7,7 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, muting, words};
 use super::{answer, below, headline, keys, question, quiet};
-use crate::advice::{Subject, subject};
+use crate::advice::{Subject, Whereabouts, subject};
 use crate::watch::{BeaconView, Picture};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
@@ -50,8 +50,11 @@ fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconVie
     pen.put(area, row, 0, &said, role);
     let fix = beacon.fix_age.map_or("not known".to_owned(), words::short_age);
     pen.put(area, row + 1, 0, &format!("fix {fix}, heard {heard} ago"), Role::Text);
-    if let Some((relative, _)) = beacon.way.and_then(|way| way.relative) {
-        pen.put(area, row + 2, 0, &words::relative(relative), Role::Text);
+    let place = Whereabouts::of(picture, beacon);
+    let rough = place.and_then(|place| place.rough).map(|rough| rough.words());
+    let relative = place.and_then(|place| place.relative).map(words::relative);
+    if let Some(direction) = rough.or(relative) {
+        pen.put(area, row + 2, 0, &direction, Role::Digits);
     }
     if let Some(steer) = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed)) {
         let time = words::minutes(steer.time);
