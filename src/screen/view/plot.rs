@@ -50,7 +50,8 @@ pub(super) fn draw(
     };
     let end = pen.put(outer, 0, 2, title, Role::Dim);
     if let (None, Some(ahead), false) = (up, ahead, pen.theme.unicode()) {
-        pen.put(outer, 0, end, &format!("bow {} ", compass_point(ahead.value())), Role::Dim);
+        let by = if picture.own.heading.is_some() { "heading" } else { "COG" };
+        pen.put(outer, 0, end, &format!("{by} {} ", compass_point(ahead.value())), Role::Dim);
     }
     let Some(own) = picture.own.position else {
         let text = "own position not known";
