@@ -628,7 +628,7 @@ fn when_nothing_is_heard_for_long_it_is_said_for_how_long() {
         Advice::of(&scene.watch.picture(scene.stamp()), None).headline()
     };
     scene.wait(30 * 60);
-    assert_eq!(quiet(&mut scene), "Listening. TEST heard 30 min ago.");
+    assert_eq!(quiet(&mut scene), "Listening. TEST heard 31 min ago.");
     scene.wait(90 * 60);
     assert_eq!(quiet(&mut scene), "Listening. Nothing heard for 2 h.");
 }
