@@ -221,7 +221,7 @@ fn who_says_nonsense_nothing_or_too_much_keeps_nobody_from_watching() {
     let said = |text: &[u8]| [&u32::try_from(text.len()).unwrap().to_be_bytes(), text].concat();
     let hello = |size: &str| {
         format!(
-            r#"{{"Hello":{{"version":1,"terminal":"x","size":{size},"unicode":true,"palette":"?"}}}}"#
+            r#"{{"Hello":{{"version":1,"terminal":"x","size":{size},"unicode":true,"palette":"?","depth":"true"}}}}"#
         )
     };
     for nonsense in [
