@@ -167,10 +167,10 @@ fn heard_last(picture: &Picture) -> Option<String> {
         Some(Mode::Active) => "ACTIVE beacon",
         Some(Mode::ActivePresumed) | None => "A beacon",
     };
-    let ago_in_words = words::short_age(ago);
     Some(match ago <= HEARD_LATELY {
-        true => format!("{what} heard {ago_in_words} ago"),
-        false => format!("Nothing heard for {ago_in_words}"),
+        true => format!("{what} heard {} ago", words::short_age(ago)),
+        // A silence is never told longer than it is.
+        false => format!("Nothing heard for {} h", ago.as_secs() / 3600),
     })
 }
 

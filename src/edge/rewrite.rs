@@ -73,6 +73,7 @@ fn keep_owner(_: &File, _: &fs::Metadata) -> io::Result<()> {
 }
 
 #[cfg(all(test, unix))]
+#[allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 mod tests {
     use super::*;
     use std::os::unix::fs::{PermissionsExt as _, symlink};

@@ -320,7 +320,7 @@ impl Theme {
     }
 
     /// An arrow for a direction on the screen, up being zero. In ASCII a slanting one could be read
-    /// both ways: there a cross stands, and [`compass_point`] says the direction.
+    /// both ways: there a cross stands, and `compass_point` says the direction.
     pub fn arrow(self, degrees: f64) -> char {
         let unicode = ['↑', '↗', '→', '↘', '↓', '↙', '←', '↖'];
         let ascii = ['^', '+', '>', '+', 'v', '+', '<', '+'];
