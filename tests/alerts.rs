@@ -12,7 +12,7 @@ use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
     About, AlertId, AlertReport, BeaconView, Cause, Command, Declaration, Event, EventBody, Input,
-    LeftOpen, Matter, OpenAlert, OpenBeacon, Priority, Settings, State, Watch,
+    LeftOpen, Matter, Mode, OpenAlert, OpenBeacon, Priority, Settings, State, Watch,
 };
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -506,6 +506,9 @@ fn judge(path: &[Step]) {
             let open = after.iter().filter(|(_, cause)| people.contains(cause)).count();
             assert_eq!(open, 1, "one incident, one emergency: {}", what());
         }
+        if after.iter().any(|(_, cause)| *cause == Cause::BeaconActive) {
+            assert!(scene.mate().casualty, "an emergency, and nobody to be found: {}", what());
+        }
         if step == Step::Resolve {
             declared = Some(scene.at);
         }
@@ -631,6 +634,27 @@ fn when_nothing_is_heard_for_long_it_is_said_for_how_long() {
     assert_eq!(quiet(&mut scene), "Listening. TEST heard 31 min ago.");
     scene.wait(90 * 60);
     assert_eq!(quiet(&mut scene), "Listening. Nothing heard for 2 h.");
+}
+
+/// After eight minutes of TEST alone the mode is TEST, and the emergency stays: whoever is meant is
+/// still to be found, and missed when nothing more is heard (contract: after 8 min of TEST alone).
+#[test]
+fn whoever_is_in_an_open_emergency_stays_a_casualty_though_the_beacon_says_test() {
+    let mut scene = Scene::new();
+    scene.mate_off(97);
+    let emergency = scene.emergencies();
+    scene.wait(9 * 60);
+    scene.take(Step::Test);
+    assert_eq!((scene.mate().mode, scene.emergencies()), (Some(Mode::Test), emergency));
+    assert!(scene.mate().casualty);
+    scene.wait(6 * 60);
+    assert!(scene.mate().casualty && scene.mate().silent);
+    // After the operator's word a TEST is a test.
+    scene.mate_off(97);
+    scene.act(Command::Resolve);
+    scene.wait(9 * 60);
+    scene.take(Step::Test);
+    assert!(!scene.mate().casualty, "{:?}", scene.watch.alerts());
 }
 
 /// A lesser alert of the same beacon is over, and the emergency is not.

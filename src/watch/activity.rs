@@ -60,6 +60,8 @@ pub(super) struct Activity {
     pub first_active: Option<Mono>,
     /// It has taken the place of a point set by hand since then, or might have before a restart.
     pub took_point: bool,
+    /// It was ACTIVE, and nobody has taken that back: whatever it says since, somebody is in danger.
+    pub in_danger: bool,
     presumed_at: Option<Mono>,
     test_at: Option<Mono>,
     off_at: Option<Mono>,
@@ -80,6 +82,7 @@ impl Activity {
             Evidence::Status(14) | Evidence::Word(BeaconWord::Active) => {
                 self.active_at = Some(now);
                 self.first_active = self.first_active.or(self.active_at);
+                self.in_danger = true;
             }
             Evidence::Status(15) => self.undefined_status(now),
             Evidence::Status(_) => self.presumed_at = Some(now),
@@ -90,7 +93,7 @@ impl Activity {
             Evidence::Word(BeaconWord::Test) => self.test_at = Some(now),
             Evidence::Word(BeaconWord::Off | BeaconWord::Cancel) => {
                 (self.active_at, self.presumed_at, self.test_at) = (None, None, None);
-                (self.first_active, self.took_point) = (None, false);
+                (self.first_active, self.took_point, self.in_danger) = (None, false, false);
                 (self.undefined, self.prolonged, self.damaged_text) = (None, false, false);
                 self.off_at = Some(now);
             }
@@ -141,7 +144,7 @@ impl Activity {
     pub(super) fn begin_afresh(&mut self) {
         (self.prolonged, self.undefined) = (false, None);
         (self.mode, self.active_at) = (None, None);
-        (self.first_active, self.took_point) = (None, false);
+        (self.first_active, self.took_point, self.in_danger) = (None, false, false);
     }
 
     /// Goes on with what it did before a restart, its emergency having been `raised` if that is
@@ -164,6 +167,7 @@ impl Activity {
         }
         self.first_active = raised.into_iter().chain(self.active_at.map(|_| open.since.at)).min();
         self.took_point = self.first_active.is_some();
+        self.in_danger = raised.is_some();
         self.prolonged = prolonged;
         self.modes = vec![open.mode];
     }

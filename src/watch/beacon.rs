@@ -149,7 +149,10 @@ impl Beacon {
         self.activity.judge(evidence, now.at);
         let mode_changed = self.activity.mode != before;
         if mode_changed || self.priority() > priority {
-            self.declared = None;
+            if self.declared.take().is_some() {
+                // What was ACTIVE before the operator's word is over with it.
+                self.activity.in_danger = self.is_active();
+            }
         }
         if mode_changed {
             self.since = Some(now);
@@ -281,7 +284,7 @@ impl Beacon {
     /// Whether somebody may be in the water behind it, whatever the operator says.
     pub(super) fn may_be_active(&self) -> bool {
         let in_doubt = matches!(self.activity.mode, Some(Mode::Active | Mode::ActivePresumed));
-        in_doubt || self.activity.prolonged
+        in_doubt || self.activity.prolonged || self.activity.in_danger
     }
 
     fn priority(&self) -> Option<Priority> {

@@ -189,6 +189,9 @@ impl Watch {
 
     /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.
     pub(super) fn rectify_casualty(&mut self, mmsi: Mmsi) {
+        if let Some(beacon) = self.beacons.find(mmsi) {
+            beacon.activity.in_danger = false;
+        }
         for key in Matter::of_incident(mmsi) {
             self.alerts.rectify(&key);
         }
