@@ -184,6 +184,18 @@ fn what_is_read_aloud_in_a_drill_says_so_from_the_first_second() {
     }
 }
 
+/// A fix that a call gave and a beacon that was heard before it: each says by what.
+#[test]
+fn the_ages_of_a_fix_by_dsc_and_of_what_was_heard_by_ais_say_so() {
+    let mut stage = scenes::stage("quiet");
+    stage.line("ais", &vdm(&support::position(972_000_017, 14, None, 60), 'A'));
+    stage.pass(20);
+    stage.line("gnss", &support::sealed("CDDSC,12,9720000170,12,10,26,0574201035,0211,,,S,"));
+    stage.pass(2);
+    let text = text(&frame(&stage.screen, &stage.picture(), (80, 24)));
+    assert!(text.contains("s old DSC") && text.contains("s ago AIS"), "{text}");
+}
+
 #[test]
 fn a_test_never_looks_like_an_emergency() {
     each(|name, stage, picture| {

@@ -78,7 +78,7 @@ pub(super) struct Beacon {
     /// When and where somebody set the point by hand.
     pub marked: Option<(Stamp, Option<Position>)>,
     /// The position is a DSC call's, not the beacon's own.
-    placed_by_call: bool,
+    pub placed_by_call: bool,
     /// The position is the last that the beacon knew before it lost its fix.
     fix_lost: bool,
     /// Where it was heard too, though nobody can be at both.

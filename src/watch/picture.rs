@@ -101,6 +101,8 @@ pub struct BeaconView {
     /// How old that is.
     #[serde(rename = "fix_age_s", serialize_with = "seconds")]
     pub fix_age: Option<Duration>,
+    /// Whether a DSC call gave the place, and no message of the beacon.
+    pub fix_by_call: bool,
     /// Where it was heard too, though nobody can be at both; the place above is the later.
     pub other_place: Option<OtherPlace>,
     /// How far it is; of a silent one, how far the place is where it is reckoned to be.
@@ -315,6 +317,7 @@ impl Watch {
             last,
             position: it.position(),
             fix_age: it.fix_at().map(|fix| at.since(fix)),
+            fix_by_call: false,
             other_place: None,
             range,
             bearing,
@@ -344,6 +347,7 @@ impl Watch {
             person,
             marked,
             own_at_first,
+            fix_by_call: true,
             evidence: vec!["DSC distress, man overboard".to_owned()],
             ..view
         })
@@ -356,6 +360,7 @@ impl Watch {
             mode: beacon.activity.mode,
             declared: beacon.declared_safe(at),
             silent: beacon.silent,
+            fix_by_call: beacon.placed_by_call,
             rehearsed: beacon.origin.rehearsed(),
             other_place: beacon.two_places.other(beacon.position, at),
             marked: beacon.marked,

@@ -235,7 +235,7 @@ fn ages(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
         Some((datum, _)) => {
             Fact::new(format!("95 % within {}", metres(datum.radius95)), Role::Warning)
         }
-        None => Fact::new(format!("heard {heard} ago"), worry(beacon.silent)),
+        None => Fact::new(format!("heard {heard} ago{}", heard_by(beacon)), worry(beacon.silent)),
     });
     if let Some(age) = picture.own.age.filter(|age| own_is_old(*age)) {
         facts.push(Fact::new(format!("own pos. {} old", words::short_age(age)), Role::Warning));
@@ -299,8 +299,18 @@ pub(super) fn metres(range: NauticalMiles) -> String {
 
 fn fix_age(beacon: &BeaconView) -> String {
     beacon.fix_age.map_or("age of fix not known".to_owned(), |age| {
-        format!("fix {} old", words::short_age(age))
+        format!("fix {} old{}", words::short_age(age), if beacon.fix_by_call { " DSC" } else { "" })
     })
+}
+
+/// By what it was heard, where a call is part of it: the age of a fix that came by DSC is another
+/// than that of what was heard by AIS.
+fn heard_by(beacon: &BeaconView) -> &'static str {
+    match (beacon.fix_by_call, beacon.messages) {
+        (false, _) => "",
+        (true, 0) => " DSC",
+        (true, _) => " AIS",
+    }
 }
 
 /// A word where the numbers would be, and lines right of it.

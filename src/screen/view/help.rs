@@ -4,11 +4,14 @@ use ratatui::layout::Rect;
 
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
-use super::super::{KEYS, Screen, When};
+use super::super::{Action, KEYS, Screen, When};
 use super::below;
 
 const WARNING: &str = "overside receives only. It calls nobody: an AIS beacon alerts no coastguard \
                        by itself. Call for help by radio as you have learnt it.";
+
+/// What the key that ends the watch does on a screen that is looked at from elsewhere.
+const LEAVE: &str = "leave this screen; the watch goes on, and is ended where it was begun";
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let lines = wrap(WARNING, area.width.saturating_sub(4));
@@ -21,7 +24,11 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let lines: Vec<(&str, String)> = keys
         .flat_map(|key| {
             let names = std::iter::once(key.name).chain(std::iter::repeat(""));
-            names.zip(wrap(key.help, room)).collect::<Vec<_>>()
+            let help = match key.action {
+                Action::Quit if screen.attached => LEAVE,
+                _ => key.help,
+            };
+            names.zip(wrap(help, room)).collect::<Vec<_>>()
         })
         .collect();
     let rows = usize::from(area.height);
