@@ -148,11 +148,10 @@ impl Beacon {
         let (before, priority) = (self.activity.mode, self.priority());
         self.activity.judge(evidence, now.at);
         let mode_changed = self.activity.mode != before;
-        if mode_changed || self.priority() > priority {
-            if self.declared.take().is_some() {
-                // What was ACTIVE before the operator's word is over with it.
-                self.activity.in_danger = self.is_active();
-            }
+        let worse = self.priority() > priority;
+        if (mode_changed || worse) && self.declared.take().is_some() {
+            // What was ACTIVE before the operator's word is over with it.
+            self.activity.in_danger = self.is_active();
         }
         if mode_changed {
             self.since = Some(now);
