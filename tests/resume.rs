@@ -340,6 +340,41 @@ fn who_was_declared_safe_a_while_ago_comes_back_over_a_restart() {
 }
 
 #[test]
+fn who_is_active_anew_long_after_the_operators_word_is_an_emergency_over_a_restart() {
+    let active = sentence(Cause::BeaconActive).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    night.act(290, Command::Resolve(AlertId(1)));
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    let test = support::vdm(&support::position(MATE, 15, Some((50.02, -5.0)), 12), 'A');
+    night.line(429, "radio", &test);
+    assert!(open(&night.watch).iter().all(|it| it.2 < Priority::EmergencyAlarm));
+    night.line(180, "radio", &active);
+    let again = open(&night.watch);
+    assert!(again.iter().any(|it| it.2 == Priority::EmergencyAlarm), "{again:?}");
+}
+
+/// A clock that has lost the time tells of no word how old it is: it may be long over, and does not
+/// hold. Found by a boat-year (seed 9124).
+#[test]
+fn a_word_whose_age_is_not_known_does_not_hold_over_a_restart() {
+    let active = sentence(Cause::BeaconActive).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    night.act(1, Command::Resolve(AlertId(1)));
+    watch(folder.path(), night.drafts.drain(..));
+    let now = Stamp { at: Mono::START, utc: Utc::EPOCH };
+    let left = place(incidents(folder.path()), 0..0, now);
+    assert!(left.open.beacons.iter().all(|it| it.declared.is_none()), "{left:?}");
+    night.watch = Night::begin().watch;
+    night.watch.resume(left.open, now);
+    night.line(1, "radio", &active);
+    let again = open(&night.watch);
+    assert!(again.iter().any(|it| it.2 == Priority::EmergencyAlarm), "{again:?}");
+}
+
+#[test]
 fn who_was_declared_safe_and_drifts_away_comes_back_over_a_restart() {
     let folder = tempfile::tempdir().unwrap();
     let mut night = Night::of(&[Cause::BeaconActive], &[0]);

@@ -145,14 +145,17 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
         })
     });
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
-        // One that began to be so later is not what was declared over.
+        // One that began to be so later is not what was declared over; and a word whose age is not
+        // known, because this clock has lost the time, may be long over.
+        let is_past = |it: &Entry| it.draft.host() <= now.utc;
         let declared = declared.iter().find(|it| it.draft.mmsi == last.draft.mmsi);
-        let declared =
-            declared.filter(|it| it.entry > first.entry).map(|Entry { draft, .. }| {
+        let declared = declared.filter(|it| it.entry > first.entry && is_past(it)).map(
+            |Entry { draft, .. }| {
                 let range =
                     draft.own.zip(draft.position).map(|(own, it)| range_and_bearing(own, it).0);
                 Declaration::new(at(draft.host()), range)
-            });
+            },
+        );
         let (draft, first) = (last.draft, first.draft);
         let last = Stamp { at: at(draft.host()), utc: draft.host() };
         let fix_at = draft.fix_age_s.map(|age| {
