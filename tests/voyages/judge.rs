@@ -38,6 +38,8 @@ struct Incident {
     since: u64,
     /// When the operator said that it is over, if the beacon may go on since.
     declared: Option<u64>,
+    /// The same, also when it was in danger again since: that may be lost with the disk.
+    word: Option<u64>,
     last_heard: Option<u64>,
     /// When its beacon was first heard active in this danger.
     active_since: Option<u64>,
@@ -261,6 +263,7 @@ impl Judge {
     fn over(&mut self, mmsi: u32) {
         let incident = self.incidents.entry(Who::Station(mmsi)).or_default();
         (incident.danger, incident.declared, incident.active_since) = (false, None, None);
+        incident.word = None;
     }
 
     /// Somebody did this, going by what was told.
@@ -444,6 +447,7 @@ impl Judge {
             incident.danger &= left;
             incident.active_since = incident.active_since.filter(|_| left);
             incident.declared = (!left).then_some(now);
+            incident.word = incident.declared;
         }
         let owed: BTreeSet<Who> =
             self.owed.iter().filter_map(|(id, row)| owed_who(*id, row)).collect();
@@ -625,6 +629,7 @@ impl Judge {
             let still = open.remove(who);
             if incident.danger && !still {
                 self.figures.lost_with_disk += 1;
+                incident.declared = incident.word;
             }
             (incident.danger, incident.fresh) = (still, false);
             incident.active_since = incident.active_since.filter(|_| still);
