@@ -133,14 +133,19 @@ impl Scene {
         OpenBeacon { declared, ..beacon.clone() }
     }
 
-    /// Another watch goes on with what this one leaves open.
-    fn restart(&mut self) {
+    /// What this watch leaves open.
+    fn left_open(&self) -> LeftOpen {
         let open = self.told.values().filter(|alert| alert.state != State::Normal);
-        let left = LeftOpen {
+        LeftOpen {
             alerts: open.map(|alert| self.open(alert)).collect(),
             beacons: self.beacon.iter().map(|it| self.left(it)).collect(),
             last_id: self.told.keys().last().map_or(0, |id| id.0),
-        };
+        }
+    }
+
+    /// Another watch goes on with it.
+    fn restart(&mut self) {
+        let left = self.left_open();
         self.watch = Self::watch();
         self.watch.resume(left, self.stamp());
         self.drain();
@@ -194,6 +199,32 @@ fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_ur
     scene.drain();
     let priorities: Vec<_> = scene.watch.alerts().iter().map(|it| (it.id, it.priority)).collect();
     assert_eq!(priorities, [(AlertId(7), Priority::EmergencyAlarm)]);
+}
+
+/// One beacon is one person: it has taken the place of one point, is heard again before the logbook
+/// tells so, and takes the other's no more. Found by a boat-year (seed 6184).
+#[test]
+fn a_beacon_that_took_one_point_takes_no_other_when_the_logbook_is_read_late() {
+    let mut scene = Scene::new();
+    scene.take(Step::Mark);
+    scene.wait(4);
+    scene.take(Step::Mark);
+    scene.wait(100);
+    scene.take(Step::Active);
+    let marks = |scene: &Scene| {
+        let emergencies = scene.emergencies();
+        emergencies.iter().filter(|(_, cause)| *cause == Cause::OverboardMarked).count()
+    };
+    assert_eq!(marks(&scene), 1);
+    let left = scene.left_open();
+    scene.watch = Scene::watch();
+    scene.wait(60);
+    scene.take(Step::Active);
+    let stamp = scene.stamp();
+    scene.watch.resume(left, stamp);
+    scene.drain();
+    scene.take(Step::Active);
+    assert_eq!(marks(&scene), 1, "{:?}", scene.watch.alerts());
 }
 
 #[test]

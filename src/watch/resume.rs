@@ -16,12 +16,15 @@ impl Watch {
         self.wakefulness.answer(now.at);
         self.alerts.count_from(left.last_id);
         for beacon in &left.beacons {
-            // What was heard in this watch is newer.
-            if self.beacons.get(beacon.mmsi).is_some() {
+            let about = left.alerts.iter().filter(|it| it.mmsi == Some(beacon.mmsi));
+            // What was heard in this watch is newer; but whose emergency was open may have taken the
+            // place of a point set by hand, and takes no other.
+            if let Some(known) = self.beacons.find(beacon.mmsi) {
+                let emergency = |it: &OpenAlert| it.cause == Cause::BeaconActive && !it.rectified;
+                known.activity.took_point |= about.into_iter().any(emergency);
                 continue;
             }
             if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
-                let about = left.alerts.iter().filter(|it| it.mmsi == Some(beacon.mmsi));
                 known.resume(beacon, &about.collect::<Vec<_>>());
             }
         }
