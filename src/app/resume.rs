@@ -10,8 +10,8 @@ use crate::navigation::range_and_bearing;
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{
-    AlertReport, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert, OpenBeacon, Rehearsed,
-    State,
+    AlertReport, DECLARED_HOLDS, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert,
+    OpenBeacon, Rehearsed, State,
 };
 
 /// Nothing older than this is reckoned with: then the clocks are wrong.
@@ -145,11 +145,14 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
         })
     });
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
-        // One that began to be so later is not what was declared over; and a word whose age is not
-        // known, because this clock has lost the time, may be long over.
-        let is_past = |it: &Entry| it.draft.host() <= now.utc;
+        // One that began to be so later is not what was declared over; and a word is over after its
+        // time, or if its age is not known because this clock has lost the time.
+        let may_hold = |it: &Entry| {
+            let said = it.draft.host();
+            said <= now.utc && ago(said, now.utc) <= DECLARED_HOLDS
+        };
         let declared = declared.iter().find(|it| it.draft.mmsi == last.draft.mmsi);
-        let declared = declared.filter(|it| it.entry > first.entry && is_past(it)).map(
+        let declared = declared.filter(|it| it.entry > first.entry && may_hold(it)).map(
             |Entry { draft, .. }| {
                 let range =
                     draft.own.zip(draft.position).map(|(own, it)| range_and_bearing(own, it).0);

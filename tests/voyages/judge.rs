@@ -214,8 +214,10 @@ impl Judge {
                 self.step.heard.insert(mmsi);
                 match says {
                     Says::Active => {
-                        // Then it is an emergency again; how the range goes is not known here.
-                        let left_alone = |at| now - at <= DECLARED_MS;
+                        // Then it is an emergency again; how the range goes is not known here. A
+                        // watch that began since has the age of the word by a clock that may be slow.
+                        let began = self.began;
+                        let left_alone = |at: u64| now.saturating_sub(at.max(began)) <= DECLARED_MS;
                         if !incident.declared.is_some_and(left_alone) {
                             self.in_danger(Who::Station(mmsi));
                             let incident = self.incidents.entry(Who::Station(mmsi)).or_default();
