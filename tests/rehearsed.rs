@@ -139,6 +139,10 @@ fn nothing_rehearsed_ends_or_moves_a_real_emergency() {
     let picture = scene.watch.picture(scene.stamp());
     assert_eq!(picture.beacons[0].position, place, "and it is where it is");
     assert_eq!(scene.rehearsed(), [None, None]);
+    // Nor does it take the casualty away when the beacon says TEST at last.
+    scene.at += Duration::from_secs(9 * 60);
+    scene.says(REALLY, "MOB TEST");
+    assert!(scene.watch.picture(scene.stamp()).beacons[0].casualty);
     // The real one does.
     scene.says(REALLY, "MOB OFF");
     assert!(!scene.emergency().is_active());

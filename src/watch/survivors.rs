@@ -189,11 +189,13 @@ impl Watch {
 
     /// OFF, CANCEL or a DSC cancel: the incident is over, and who has not taken note still can.
     pub(super) fn rectify_casualty(&mut self, mmsi: Mmsi) {
-        if let Some(beacon) = self.beacons.find(mmsi) {
-            beacon.activity.in_danger = false;
-        }
         for key in Matter::of_incident(mmsi) {
             self.alerts.rectify(&key);
+        }
+        // What is rehearsed ends nothing real.
+        let stands = self.alerts.get(&Matter::Emergency(mmsi)).is_some_and(Alert::is_active);
+        if let Some(beacon) = self.beacons.find(mmsi) {
+            beacon.activity.in_danger &= stands;
         }
     }
 
