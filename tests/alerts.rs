@@ -488,7 +488,9 @@ impl Scene {
 }
 
 const CALL: &str = "CDDSC,12,9720000170,12,10,26,1500000130,0201,,,S,";
-const CANCELLED: &str = "CDDSC,16,0021100010,12,10,10,1500000130,0201,9720000170,10,S,";
+/// The beacon cancels its own call (M.493: the caller is the casualty). A coast station that says the
+/// same acknowledges.
+const CANCELLED: &str = "CVDSC,16,9720000170,12,10,26,1500000130,0201,9720000170,10,S,";
 
 /// Nothing but OFF, a DSC cancel and the operator ends an emergency; only another one of the same
 /// person takes its place, as it opens.
@@ -528,6 +530,10 @@ fn judge(path: &[Step]) {
                 _ => beacon,
             };
             assert!(goes_on || over || replaced, "{}", what());
+        }
+        if step == Step::CallCancelled {
+            let left = after.iter().all(|(_, cause)| *cause == Cause::OverboardMarked);
+            assert!(left, "a cancel that ends nothing: {}", what());
         }
         if step == Step::Mark {
             assert!(after.iter().any(|(_, it)| *it == Cause::OverboardMarked), "{}", what());
@@ -683,6 +689,13 @@ fn whoever_is_in_an_open_emergency_stays_a_casualty_though_the_beacon_says_test(
     // After the operator's word a TEST is a test.
     scene.mate_off(97);
     scene.act(Command::Resolve);
+    scene.wait(9 * 60);
+    scene.take(Step::Test);
+    assert!(!scene.mate().casualty, "{:?}", scene.watch.alerts());
+    // And after a cancel by DSC.
+    scene.mate_off(97);
+    assert!(scene.mate().casualty);
+    scene.take(Step::CallCancelled);
     scene.wait(9 * 60);
     scene.take(Step::Test);
     assert!(!scene.mate().casualty, "{:?}", scene.watch.alerts());

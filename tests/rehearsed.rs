@@ -13,7 +13,9 @@ use overside::watch::{Alert, Cause, Command, Input, Rehearsed, Settings, State, 
 const MATE: u32 = 972_000_017;
 const HERE: (f64, f64) = (57.70, 10.58);
 const CALL: &str = "CDDSC,12,9720000170,12,10,26,9999999999,8888,,,S,";
-const CANCELLED: &str = "CDDSC,16,0021100010,12,10,10,1500000130,0201,9720000170,10,S,";
+/// The beacon cancels its own call (M.493: the caller is the casualty). A coast station that says the
+/// same acknowledges.
+const CANCELLED: &str = "CVDSC,16,9720000170,12,10,26,1500000130,0201,9720000170,10,S,";
 const DRILL: Option<&str> = Some("DRILL");
 const REALLY: Option<&str> = None;
 
