@@ -421,9 +421,9 @@ impl Judge {
     fn must_be_true(&mut self, id: u32, told: &Told) {
         let who = told.who(id);
         let now = self.now;
-        let goes_on = |it: &&Incident| {
-            it.declared.is_some() && it.last_heard.is_some_and(|at| now - at <= GOES_ON_MS)
-        };
+        // By the clock of a watch that began since, which may be slow.
+        let lately = |at: u64| now.saturating_sub(at.max(self.began)) <= GOES_ON_MS;
+        let goes_on = |it: &&Incident| it.declared.is_some() && it.last_heard.is_some_and(lately);
         // Declared over, and it goes on: the range may have grown before the time is over.
         if let Some(who) = who.filter(|who| self.incidents.get(who).is_some_and(|it| goes_on(&it)))
         {
