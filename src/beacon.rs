@@ -27,7 +27,8 @@ pub const PERIOD: Duration = Duration::from_secs(60);
 pub const CYCLE: Duration = PERIOD.saturating_mul(BURSTS as u32);
 
 /// A message this long after the first of a burst begins another: a burst takes 14 s, and the next
-/// begins 54 s after it at the least (figure 43). The 6 s for its reception are our own.
+/// begins 54 s after it at the least (M.1371-5 annex 9, figure 43). The 6 s for its reception are
+/// our own.
 pub const ANOTHER_BURST: Duration = BURST.saturating_add(Duration::from_secs(6));
 
 /// A position older than this is an old one: two bursts were missed. Our own.

@@ -1,5 +1,5 @@
 //! Maritime identities: nine digits, and what they say of the station behind them
-//! (Recommendation ITU-R M.585).
+//! (Recommendation ITU-R M.585-10).
 
 use std::fmt;
 
@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 
 /// A maritime identity of nine digits, leading zeros included.
 ///
-/// On the air it is a 30-bit number (ITU-R M.1371); values above 999 999 999 are no identity.
-/// In JSON and TOML it is a plain integer; printed, it has all nine digits.
+/// On the air it is a 30-bit number (ITU-R M.1371-5, table 48); values above 999 999 999 are no
+/// identity. In JSON and TOML it is a plain integer; printed, it has all nine digits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(try_from = "u32", into = "u32")]
 pub struct Mmsi(u32);
@@ -99,7 +99,7 @@ impl From<Mmsi> for u32 {
     }
 }
 
-/// What kind of station an identity belongs to (ITU-R M.585, annexes 1 and 2).
+/// What kind of station an identity belongs to (ITU-R M.585-10, annexes 1 and 2).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Station {

@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 #[path = "support/captures.rs"]
 mod captures;
 
-/// SART TEST, published in libais' tests (standards.md 6.1).
+/// SART TEST, published in libais' tests (`vectors/beacons.toml`).
 const SART_TEST: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0D";
 /// The same with another checksum.
 const DAMAGED: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0E";
@@ -183,7 +183,7 @@ fn parts_give_one_object_on_the_last_line() {
 
 #[test]
 fn the_time_and_source_of_a_tag_block_are_given() {
-    // TAG block published in libais' tests (standards.md 6.5).
+    // TAG block published in libais' tests (`vectors/tag.toml`).
     let tag = "\\g:1-3-42349,n:111458,s:r003669945,c:1425327424*41\\";
     let unknown = "$GPZZZ,1*50";
     let (_, objects) = decode(&[], format!("{tag}{unknown}\n").as_bytes());

@@ -119,9 +119,9 @@ fn an_active_beacon_keeps_to_the_cycle_of_eight_bursts() {
     }
 }
 
-/// The sources differ (addenda to the digest, 4.1): M.1371-5 wants messages with a communication
-/// state in the first burst of a cycle, EN 303 098 as reported puts the text into bursts 1 and 5.
-/// Every 4 min and one per channel in both.
+/// The sources differ: M.1371-5 wants messages with a communication state in the first burst of a
+/// cycle, EN 303 098 as reported puts the text into bursts 1 and 5. Every 4 min and one per channel
+/// in both.
 #[test]
 fn the_text_comes_every_four_minutes_on_both_channels_in_both_variants() {
     for (variant, expected) in [("first_and_fifth", [0, 4]), ("later", [1, 5])] {

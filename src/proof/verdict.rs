@@ -15,11 +15,12 @@ use crate::watch::{SELF_TEST_LONGEST, Signal, Statement, Transmission};
 use crate::wire::ais::BeaconWord;
 use crate::wire::nmea::{Dsc, Meaning};
 
-/// One missing of eight is normal and two are no wonder; fewer than this are a finding (contract).
+/// One missing of eight is normal and two are no wonder; fewer than this are a finding.
+/// Our own.
 const ENOUGH: usize = 6;
 
-/// A beacon further from the ship than this is not on board, or its position is an old one
-/// (contract).
+/// A beacon further from the ship than this is not on board, or its position is an old one.
+/// Our own.
 const ON_BOARD_M: f64 = 200.0;
 
 /// A call this long before or after a beacon's messages belongs to its test: by DSC it is sent about

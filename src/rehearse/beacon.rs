@@ -27,7 +27,7 @@ const INCREMENT: i64 = 75;
 const NEXT_CYCLE: std::ops::RangeInclusive<u16> = 2025..=2475;
 
 /// The first transmission comes this many seconds after activation (EN 303 098 V2.2.1, B.3, as
-/// reported).
+/// reported: one without time may; with a fix it comes within a minute).
 const FIRST_BURST_S: std::ops::Range<f64> = 10.0..30.0;
 
 /// Which of the eight messages are texts: one on each channel. Their place is from memory.

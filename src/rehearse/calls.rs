@@ -9,7 +9,8 @@ use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::wire::ais::{Body, Message, SafetyText};
 
-/// Ten digits that say that there is no position, and four that there is no time (M.493-16).
+/// Ten digits that say that there is no position, and four that there is no time (M.493-15 8.1.2,
+/// 8.1.3).
 const NO_POSITION: &str = "9999999999";
 const NO_TIME: &str = "8888";
 
@@ -85,7 +86,8 @@ impl DscPlace {
     }
 }
 
-/// Format, category, first and second telecommand, acknowledgement: codes of M.493-16 less 100.
+/// Format, category, first and second telecommand, acknowledgement: the codes of M.493-16 table A1-3
+/// less 100.
 fn codes(call: &Call) -> (u8, u8, u8, u8, char) {
     use CallMeaning as M;
     /// "No information", which a beacon sends, and telephony.
@@ -97,8 +99,8 @@ fn codes(call: &Call) -> (u8, u8, u8, u8, char) {
             let then = if by_beacon { NONE } else { TELEPHONY };
             (12, 12, nature_code(nature(call)), then, 'S')
         }
-        // A closed loop: to own ship, about itself (M.493-16 by a digest; format and
-        // acknowledgement from memory).
+        // A closed loop: to own ship, about itself, acknowledgement asked (laid out as a relay to
+        // one station, M.493-15 table A1-4.3; that a beacon does so: as RTCM 11901.1 is quoted).
         M::DistressRelay if call.casualty == Some(call.caller) => (20, 12, 12, NONE, 'R'),
         M::DistressRelay => (16, 12, 12, TELEPHONY, 'S'),
         M::DistressAcknowledgement | M::DistressCancel => (16, 12, 10, NONE, 'S'),
@@ -127,7 +129,7 @@ fn dsc(stage: &Stage<'_>, call: &Call, place: Option<DscPlace>) -> String {
     };
     let casualty = match call.meaning {
         M::DistressRelay | M::DistressAcknowledgement => call.casualty,
-        // A station that acknowledges its own distress takes it back (M.493-16).
+        // A station that acknowledges its own distress takes it back (M.493-16 table A1-4.2).
         M::DistressCancel => Some(call.caller),
         _ => None,
     };
@@ -175,7 +177,7 @@ const fn nature_code(nature: Nature) -> u8 {
 mod tests {
     use super::*;
 
-    /// The position and expansion of the example in IEC 61162-1 (standards.md 4.7.7):
+    /// The position and expansion of the example in IEC 61162-1 (`tests/vectors/dsc.toml`):
     /// 47° 47.1234' N 125° 19.5678' W is 1474712519 and 12345678.
     #[test]
     fn a_place_is_parted_as_in_the_published_example() {

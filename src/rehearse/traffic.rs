@@ -12,7 +12,7 @@ use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::wire::Text;
 use crate::wire::ais::{Body, ClassBReport, Dimensions, Message, PositionReport, StaticA, StaticB};
 
-/// The identity of the first ship: no country has the digits 200 (ITU-R M.585).
+/// The identity of the first ship: no country has the digits 200 (ITU-R M.585-10).
 const FIRST_MMSI: u32 = 200_000_101;
 
 /// Names and sizes are told this often.

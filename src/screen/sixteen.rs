@@ -1,7 +1,7 @@
 //! Colours for terminals that have sixteen: the frames number them in the way of a table of 256
 //! (`38;5;9`), which some of those terminals take for something else, such as blinking. Here they are
 //! spelt in the way that all of them know: ECMA-48 8.3.117 for the first eight, `90` to `107` for the
-//! bright ones (common practice, no source).
+//! bright ones (as xterm has them; from memory).
 
 use std::io::{self, Write};
 

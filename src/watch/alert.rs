@@ -40,7 +40,8 @@ impl AlertId {
     pub const ROOM: u32 = 1_000_000;
 }
 
-/// Priorities, the most urgent last (MSC.302(87) section 6).
+/// Priorities, the most urgent last (MSC.302(87) section 6). IMO says in two ways what a warning is:
+/// here it asks for attention at once, as there, and not for none, as in A.1021(26) 3.1.3.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Priority {

@@ -421,8 +421,8 @@ mod tests {
         alerts.take_changed().iter().map(|alert| alert.state).collect()
     }
 
-    /// Transitions of standards.md 2.4: rows P of MSC.302(87) 7.3 and MSC.252(83) 20.2, the rest
-    /// IEC 62923-1 from memory, confirmed by type-approved equipment (addenda 2.4).
+    /// Transitions of MSC.302(87) 7.3 and MSC.252(83) 20.2; the rest IEC 62923-1 6.3.2.1 and annex G
+    /// (figure G.2), as an open radar program cites it.
     #[test]
     fn every_transition_of_an_alarm() {
         use State::*;

@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::time::{Mono, seconds};
 use crate::units::NauticalMiles;
 
-/// How long it holds while the beacon goes on (contract: declared over while still ACTIVE).
+/// How long it holds while the beacon goes on. Our own.
 pub const DECLARED_HOLDS: Duration = Duration::from_secs(10 * 60);
 
 /// The operator's word that the incident of a beacon is over.

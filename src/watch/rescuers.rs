@@ -76,7 +76,7 @@ impl HelperKind {
         }
     }
 
-    /// By type of ship and cargo (M.1371-5 table 53) and identity (M.585-9).
+    /// By type of ship and cargo (M.1371-5 table 53) and identity (M.585-10).
     fn of(contact: &Contact) -> Option<Self> {
         Some(match (contact.mmsi.station(), contact.ship_type) {
             (Station::SarAircraft, _) => Self::Aircraft,
@@ -223,7 +223,7 @@ mod tests {
         found.iter().map(|it| (it.mmsi.value(), it.kind)).collect()
     }
 
-    /// Kinds after ITU-R M.1371-5 table 53, and identities after M.585-9.
+    /// Kinds after ITU-R M.1371-5 table 53, and identities after M.585-10.
     #[test]
     fn the_first_to_be_there_comes_first() {
         let stations = [

@@ -98,31 +98,31 @@ pub(super) const STEPS_LIMIT: u32 = 50_000;
 /// [`beacon::SPACING`] of the messages of a burst.
 pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
 
-/// An own position older than this is not good enough while somebody is in the water.
+/// An own position older than this is not good enough while somebody is in the water. Our own.
 pub(super) const OWN_POSITION_LOST: Duration = Duration::from_secs(30);
 
 /// A position given by hand is a matter of minutes: it is lost no sooner than it is none.
 pub(super) const HAND_POSITION_LOST: Duration = OWN_POSITION_NONE;
 
-/// An own position older than this is none: no range is made from it.
+/// An own position older than this is none: no range is made from it. Our own.
 pub(super) const OWN_POSITION_NONE: Duration = Duration::from_secs(10 * 60);
 
 /// How often the ship's place is kept for her track, and for how many places: an hour.
 pub(super) const TRACK_STEP: Duration = Duration::from_secs(10);
 pub(super) const TRACK_LIMIT: usize = 360;
 
-/// A silenced alert sounds again after this (MSC.302(87) 7.3.5).
+/// A silenced alert sounds again after this (MSC.302(87) 7.3.5; IEC 62923-1 6.3.4).
 pub(super) const TEMPORARY_SILENCE: Duration = Duration::from_secs(30);
 
-/// An unacknowledged warning is repeated after this (IEC 62923-1, up to 5 min; from memory,
-/// confirmed by type-approved equipment).
+/// An unacknowledged warning is repeated after this: at most 5 min (IEC 62923-1 6.3.5). A minute is
+/// what a type-approved radar has.
 pub(super) const WARNING_REPEATS: Duration = Duration::from_secs(60);
 
 /// How long a DSE may come after its call: nothing lies between them by IEC 61162-1, but a busy
 /// port may delay it. Our own.
 pub(super) const EXPANSION_WAIT: Duration = Duration::from_secs(10);
 
-/// How long a text, a test call or an urgency call counts as an alert.
+/// How long a text, a test call or an urgency call counts as an alert. Our own.
 pub(super) const MESSAGE_LIFETIME: Duration = Duration::from_secs(8 * 60);
 
 /// A rehearsal is one until nothing marked as such has come for this long. Our own.

@@ -62,7 +62,7 @@ impl<'a> Tag<'a> {
     }
 
     /// A text as a value: each byte that has no place in one is written `^hh`, the code delimiter of
-    /// IEC 61162-1 (from memory).
+    /// IEC 61162-1, as the `^21` in its example of TXT.
     pub fn value_of(text: &str) -> String {
         let is_plain = |byte: u8| byte.is_ascii_graphic() && !b",*\\^!$".contains(&byte);
         let spelled = |byte: u8| match is_plain(byte) {
@@ -147,8 +147,7 @@ mod tests {
         assert_eq!(Tag::text_of(b"r^3,^4z^\xff"), "r^3,^4z^\u{fffd}");
     }
 
-    /// TAG blocks published in libais' tests, and the millisecond form of a public feed
-    /// (standards.md 6.5).
+    /// TAG blocks published in libais' tests, and the millisecond form of a public feed.
     #[test]
     fn published_tag_blocks_are_read() {
         let tag = Tag::parse(b"g:1-3-42349,n:111458,s:r003669945,c:1425327424*41").unwrap();
@@ -163,7 +162,7 @@ mod tests {
         assert!(tag.fields().any(|f| f == (b"T", b"2020-09-04 18.12.06")));
     }
 
-    /// Published with this checksum; 5E would be right (standards.md 6.5).
+    /// Published with this checksum; 5E would be right.
     #[test]
     fn a_wrong_checksum_drops_the_block() {
         assert_eq!(Tag::parse(b"n:3140,s:FooBar,c:1428451253*1C"), None);

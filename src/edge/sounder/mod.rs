@@ -23,7 +23,7 @@ use crate::thread;
 use crate::time::Mono;
 use crate::watch::{Alert, AlertId, Cause, Priority, State};
 
-/// An alarm sounds again after this: three short signals every 7 to 10 s (IEC 62923-1, from memory).
+/// An alarm sounds again after this, every 7 to 10 s (IEC 62923-1 6.3).
 const ALARM_AGAIN: Duration = Duration::from_secs(8);
 
 /// The bell in an emergency: as near to a continuous sound as a bell comes. Our own.

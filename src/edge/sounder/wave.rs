@@ -19,10 +19,11 @@ type Tone = (f64, u32);
 
 /// The pattern of a priority, once.
 ///
-/// Three short signals are an alarm, two a warning, a continuous one an emergency (IEC 62923-1, from
-/// memory); pitches within 200 to 2 500 Hz (from memory), and no possibility of mistaking an alarm
-/// for a warning (MSC.302(87) 7.3.4): the warning is lower and has two tones. Which pitches: our
-/// own. A caution makes no sound.
+/// An emergency is continuous (IEC 62923-1 annex G, figure G.1); its two pitches are no code of
+/// A.1021(26) table 7.2, so that nobody takes it for the ship's general alarm. Three short signals
+/// are an alarm, two a warning, pitches within 200 to 2 500 Hz (IEC 62923-1, from memory). There is
+/// no possibility of mistaking an alarm for a warning (MSC.302(87) 7.3.4): the warning is lower and
+/// slower. Which pitches: our own. A caution makes no sound (IEC 62923-1 6.3.6).
 const fn pattern(priority: Priority) -> &'static [Tone] {
     match priority {
         Priority::EmergencyAlarm => &[

@@ -167,13 +167,13 @@ pub(in crate::rehearse) struct Window {
 }
 
 impl Reception {
-    /// A working range of 2 to 4 NM for a beacon in the water (seamanship: common practice, no
-    /// measured series).
+    /// Surely heard at 2 NM, and nothing from 4 NM, where a beacon in the water and a mast of 15 m
+    /// have 0.45 of the radio horizon. Our own: no measured series was found.
     fn of_beacon() -> Self {
         Self { base: Share::all(), sure_nm: Within(2.0), horizon_nm: Within(4.0) }
     }
 
-    /// Ships with high antennas: far beyond what any rehearsal needs.
+    /// Ships with high antennas: far beyond what any rehearsal needs. Our own.
     pub(super) fn of_ships() -> Self {
         Self { base: Share::all(), sure_nm: Within(15.0), horizon_nm: Within(30.0) }
     }

@@ -289,7 +289,7 @@ impl ClassBExtended {
 mod tests {
     use super::*;
 
-    /// Check values of standards.md 3.3, computed from the formula of M.1371-5 table 48.
+    /// Check values computed from the formula of M.1371-5 table 48.
     #[test]
     fn rate_of_turn_is_squared_with_its_sign() {
         let near = |raw, expected: f64| (rate_of_turn(raw).unwrap() - expected).abs() < 0.05;

@@ -140,7 +140,8 @@ pub struct StaticB {
     /// Her size. A craft of a parent ship (98…) sends the parent's identity in its place.
     #[serde(flatten)]
     pub dimensions: Dimensions,
-    /// The parent ship of a 98… craft (earlier editions of M.1371; from memory).
+    /// The parent ship of a 98… craft: bits 132 to 161, as five open decoders read them. M.1371-5
+    /// has nothing of it.
     pub parent_mmsi: Option<Mmsi>,
 }
 

@@ -1,4 +1,5 @@
-//! The position in a DSC call: whole minutes, to which a DSE adds the decimals (M.493, M.821).
+//! The position in a DSC call: whole minutes, to which a DSE adds the decimals (M.493-15 8.1.2,
+//! M.821-1).
 
 use super::field::two;
 

@@ -254,10 +254,11 @@ impl Dsc {
     }
 }
 
-/// The meaning of a call that is no distress alert (M.493-16; table in ITU-R M.541).
+/// The meaning of a call that is no distress alert: relay and acknowledgement after M.493-15 tables
+/// A1-4.2 to A1-4.4, the others by the first telecommand and category of M.493-16 table A1-3.
 fn meaning_of(category: Option<Category>, first: Option<u8>, of_itself: bool) -> Meaning {
     match (category, first) {
-        // An acknowledgement of its own distress is how M.493-16 defines a self-cancel.
+        // An acknowledgement of its own distress is a self-cancel (M.493-16 table A1-4.2).
         (Some(Category::Distress), Some(10)) if of_itself => Meaning::DistressCancel,
         (Some(Category::Distress), Some(10)) => Meaning::DistressAcknowledgement,
         (Some(Category::Distress), _) => Meaning::DistressRelay,
@@ -269,6 +270,8 @@ fn meaning_of(category: Option<Category>, first: Option<u8>, of_itself: bool) ->
     }
 }
 
+/// A code that is no format of M.493-15 4.1, such as the 21 of one library's list, is none, and the
+/// rest of the call counts all the same.
 fn call_format(code: u8) -> Option<CallFormat> {
     Some(match code {
         2 => CallFormat::Area,
@@ -315,7 +318,7 @@ fn code(fields: &mut Fields<'_>) -> Option<u8> {
     field::two(field, 0).filter(|_| field.len() == 2).map(|code| code as u8)
 }
 
-/// An identity of nine digits with a zero added; nine alone are taken.
+/// An identity of nine digits with a zero added (M.493-15 5.2, note 1); nine alone are taken.
 pub(super) fn identity(field: &[u8]) -> Option<Mmsi> {
     if !matches!(field.len(), 9 | 10) || !field.iter().all(u8::is_ascii_digit) {
         return None;
@@ -323,7 +326,8 @@ pub(super) fn identity(field: &[u8]) -> Option<Mmsi> {
     Mmsi::new(field[..9].iter().fold(0, |value, digit| value * 10 + u32::from(digit - b'0')))
 }
 
-/// Four digits of a time; 8888 says that there is none, and a telephone number is none.
+/// Four digits of a time; 8888 says that there is none (M.493-15 8.1.3), and a telephone number is
+/// none.
 fn hhmm(field: &[u8]) -> Option<String> {
     let [hour, minute] = [field::two(field, 0)?, field::two(field, 2)?];
     (field.len() == 4 && hour < 24 && minute < 60).then(|| format!("{hour:02}{minute:02}"))

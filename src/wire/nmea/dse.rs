@@ -1,4 +1,4 @@
-//! DSE: the expansion of a DSC call (IEC 61162-1; Recommendation ITU-R M.821).
+//! DSE: the expansion of a DSC call (IEC 61162-1; Recommendation ITU-R M.821-1).
 
 use serde::ser::SerializeMap as _;
 use serde::{Serialize, Serializer};
