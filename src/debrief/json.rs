@@ -2,7 +2,7 @@
 
 use serde::ser::SerializeMap as _;
 use serde::{Serialize, Serializer};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use super::drill::{Casualty, Drill};
 
@@ -73,6 +73,7 @@ impl Serialize for CasualtySummary<'_> {
         object.serialize_entry("mmsi", &casualty.mmsi)?;
         object.serialize_entry("person", &casualty.person)?;
         object.serialize_entry("kind", &casualty.kind)?;
+        let mut inferred = Map::new();
         for key in KEYS {
             let measure = &measures[key];
             let value = measure.get("value").unwrap_or(measure);
@@ -81,7 +82,12 @@ impl Serialize for CasualtySummary<'_> {
                 Some(number) => object.serialize_entry(key, &((number * 10.0).round() / 10.0))?,
                 None => object.serialize_entry(key, value)?,
             }
+            if let Some(tolerance) = measure.get("tolerance") {
+                object.serialize_entry(&format!("{key}_tolerance"), tolerance)?;
+                inferred.insert(key.to_owned(), measure["how"].clone());
+            }
         }
+        object.serialize_entry("how", &inferred)?;
         object.serialize_entry("not_watched", &drill.not_watched)?;
         // What is to be said of the casualty, and of the recording it is in.
         let findings: Vec<&String> = casualty.findings.iter().chain(&drill.findings).collect();

@@ -4,15 +4,19 @@ use serde::{Serialize, Serializer, ser::SerializeStruct as _};
 
 /// A number that was measured or not. Never a guess without a word.
 ///
-/// In JSON: `{"value":…,"how":"…"}`, or `{"value":null,"why":"…"}`.
+/// In JSON: `{"value":…,"how":"…"}`, with `"tolerance":…` where it has one, or
+/// `{"value":null,"why":"…"}`.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Measured<T> {
     /// It is known.
     Known {
         /// The number.
         value: T,
-        /// How it was determined, with its tolerance where there is one.
+        /// How it was determined.
         how: String,
+        /// How far it may be off to either side, 95 of 100 times: in its own unit, in seconds for a
+        /// moment. `None` where it was read and not inferred.
+        tolerance: Option<f64>,
     },
     /// The recording does not tell.
     NotKnown {
@@ -24,7 +28,24 @@ pub enum Measured<T> {
 impl<T> Measured<T> {
     /// A number, and how it was determined.
     pub fn known(value: T, how: impl Into<String>) -> Self {
-        Self::Known { value, how: how.into() }
+        Self::Known { value, how: how.into(), tolerance: None }
+    }
+
+    /// The same number, which may be off by so much to either side.
+    #[must_use]
+    pub fn within(mut self, off: f64) -> Self {
+        if let Self::Known { tolerance, .. } = &mut self {
+            *tolerance = Some(off);
+        }
+        self
+    }
+
+    /// How far it may be off to either side; `None` where it has no tolerance or is not known.
+    pub const fn tolerance(&self) -> Option<f64> {
+        match self {
+            Self::Known { tolerance, .. } => *tolerance,
+            Self::NotKnown { .. } => None,
+        }
     }
 
     /// No number, and why not.
@@ -48,10 +69,11 @@ impl<T> Measured<T> {
         }
     }
 
-    /// Another number from this one; what is not known stays so, for the same reason.
+    /// Another number from this one, without its tolerance; what is not known stays so, for the same
+    /// reason.
     pub fn map<U>(&self, make: impl FnOnce(&T) -> U) -> Measured<U> {
         match self {
-            Self::Known { value, how } => Measured::Known { value: make(value), how: how.clone() },
+            Self::Known { value, how, .. } => Measured::known(make(value), how.clone()),
             Self::NotKnown { why } => Measured::NotKnown { why: why.clone() },
         }
     }
@@ -59,8 +81,11 @@ impl<T> Measured<T> {
 
 impl<T: Serialize> Serialize for Measured<T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut object = serializer.serialize_struct("Measured", 2)?;
+        let mut object = serializer.serialize_struct("Measured", 3)?;
         object.serialize_field("value", &self.value())?;
+        if let Some(tolerance) = self.tolerance() {
+            object.serialize_field("tolerance", &((tolerance * 1000.0).round() / 1000.0))?;
+        }
         match self {
             Self::Known { how, .. } => object.serialize_field("how", how)?,
             Self::NotKnown { why } => object.serialize_field("why", why)?,
