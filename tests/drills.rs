@@ -1,0 +1,149 @@
+//! The debrief against drills whose truth is known: sailed here, second by second, with streams,
+//! leeway, wandering positions, old fixes, losses and gaps. Each number must be as right as it says.
+//!
+//! ```text
+//!  seed ─▶ story ─▶ sailed ─▶ recording ─▶ debrief ─▶ judge
+//!                     └────────▶ truth ────────────────▲
+//! ```
+//! A few dozen drills are sailed in `cargo test`. More, with a table of every number:
+//!
+//! ```text
+//! OVERSIDE_DRILLS=300 cargo test --test drills -- --nocapture each_number
+//! OVERSIDE_DRILL=17 …           # this seed alone, with its numbers
+//! ```
+#![allow(dead_code, reason = "other tests use other parts")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "drills/judge.rs"]
+mod judge;
+#[path = "drills/radio.rs"]
+mod radio;
+#[path = "drills/sail.rs"]
+mod sail;
+#[path = "drills/story.rs"]
+mod story;
+mod support;
+#[path = "drills/truth.rs"]
+mod truth;
+
+use judge::Judge;
+use overside::app;
+use overside::debrief::{About, Casualty, Drill, Observer};
+use overside::mmsi::Mmsi;
+use overside::watch::Settings;
+use radio::{MMSI, Recorded, record};
+use sail::{Sailed, sail};
+use story::Story;
+use truth::{Truth, truth};
+
+/// Drills sailed in each run of the tests.
+const DRILLS: u64 = 48;
+
+/// What the program makes of a recording.
+fn debriefed(text: &str) -> Drill {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("drill.nmea");
+    std::fs::write(&path, text).unwrap();
+    let muster = [(Mmsi::new(MMSI).unwrap(), Some("Mate".to_owned()))].into();
+    let mut observer = Observer::new();
+    let settings = Settings { muster, ..Settings::default() };
+    app::observe(&[path], None, settings, &mut observer, |_| {}).unwrap();
+    observer.finish(About { recording: "drill".to_owned(), ..About::default() })
+}
+
+/// A story sailed and debriefed.
+struct Told {
+    sailed: Sailed,
+    recorded: Recorded,
+    truth: Truth,
+    drill: Drill,
+}
+
+fn told(story: &Story) -> Told {
+    let sailed = sail(story);
+    let recorded = record(story, &sailed);
+    let truth = truth(story, &sailed, &recorded);
+    let drill = debriefed(&recorded.text);
+    Told { sailed, recorded, truth, drill }
+}
+
+impl Told {
+    #[track_caller]
+    fn casualty(&self) -> &Casualty {
+        let [casualty] = self.drill.casualties.as_slice() else {
+            panic!("{} casualties", self.drill.casualties.len())
+        };
+        casualty
+    }
+}
+
+fn asked(name: &str) -> Option<u64> {
+    std::env::var(name).ok()?.parse().ok()
+}
+
+#[test]
+fn each_number_is_as_right_as_it_says() {
+    let mut judge = Judge::default();
+    let mut useful = Vec::new();
+    let seeds = match asked("OVERSIDE_DRILL") {
+        Some(seed) => seed..seed + 1,
+        None => 0..asked("OVERSIDE_DRILLS").unwrap_or(DRILLS),
+    };
+    for seed in seeds.clone() {
+        let story = Story::of(seed);
+        let told = told(&story);
+        if seeds.end - seeds.start == 1 {
+            println!("{story:#?}\n{:#?}\n{:#?}", told.truth, told.casualty().measures);
+            if let Ok(path) = std::env::var("OVERSIDE_DRILL_FILE") {
+                std::fs::write(path, &told.recorded.text).unwrap();
+            }
+        }
+        if told.recorded.heard.is_empty() {
+            continue;
+        }
+        if told.drill.casualties.len() != 1 {
+            println!("seed {seed}: {} casualties", told.drill.casualties.len());
+            continue;
+        }
+        let measures = &told.casualty().measures;
+        judge.judge(seed, &told.truth, measures);
+        let closest = &measures.approach.closest_approach_m;
+        if told.recorded.fixed_bursts >= 3
+            && let Some((found, (_, true_m))) = closest.value().zip(told.truth.closest)
+        {
+            useful.push(((found - true_m).abs(), closest.tolerance().unwrap_or(20.0)));
+        }
+    }
+    println!("{}", judge.table());
+    for (name, tally) in &judge.numbers {
+        let bad: Vec<String> = tally
+            .outcomes
+            .iter()
+            .filter(|it| !it.is_within())
+            .map(|it| {
+                let gross = if it.is_gross() { "!" } else { "" };
+                let kind = Story::kind(it.seed);
+                format!(
+                    "{}{gross} {kind} {:.3}/{:.3}±{:.3}",
+                    it.seed, it.found, it.truth, it.tolerance
+                )
+            })
+            .collect();
+        println!(
+            "{name}: {}\n   invented {:?}\n   unknown {:?}",
+            bad.join("; "),
+            tally.invented,
+            tally.unknown
+        );
+    }
+    let middle = |of: fn(&(f64, f64)) -> f64| {
+        let mut all: Vec<f64> = useful.iter().map(of).collect();
+        all.sort_by(f64::total_cmp);
+        all.get(all.len() / 2).copied().unwrap_or(0.0)
+    };
+    let (error, tolerance) = (middle(|it| it.0), middle(|it| it.1));
+    println!(
+        "closest approach with three fixes: error {error:.1} m, tolerance {tolerance:.1} m (medians of {})",
+        useful.len()
+    );
+}
