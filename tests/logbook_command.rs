@@ -202,6 +202,14 @@ fn a_handover_tells_of_the_watch_since_the_last() {
         assert!(page.contains(words), "{words}: {page}");
     }
     assert!(page.lines().count() < 60 && !page.contains('\u{1b}'), "{page}");
+    // STCW A-VIII/2 part 4-1, paragraphs 19 to 22: the relief fit and used to the dark, no manoeuvre;
+    // orders, position, course, speed, weather, what is in sight, the equipment in use.
+    for words in ["relief fit, and used to the dark", "No handover during a manoeuvre"] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+    for words in ["Position, course, speed", "standing orders", "visibility", "ships in sight"] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
     let next: Value = serde_json::from_str(&handover(&["--json"])).unwrap();
     assert_eq!((&next["alerts_open"], &next["notes"]), (&json!([6]), &json!([])));
     assert_eq!(texts(&folder).last().unwrap(), "watch handed over from Skipper to Mate\u{1b}[2J");

@@ -147,6 +147,70 @@ fn the_text_comes_every_four_minutes_on_both_channels_in_both_variants() {
     }
 }
 
+/// EN 303 098 V2.2.1 B.3, as reported: 10 to 30 s after activation, at the latest within a minute.
+#[test]
+fn the_first_burst_comes_10_to_30_s_after_activation() {
+    let mut waits = Vec::new();
+    for seed in 0..40 {
+        let scenario = scenario(90, seed, &beacon("active", "fix_delay_s = 300"));
+        let first = bursts(&scenario, 972_000_017)[0][0].at;
+        // Received at the end of its slot, which begins within 27 ms.
+        waits.push(first.ms_since(scenario.start()) - 5_000);
+    }
+    assert!(waits.iter().all(|wait| (10_000..=30_060).contains(wait)), "{waits:?}");
+    assert!(waits.iter().max().unwrap() - waits.iter().min().unwrap() > 10_000, "{waits:?}");
+}
+
+/// M.1371-5 tables 1 and 2: a ship of class A at 6 to 14 kn every 10 s, at 14 to 23 kn every 6 s;
+/// class B above 2 kn every 30 s; names and the like every 6 min. A tenth of the interval to either
+/// side, as stations choose their slots.
+#[test]
+fn ships_report_at_the_intervals_of_tables_1_and_2() {
+    let mut found = BTreeSet::new();
+    for seed in 0..12 {
+        let traffic = "[traffic]\nclass_a = [\"A\"]\nclass_b = [\"B\"]\n\
+                       reception = { sure_nm = 500, horizon_nm = 900 }\n";
+        let scenario = scenario(3600, seed, traffic);
+        let mut times: std::collections::BTreeMap<(u32, bool), Vec<(i64, Option<f64>)>> =
+            std::collections::BTreeMap::new();
+        let mut decoder = Decoder::new();
+        for line in scenario.lines().filter(|line| line.sentence.starts_with("!AIVDM")) {
+            let decoded = decoder.decode(InputId(0), Mono::START, line.sentence.as_bytes());
+            let Some(Ok(decoded)) = decoded else { panic!("{}", line.sentence) };
+            let Content::Ais(report) = decoded.content else { continue };
+            let message = report.message;
+            let (is_class_a, sog) = match &message.body {
+                Body::Position(report) => (true, report.sog_kn),
+                Body::ClassB(report) => (false, report.sog_kn),
+                // Of the two parts of class B one tells the interval.
+                Body::StaticA(_) => (true, None),
+                _ => continue,
+            };
+            let of = (message.mmsi.value(), sog.is_none());
+            let class = if is_class_a { sog } else { Some(-1.0) };
+            times.entry(of).or_default().push((line.at.unix_ms(), class));
+        }
+        for ((_, is_static), reports) in times {
+            let seconds = match (is_static, reports[0].1) {
+                (true, _) => 360,
+                (_, Some(speed)) if speed < 0.0 => 30,
+                (_, Some(speed)) if speed <= 14.0 => 10,
+                (_, Some(_)) => 6,
+                (false, None) => panic!("a report without speed"),
+            };
+            for pair in reports.windows(2) {
+                let between = pair[1].0 - pair[0].0;
+                assert!(
+                    (between - seconds * 1000).abs() <= seconds * 200 + 60,
+                    "{seconds} s: {between}, {pair:?}"
+                );
+            }
+            found.insert(seconds);
+        }
+    }
+    assert_eq!(found, BTreeSet::from([6, 10, 30, 360]));
+}
+
 /// M.1371-5 annex 9 sections 5 and 6, table 48: status 15, "first and only burst", time-out 0 and
 /// sub-message 0. That first and last are the texts is from memory.
 #[test]

@@ -73,6 +73,40 @@ fn ascii_is_ascii() {
     });
 }
 
+/// MSC.191(79) 5.7.1: alarms are red, warnings yellow. By hue, in degrees: red about 0, yellow about
+/// 45. The night has red alone.
+#[test]
+fn alarms_are_red_and_warnings_yellow() {
+    let hue = |[r, g, b]: [u8; 3]| {
+        let [r, g, b] = [r, g, b].map(f64::from);
+        let (most, least) = (r.max(g).max(b), r.min(g).min(b));
+        assert!(most == r && most > least + 80.0, "a colour, and mostly red or yellow");
+        60.0 * (g - b) / (most - least)
+    };
+    for palette in [Palette::Day, Palette::Dusk] {
+        let of = |role| palette.colours(role).unwrap();
+        for colour in [of(Role::Alarm).0, of(Role::AlarmBackground).1] {
+            assert!((-15.0..15.0).contains(&hue(colour)), "{palette:?} {colour:?}");
+        }
+        for colour in [of(Role::Warning).0, of(Role::WarningBackground).1] {
+            assert!((35.0..60.0).contains(&hue(colour)), "{palette:?} {colour:?}");
+        }
+    }
+}
+
+/// SN.1/Circ.243: a survivor beacon is a crossed circle; without Unicode a cross.
+#[test]
+fn a_casualty_is_a_crossed_circle() {
+    let scene = SCENES.iter().find(|scene| scene.name == "casualty").unwrap();
+    let mut stage = (scene.stage)();
+    let picture = stage.picture();
+    for (glyphs, sign) in [(Glyphs::Unicode, '\u{2297}'), (Glyphs::Ascii, 'X')] {
+        stage.screen.theme = Theme { glyphs, ..Theme::default() };
+        let shown = text(&frame(&stage.screen, &picture, (120, 40)));
+        assert!(shown.contains(sign), "{shown}");
+    }
+}
+
 #[test]
 fn no_colour_is_from_elsewhere() {
     each(|name, stage, picture| {

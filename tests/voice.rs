@@ -648,3 +648,26 @@ fn no_drift_is_said_of_nobody_knows_and_each_person_has_a_place() {
     assert!(five.contains("3 PERSONS MORE WITHIN 1.8 MILES OF THE FIRST"), "{five}");
     assert!(five.contains("1 PERSON: POSITION NOT KNOWN"), "{five}");
 }
+
+/// What is good practice without a source: to call again, and to ask for medical advice by radio; and
+/// that an AIS beacon alerts nobody ashore (USCG Marine Safety Advisory 01-22), that a distress call
+/// nobody acknowledges for five minutes is passed on (Radio Regulations 32.16, 32.17, 32.29A), and
+/// that it is passed on by voice (COMSAR/Circ.25).
+#[test]
+fn the_notes_say_what_to_do_beside_the_call() {
+    let notes = |occasion| {
+        let said = say(occasion, &facts());
+        let notes = said.lines.iter().filter(|line| line.kind != Kind::Say);
+        notes.map(|line| line.words.clone()).collect::<Vec<_>>().join("\n")
+    };
+    let mayday = notes(Occasion::Mayday);
+    assert!(mayday.contains("Nobody answers? Say it again"), "{mayday}");
+    let relay = notes(Occasion::Relay);
+    for part in
+        ["alerts no coastguard by itself", "By voice, channel 16", "unanswered for 5 minutes"]
+    {
+        assert!(relay.contains(part), "{part:?} is not in:\n{relay}");
+    }
+    let list = Words::default().checklist(&facts());
+    assert!(list.lines.iter().any(|line| line.words == "Ask for medical advice by radio"));
+}

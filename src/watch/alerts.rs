@@ -447,6 +447,48 @@ mod tests {
         assert!(alerts.open().is_empty());
     }
 
+    /// From each state whatever may happen: IEC 62923-1 6.3.2.1 and annex G, figures G.2 and G.3, as an
+    /// open radar program cites them. An emergency alarm goes the same ways, otherwise than its figure
+    /// G.1 has it, and on purpose.
+    #[test]
+    fn every_state_answers_every_event() {
+        use State::{
+            ActiveAcknowledged as A, ActiveSilenced as S, ActiveUnacknowledged as V, Normal as N,
+            RectifiedUnacknowledged as U,
+        };
+        let id = AlertId(1);
+        let raise = |alerts: &mut Alerts, priority| {
+            let (matter, cause) = (Matter::OwnPosition, Cause::BeaconUnverified);
+            let raise = Raise::of_ship(matter, cause, priority, String::new());
+            alerts.raise(raise, None, &Settings::default(), at(1));
+        };
+        // What happens: raised again, silenced, acknowledged, rectified.
+        let rows = [(V, [V, S, A, U]), (S, [S, S, A, U]), (A, [A, A, A, N]), (U, [V, U, N, U])];
+        for priority in [Priority::EmergencyAlarm, Priority::Alarm, Priority::Warning] {
+            for (from, to) in rows {
+                for (event, to) in to.into_iter().enumerate() {
+                    let mut alerts = raised(priority);
+                    match from {
+                        S => alerts.silence(id, at(1)),
+                        A => alerts.acknowledge(id),
+                        U => alerts.rectify(&Matter::OwnPosition),
+                        V | N => {}
+                    }
+                    let told = states(&mut alerts);
+                    assert_eq!(told.last(), Some(&from));
+                    match event {
+                        0 => raise(&mut alerts, priority),
+                        1 => alerts.silence(id, at(1)),
+                        2 => alerts.acknowledge(id),
+                        _ => alerts.rectify(&Matter::OwnPosition),
+                    }
+                    let is = states(&mut alerts).last().copied().unwrap_or(from);
+                    assert_eq!(is, to, "{priority:?}, {from:?}, event {event}");
+                }
+            }
+        }
+    }
+
     #[test]
     fn a_caution_enters_acknowledged_and_ends_in_normal() {
         let mut alerts = raised(Priority::Caution);

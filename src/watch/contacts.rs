@@ -130,3 +130,35 @@ impl Contact {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may")]
+mod tests {
+    use super::*;
+    use crate::wire::ais::StaticA;
+
+    fn message(number: u32) -> Message {
+        let mmsi = Mmsi::new(211_000_000 + number).unwrap();
+        Message { kind: 24, repeat: 0, mmsi, body: Body::StaticA(StaticA::new(None)) }
+    }
+
+    /// MSC.74(69) annex 3: 2000 reports a minute, here each of another ship. M.1371-5 tables 1 and 2:
+    /// names and the like every 6 min, so that two of them were missed after 12.
+    #[test]
+    fn full_channels_fit_and_who_missed_two_reports_is_gone() {
+        let mut contacts = Contacts::default();
+        for number in 0..2_000 {
+            contacts.hear(&message(number), Mono::START);
+        }
+        let after = |seconds| Mono::START + Duration::from_secs(seconds);
+        assert_eq!(contacts.present(after(12 * 60)).count(), 2_000);
+        assert_eq!(contacts.present(after(12 * 60 + 1)).count(), 0);
+        // However many there are, they are bounded, and who is gone gives way.
+        for number in 0..10_000 {
+            contacts.hear(&message(number), after(1));
+        }
+        assert_eq!(contacts.present(after(1)).count(), CONTACTS_LIMIT);
+        contacts.hear(&message(20_000), after(721 + 1));
+        assert_eq!(contacts.present(after(721 + 1)).count(), 1);
+    }
+}

@@ -420,3 +420,61 @@ impl Player {
         (self.next, self.strokes) = (None, 0);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// IEC 62923-1 6.3: from one beginning to the next 7 to 10 s, by a program and by the bell. An
+    /// emergency goes on (annex G, figure G.1); a warning waits until it is repeated.
+    #[test]
+    fn an_alarm_sounds_again_after_7_to_10_s() {
+        let sounding = |priority| Sounding {
+            priority,
+            cause: Cause::BeaconActive,
+            mmsi: None,
+            alert: AlertId(1),
+            repeats: 0,
+        };
+        let again = |way, priority, strokes| {
+            let mut player = Player {
+                settings: SounderSettings {
+                    command: Some(vec!["true".to_owned()]),
+                    sound: true,
+                    bell: true,
+                    path: std::env::var_os("PATH").unwrap_or_default(),
+                    hangs_after: Duration::from_secs(1),
+                },
+                clock: Clock::start(),
+                report: Box::new(|_| {}),
+                folder: method::folder(),
+                wanted: None,
+                strokes: 0,
+                next: Some(Mono::START),
+                running: None,
+                failed: Vec::new(),
+                used: None,
+                mute: false,
+                check: None,
+            };
+            for _ in 0..strokes {
+                let now = player.next.unwrap_or(Mono::START);
+                player.sound(way, &sounding(priority), now);
+            }
+            let next = player.next;
+            player.stop();
+            next.map(|next| next.since(Mono::START).as_secs_f64())
+        };
+        use SoundMethod::{Bell, Command};
+        for (way, strokes) in [(Command, 1), (Bell, 3)] {
+            let seconds = again(way, Priority::Alarm, strokes);
+            assert!(seconds.is_some_and(|it| (7.0..=10.0).contains(&it)), "{way:?} {seconds:?}");
+        }
+        let emergency = again(Command, Priority::EmergencyAlarm, 1);
+        assert_eq!(emergency, Some(wave::length(Priority::EmergencyAlarm).as_secs_f64()));
+        assert_eq!(again(Bell, Priority::EmergencyAlarm, 1), Some(1.0));
+        for (way, strokes) in [(Command, 1), (Bell, 2)] {
+            assert_eq!(again(way, Priority::Warning, strokes), None);
+        }
+    }
+}
