@@ -78,6 +78,7 @@ impl Scene {
                 fix_at: None,
                 own_at_first: None,
                 declared: None,
+                joined: None,
             });
         }
         events
@@ -110,7 +111,7 @@ impl Scene {
         let event = Event { at: self.stamp().utc, body: EventBody::Alert(report.clone()) };
         let body = Draft::of_event(&event, &moment, None).unwrap().body(1, None).unwrap();
         let draft = Entry::read(1, String::new(), &body).unwrap().draft;
-        let AlertChange { alert: id, cause, priority, state, matter } =
+        let AlertChange { alert: id, cause, priority, state, matter, .. } =
             draft.alert().unwrap().clone();
         OpenAlert {
             rehearsed: None,

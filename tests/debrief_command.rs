@@ -240,6 +240,7 @@ fn the_logbook_adds_what_people_did() {
             priority: Priority::EmergencyAlarm,
             state,
             matter: None,
+            joined_by: None,
         }),
         mmsi: Mmsi::new(MMSI),
         text: "Mate's beacon active".to_owned(),

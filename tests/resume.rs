@@ -15,6 +15,7 @@ use std::path::Path;
 
 use overside::app::{entry_of_act, number_without_a_book, place};
 use overside::logbook::{FILE, Incidents};
+use overside::mmsi::Mmsi;
 use overside::screen::{Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{AlertId, Cause, Command, Priority, Watch};
@@ -140,6 +141,49 @@ fn minutes_before_a_restart_are_not_drawn_as_silent() {
     let text = frames::text(&shown);
     let strip = text.lines().find(|line| line.contains("ch A")).unwrap();
     assert!(strip.contains("░░░░░░░░░░") && strip.contains("1 in 1 min"), "{text}");
+}
+
+/// A beacon has taken the place of a point: after a restart they can still be parted, and who is parted
+/// stays so over another one.
+#[test]
+fn a_point_and_its_beacon_are_parted_over_restarts() {
+    let folder = tempfile::tempdir().unwrap();
+    let mate = sentence(Cause::BeaconActive).unwrap();
+    let mut night = Night::of(&[Cause::OverboardMarked], &[0]);
+    night.line(30, "radio", &mate);
+    let point = |night: &mut Night| {
+        let now = night.after(0);
+        let picture = night.watch.picture(now);
+        let it = picture.beacons.iter().find(|it| it.mmsi().is_some()).unwrap();
+        (it.marked.map(|(at, place)| (at.utc, place)), it.own_at_first)
+    };
+    let joined = point(&mut night);
+    assert!(joined.0.is_some());
+    assert_eq!(causes(&night), [Cause::BeaconActive]);
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    assert_eq!(point(&mut night), joined, "the place where they fell is known again");
+    let mmsi = Mmsi::new(MATE).unwrap();
+    night.act(1, Command::Part(mmsi));
+    assert_eq!(causes(&night), [Cause::OverboardMarked, Cause::BeaconActive]);
+    let act = night.drafts.iter().find(|it| it.text.starts_with("Parted: marked by hand at "));
+    assert_eq!(act.unwrap().mmsi, Some(mmsi));
+    let alert = night.watch.alerts().iter().find(|it| it.cause == Cause::OverboardMarked).unwrap();
+    assert_eq!((alert.id, alert.text.contains("taken for")), (AlertId(1), false));
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    night.line(30, "radio", &mate);
+    assert_eq!(causes(&night), [Cause::OverboardMarked, Cause::BeaconActive]);
+    assert_eq!(point(&mut night).0, None);
+    let now = night.after(0);
+    let picture = night.watch.picture(now);
+    let mark = picture.beacons.iter().find(|it| it.mmsi().is_none()).unwrap();
+    assert_eq!(Some(mark.since.utc), joined.0.map(|it| it.0), "since it was set, not parted");
+}
+
+/// The causes of what is open, in the order of the numbers.
+fn causes(night: &Night) -> Vec<Cause> {
+    open(&night.watch).iter().map(|alert| alert.1).collect()
 }
 
 #[test]

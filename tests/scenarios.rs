@@ -20,7 +20,7 @@
 //! Lines are sentences with or without checksum (`$GPRMC,…`, `!AIVDM,…`), or in short:
 //! `beacon MMSI status N [place LAT LON] [second S] [channel A]`, `text MMSI words…`,
 //! `own LAT LON` (an RMC of that moment), `ship MMSI LAT LON` (a message 18), and what is no line:
-//! `do acknowledge|silence|resolve ID`, `do mark`, `do place LAT LON`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
+//! `do acknowledge|silence|resolve ID`, `do mark`, `do part MMSI`, `do place LAT LON`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`. `by NAME:` before any of them names
 //! the input (else `ais`), and `tagged t:WORDS` a TAG block. An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
 //! `key^words` for a text, or a list, that contains them. The events of a step are all of those
@@ -140,6 +140,10 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
     let number = |word: &str| word.parse::<f64>().unwrap();
     let after = |key: &str| words.iter().position(|word| *word == key).map(|place| place + 1);
     let bytes = match words[..] {
+        ["do", "part", mmsi] => {
+            let command = Command::Part(mmsi.parse().ok().and_then(Mmsi::new).unwrap());
+            return watch.handle(Input::Command { stamp, command });
+        }
         ["do", act, id] => {
             let id = AlertId(id.parse().unwrap());
             let command = match act {

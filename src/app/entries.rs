@@ -32,6 +32,15 @@ pub fn entry_of_act(
             let text = "Marked by hand: person overboard now, here";
             return Some(draft(Act::MarkedOverboard, text));
         }
+        Command::Part(mmsi) => {
+            let picture = watch.picture(now);
+            let beacon = picture.beacons.iter().find(|it| it.mmsi() == Some(mmsi))?;
+            let (at, _) = beacon.marked?;
+            let name = beacon.person.as_deref().unwrap_or("the beacon");
+            let at = at.utc.clock();
+            let text = format!("Parted: marked by hand at {at}, and {name} ({mmsi}): two persons");
+            return Some(Draft { mmsi: Some(mmsi), ..draft(Act::Parted, &text) });
+        }
         Command::PlaceShip(position) => {
             let text = format!("Own position by hand: {position}");
             return Some(draft(Act::PlacedShip, &text));

@@ -123,13 +123,23 @@ fn ago(utc: Utc, now: Utc) -> Duration {
 /// [`before`] ago. What has one of these numbers is of this watch itself.
 pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
     let Incidents {
-        open, raised, beacons, beacons_began, highest_alert, history, declared, ..
+        open,
+        raised,
+        beacons,
+        beacons_began,
+        highest_alert,
+        history,
+        declared,
+        joined,
+        ..
     } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
-    let alerts = open.into_iter().zip(raised).filter_map(|(Entry { draft, .. }, raised)| {
+    let open_alert = |Entry { draft, .. }: Entry, raised: Entry| {
         let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
-        let AlertChange { alert: id, cause, priority, state, matter } = change;
-        let (rehearsed, text) = Rehearsed::unmarked(&draft.text);
+        let AlertChange { alert: id, cause, priority, state, matter, joined_by } = change;
+        // What was said of the end of a point whose place was taken is no part of it.
+        let text = if joined_by.is_some() { &raised.draft.text } else { &draft.text };
+        let (rehearsed, text) = Rehearsed::unmarked(text);
         Some(OpenAlert {
             id,
             cause,
@@ -143,7 +153,8 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             place: draft.position,
             sentence: raised.draft.sentences.first().cloned(),
         })
-    });
+    };
+    let alerts = open.into_iter().zip(raised).filter_map(|(last, raised)| open_alert(last, raised));
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
         // One that began to be so later is not what was declared over; and a word is over after its
         // time, or if its age is not known because this clock has lost the time.
@@ -159,6 +170,10 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
                 Declaration::new(at(draft.host()), range)
             },
         );
+        let is_its = |(ended, _): &&(Entry, Entry)| {
+            ended.draft.alert().is_some_and(|it| it.joined_by == last.draft.mmsi)
+        };
+        let joined = joined.iter().find(is_its).cloned();
         let (draft, first) = (last.draft, first.draft);
         let last = Stamp { at: at(draft.host()), utc: draft.host() };
         let fix_at = draft.fix_age_s.map(|age| {
@@ -174,6 +189,7 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             fix_at,
             own_at_first: first.own,
             declared,
+            joined: joined.and_then(|(ended, raised)| open_alert(ended, raised)),
         })
     });
     let history = history.iter().filter_map(|entry| event(&entry.draft, &ours));
@@ -190,7 +206,7 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
 /// An entry about an alert as the event that it was.
 fn event(draft: &Draft, ours: &Range<u32>) -> Option<Event> {
     let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
-    let AlertChange { alert: id, cause, priority, state, matter } = change;
+    let AlertChange { alert: id, cause, priority, state, matter, .. } = change;
     let (rehearsed, text) = Rehearsed::unmarked(&draft.text);
     let body = EventBody::Alert(AlertReport {
         id,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
 use super::kind::Kind;
+use crate::mmsi::Mmsi;
 use crate::muster::CheckKind;
 use crate::proof::Judgement;
 use crate::watch::{AlertId, Cause, InputState, Matter, Mode, Priority, State};
@@ -76,6 +77,8 @@ pub struct AlertChange {
     /// What makes it the same alert when it comes again: of those that go on over a restart. Older
     /// entries do not have it.
     pub matter: Option<Matter>,
+    /// The beacon that has taken the place of the point set by hand which the alert was about.
+    pub joined_by: Option<Mmsi>,
 }
 
 /// What happened to a beacon or a casualty, by the names of the events.
@@ -110,6 +113,8 @@ pub enum Act {
     DeclaredOver,
     /// Set the point where a person went overboard.
     MarkedOverboard,
+    /// Said that a beacon and the point whose place it took are two persons.
+    Parted,
     /// Told where the ship is.
     PlacedShip,
     /// Said how high the seas are.
@@ -250,10 +255,10 @@ impl Details {
     pub fn keys(&self) -> Keys {
         let mut keys = Keys { kind: value(&self.kind()), ..Keys::default() };
         keys.details = match self {
-            Self::Alert(AlertChange { alert, cause, priority, state, matter }) => {
+            Self::Alert(AlertChange { alert, cause, priority, state, matter, joined_by }) => {
                 (keys.priority, keys.cause) = (value(priority), value(cause));
                 (keys.state, keys.alert, keys.key) = (value(state), value(alert), value(matter));
-                Value::Null
+                joined_by.map_or(Value::Null, |mmsi| json!({ "joined_by": mmsi }))
             }
             Self::Beacon { event, mode, told } => {
                 keys.mode = value(mode);
@@ -292,6 +297,7 @@ impl Details {
                     priority: read(of("priority"))?,
                     state: read(of("state"))?,
                     matter: read(of("key")),
+                    joined_by: read(&told["joined_by"]),
                 }),
                 Kind::Beacon => Self::Beacon {
                     event: read(&told["event"]),

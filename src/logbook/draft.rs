@@ -246,7 +246,9 @@ impl Draft {
     fn on_alert(&mut self, alert: &AlertReport) {
         let AlertReport { id, cause, priority, state, .. } = *alert;
         let matter = alert.matter.clone().filter(|_| cause.is_about_people());
-        self.details = Details::Alert(AlertChange { alert: id, cause, priority, state, matter });
+        let joined_by = alert.known.joined_by;
+        let change = AlertChange { alert: id, cause, priority, state, matter, joined_by };
+        self.details = Details::Alert(change);
         self.mmsi = alert.mmsi;
         self.text = Rehearsed::marked(alert.rehearsed, &alert.text);
         let known = &alert.known;

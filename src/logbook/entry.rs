@@ -10,6 +10,7 @@ use serde_json::{Map, Value};
 
 use super::details::{self, Details, Keys};
 use super::draft::Draft;
+use crate::mmsi::Mmsi;
 
 /// The version of the body that is written.
 const VERSION: u32 = 1;
@@ -29,6 +30,12 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// The beacon that has taken the place of the point set by hand whose alert ended with this
+    /// entry.
+    pub(super) fn joined_by(&self) -> Option<Mmsi> {
+        self.draft.alert()?.joined_by
+    }
+
     /// Reads the body of this entry: the common fields as far as they are known, the rest by its kind.
     ///
     /// # Errors

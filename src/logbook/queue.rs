@@ -110,6 +110,7 @@ mod tests {
                 priority: Priority::EmergencyAlarm,
                 state: State::ActiveUnacknowledged,
                 matter: None,
+                joined_by: None,
             }),
             Kind::SafetyText => Details::SafetyText { addressed: None },
             Kind::Operator => Details::Operator { act: None, alert: None },

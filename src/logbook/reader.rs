@@ -16,7 +16,7 @@ use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
-use crate::watch::{AlertId, DECLARED_HOLDS, Priority};
+use crate::watch::{AlertId, Cause, DECLARED_HOLDS, Priority};
 
 /// How long to wait for a lock: a reader needs one for moments only.
 const LOCK: Duration = Duration::from_secs(5);
@@ -63,8 +63,29 @@ pub struct Incidents {
     pub highest_alert: Option<AlertId>,
     /// The last 500 entries of alerts, the oldest first.
     pub history: Vec<Entry>,
+    /// The points set by hand whose place was taken by beacons whose emergency is open: the last
+    /// entry of each one's alert, and the first.
+    pub joined: Vec<(Entry, Entry)>,
     /// Entries of open alerts that cannot be read.
     pub unread: Vec<i64>,
+}
+
+impl Incidents {
+    /// The alerts of points set by hand whose place was taken, as far as the history goes, by a
+    /// beacon in the emergency that is open now: not in one before.
+    fn joined_lately(&self) -> BTreeSet<i64> {
+        let now = |mmsi: Mmsi, joined: &Entry| {
+            let emergency = |it: &&Entry| {
+                let alert = it.draft.alert();
+                it.draft.mmsi == Some(mmsi)
+                    && alert.is_some_and(|it| it.cause == Cause::BeaconActive)
+                    && (joined.entry > it.entry || joined.draft.host_ms == it.draft.host_ms)
+            };
+            self.raised.iter().any(|it| emergency(&it))
+        };
+        let taken = self.history.iter().filter(|it| it.joined_by().is_some_and(|by| now(by, it)));
+        taken.filter_map(|it| it.draft.alert()).map(|it| i64::from(it.alert.0)).collect()
+    }
 }
 
 /// A logbook that is read and never changed.
@@ -168,9 +189,13 @@ impl Reader {
         ) ORDER BY entry";
         let session = self.last_session()?;
         let mut found = Incidents::default();
-        for (alert, last) in self.open_alerts()? {
+        let of_alert = |alert: i64| {
             let mut entries = self.all(OF_ALERT, [alert])?;
             entries.retain(|it| it.draft.alert().is_some());
+            Ok(entries)
+        };
+        for (alert, last) in self.open_alerts()? {
+            let mut entries: Vec<Entry> = of_alert(alert)?;
             let raised = entries.first().cloned();
             let entry = entries.pop();
             if entry.as_ref().is_none_or(|it| it.entry != last) {
@@ -216,6 +241,11 @@ impl Reader {
             ) ORDER BY entry",
             [HISTORY],
         )?;
+        for alert in found.joined_lately() {
+            let entries: Vec<Entry> = of_alert(alert)?;
+            let ends = entries.last().cloned().zip(entries.first().cloned());
+            found.joined.extend(ends.filter(|(last, _)| last.joined_by().is_some()));
+        }
         Ok(found)
     }
 

@@ -267,6 +267,20 @@ impl Alerts {
         self.change(|alert| alert.matter == *matter, |alert| alert.state = State::Normal);
     }
 
+    /// Ends an alert whatever its state, with words that say why. As it was before; `None` if there
+    /// is none.
+    pub(super) fn end_saying(&mut self, matter: &Matter, why: &str) -> Option<Alert> {
+        let before = self.get(matter)?.clone();
+        self.change(
+            |alert| alert.matter == *matter,
+            |alert| {
+                alert.state = State::Normal;
+                alert.text = format!("{}; {why}", alert.text);
+            },
+        );
+        Some(before)
+    }
+
     /// One incident has one emergency: once that of a beacon is open, the calls' alerts for the same
     /// casualty end.
     pub(super) fn give_way_to_beacon(&mut self, mmsi: Mmsi) {

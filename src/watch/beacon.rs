@@ -5,10 +5,11 @@ use std::collections::VecDeque;
 use serde::Serialize;
 
 use super::activity::{Activity, Evidence};
-use super::alert::{Cause, Priority};
+use super::alert::{Alert, Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
 use super::declaration::Declaration;
 use super::left_open::{OpenAlert, OpenBeacon};
+use super::mark::{Joined, Mark};
 use super::mode::Mode;
 use super::rehearsed::Origin;
 use super::trail::Trail;
@@ -75,8 +76,8 @@ pub(super) struct Beacon {
     pub track: VecDeque<Position>,
     /// Where it goes.
     pub trail: Trail,
-    /// When and where somebody set the point by hand.
-    pub marked: Option<(Stamp, Option<Position>)>,
+    /// The point set by hand that it is taken for.
+    pub joined: Option<Joined>,
     /// The position is a DSC call's, not the beacon's own.
     pub placed_by_call: bool,
     /// The position is the last that the beacon knew before it lost its fix.
@@ -113,7 +114,7 @@ impl Beacon {
             receptions: VecDeque::new(),
             track: VecDeque::new(),
             trail: Trail::default(),
-            marked: None,
+            joined: None,
             placed_by_call: false,
             fix_lost: false,
             two_places: TwoPlaces::default(),
@@ -297,10 +298,20 @@ impl Beacon {
     }
 
     /// Somebody had set the point by hand where this person went overboard.
-    pub(super) fn overboard(&mut self, at: Stamp, position: Option<Position>) {
-        self.marked = self.marked.or(Some((at, position)));
-        self.own_at_first = position.or(self.own_at_first);
-        self.activity.note(format!("marked by hand at {}", at.utc.clock()));
+    pub(super) fn join(&mut self, mark: Mark, alert: Alert) {
+        let own_at_first = self.own_at_first;
+        self.own_at_first = mark.position.or(own_at_first);
+        self.activity.note(mark.words());
+        self.joined = Some(Joined { mark, alert, own_at_first });
+    }
+
+    /// That was another person.
+    pub(super) fn part(&mut self) -> Option<Joined> {
+        let joined = self.joined.take()?;
+        self.own_at_first = joined.own_at_first;
+        let words = joined.mark.words();
+        self.activity.notes.retain(|note| *note != words);
+        Some(joined)
     }
 
     /// Takes what the muster says of it.

@@ -4,7 +4,7 @@
 use super::Watch;
 use super::alert::{Alert, Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
-use super::marks::JOINS_NEARER;
+use super::joined::JOINS_NEARER;
 use super::trail::Trail;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};

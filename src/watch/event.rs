@@ -193,6 +193,8 @@ pub struct Known {
     pub own: Option<Position>,
     /// How old that is, in whole seconds.
     pub own_age_s: Option<u64>,
+    /// The beacon that has taken the place of the point set by hand which it was about.
+    pub joined_by: Option<Mmsi>,
 }
 
 impl From<Alert> for AlertReport {

@@ -3,6 +3,7 @@
 use super::alert::AlertId;
 use super::mute::Muted;
 use super::part::Part;
+use crate::mmsi::Mmsi;
 use crate::navigation::{Position, Seas};
 use crate::time::Stamp;
 use crate::wire::InputId;
@@ -87,6 +88,8 @@ pub enum Command {
     Resolve(AlertId),
     /// A person went overboard now, here.
     MarkOverboard,
+    /// The beacon and the point set by hand whose place it took are two persons.
+    Part(Mmsi),
     /// The ship is here: for a boat without a position receiver.
     PlaceShip(Position),
     /// The seas are so high: a search is planned by them.

@@ -65,4 +65,6 @@ pub struct OpenBeacon {
     pub own_at_first: Option<Position>,
     /// That the operator declared it safe, if that may hold yet.
     pub declared: Option<Declaration>,
+    /// The alert of the point set by hand whose place it took.
+    pub joined: Option<OpenAlert>,
 }

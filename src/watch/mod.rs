@@ -28,7 +28,9 @@ mod declared;
 mod event;
 mod health;
 mod input;
+mod joined;
 mod left_open;
+mod mark;
 mod marks;
 mod mode;
 mod mute;
@@ -88,7 +90,7 @@ use calls::Expected;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Inputs, TrafficKind};
-use marks::Mark;
+use mark::Mark;
 use transmissions::Transmissions;
 use wakefulness::Wakefulness;
 
@@ -371,6 +373,7 @@ impl Watch {
         match command {
             Command::Acknowledge(id) => self.alerts.acknowledge(id),
             Command::MarkOverboard => self.mark_overboard(),
+            Command::Part(mmsi) => self.part(mmsi),
             Command::PlaceShip(position) => {
                 own_ship::by_hand(&mut self.own, position, self.now.at);
                 self.own_position_came();

@@ -363,7 +363,7 @@ impl Watch {
             fix_by_call: beacon.placed_by_call,
             rehearsed: beacon.origin.rehearsed(),
             other_place: beacon.two_places.other(beacon.position, at),
-            marked: beacon.marked,
+            marked: beacon.joined.as_ref().map(|it| (it.mark.at, it.mark.position)),
             own_at_first: beacon.own_at_first,
             messages: beacon.messages,
             bursts: beacon.bursts,

@@ -16,16 +16,18 @@ impl Watch {
         self.wakefulness.answer(now.at);
         self.alerts.count_from(left.last_id);
         for beacon in &left.beacons {
+            let joined = beacon.joined.clone();
             let about = left.alerts.iter().filter(|it| it.mmsi == Some(beacon.mmsi));
             // What was heard in this watch is newer; but whose emergency was open may have taken the
             // place of a point set by hand, and takes no other.
             if let Some(known) = self.beacons.find(beacon.mmsi) {
                 let emergency = |it: &OpenAlert| it.cause == Cause::BeaconActive && !it.rectified;
                 known.activity.took_point |= about.into_iter().any(emergency);
-                continue;
-            }
-            if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
+            } else if let Some(known) = self.beacons.enter(beacon.mmsi, &self.settings) {
                 known.resume(beacon, &about.collect::<Vec<_>>());
+            }
+            if let Some(joined) = joined {
+                self.resume_joined(beacon.mmsi, joined, now);
             }
         }
         for open in left.alerts {
@@ -89,7 +91,7 @@ impl OpenAlert {
 
     /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
     /// who did not take note still can.
-    fn into_alert(self, matter: Matter, now: Mono) -> Alert {
+    pub(super) fn into_alert(self, matter: Matter, now: Mono) -> Alert {
         let Self { id, cause, priority, mmsi, text, raised, sentence, place, rehearsed, .. } = self;
         let lifetime = cause.lifetime(priority);
         let rectified = self.rectified || lifetime.is_some_and(|span| now.since(raised) >= span);

@@ -124,6 +124,7 @@ impl Watch {
             fix_age_s: fix_at.map(|at| self.now.at.since(at).as_secs()),
             own,
             own_age_s,
+            joined_by: self.joined_by(alert).filter(|_| !alert.is_active()),
         }
     }
 

@@ -61,6 +61,7 @@ pub fn alert(id: u32, state: State, second: i64) -> Draft {
         priority: Priority::EmergencyAlarm,
         state,
         matter: None,
+        joined_by: None,
     };
     Draft {
         details: Details::Alert(change),

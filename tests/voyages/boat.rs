@@ -395,7 +395,7 @@ impl Boat {
             Command::MarkOverboard => self.note(|| "do mark".to_owned()),
             Command::PlaceShip(at) => self.note(|| format!("do place {} {}", at.lat(), at.lon())),
             Command::Present => self.note(|| "do answer".to_owned()),
-            Command::Mute(_) | Command::Unmute | Command::Seas(_) => {}
+            Command::Mute(_) | Command::Unmute | Command::Seas(_) | Command::Part(_) => {}
         }
         self.judge.begin_step(self.now);
         self.judge.hand(command);

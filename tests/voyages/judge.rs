@@ -280,8 +280,9 @@ impl Judge {
                 }
             }
             Command::MarkOverboard => self.step.mark = true,
-            // The hands on these boats mute nothing.
+            // The hands on these boats mute and part nothing.
             Command::PlaceShip(_)
+            | Command::Part(_)
             | Command::Present
             | Command::Mute(_)
             | Command::Unmute

@@ -36,6 +36,7 @@ fuzz_target!(|bytes: &[u8]| {
         position: Position::new(f64::from(d) - 90.0, f64::from(c)),
         fix_at: Some(at),
         declared: None,
+        joined: None,
         own_at_first: None,
     };
     let left = LeftOpen {
