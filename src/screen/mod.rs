@@ -16,6 +16,7 @@ mod action;
 mod digits;
 mod form;
 mod history;
+mod keys;
 mod muting;
 mod pace;
 mod pen;
@@ -28,8 +29,9 @@ mod theme;
 mod view;
 mod words;
 
-pub use action::{Action, KEYS, Key, When};
+pub use action::Action;
 pub use history::{History, HistoryEntry};
+pub use keys::{KEYS, Key, When};
 pub use pace::{FRAME, Pace};
 pub use terminal::{Keys, Terminal};
 pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
