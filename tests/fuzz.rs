@@ -53,6 +53,8 @@ fn seeds() -> Vec<Vec<u8>> {
 /// Everything that is done with a line, and what must hold after it.
 struct Watch {
     decoder: Decoder,
+    /// Takes no shortcut.
+    careful: Decoder,
     call: Option<Dsc>,
     at: Mono,
     empty: u64,
@@ -64,6 +66,7 @@ impl Watch {
     fn new() -> Self {
         Self {
             decoder: Decoder::new(),
+            careful: Decoder::new(),
             call: None,
             at: Mono::START,
             empty: 0,
@@ -74,8 +77,12 @@ impl Watch {
 
     fn take(&mut self, input: u16, line: &[u8]) {
         self.at = self.at + Duration::from_millis(100);
-        let _ = Line::parse(line).map(|line| line.time());
-        match self.decoder.decode(InputId(input), self.at, line) {
+        let parsed = Line::parse(line);
+        assert_eq!(parsed, Line::parse_with_care(line));
+        let _ = parsed.map(|line| line.time());
+        let decoded = self.decoder.decode(InputId(input), self.at, line);
+        assert_eq!(decoded, self.careful.decode_with_care(InputId(input), self.at, line));
+        match decoded {
             None => {
                 self.empty += 1;
                 assert!(line.trim_ascii().is_empty());
@@ -97,10 +104,11 @@ impl Watch {
             }
         }
         let tally = self.decoder.tally();
+        assert_eq!(tally, self.careful.tally());
         assert_eq!((tally.sentences, tally.rejects), (self.sentences, self.rejects));
         assert_eq!(tally.lines, self.sentences + self.rejects + self.empty);
         assert_eq!(tally.messages, tally.by_type.iter().sum::<u64>());
-        let _ = self.decoder.digest();
+        assert_eq!(self.decoder.digest(), self.careful.digest());
     }
 
     fn join(&mut self, nmea: &Nmea) {
@@ -221,6 +229,33 @@ fn mutated(seeds: Vec<Vec<u8>>) -> impl Strategy<Value = Vec<u8>> {
         }
         line
     })
+}
+
+/// Whole days of real traffic and what loggers made of it, with shortcuts and without.
+#[test]
+fn recordings_are_read_alike_at_a_glance_and_with_care() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/captures");
+    let folders = ["ais", "ais/edge", "beacons", "ownship"].map(|name| folder.join(name));
+    let (mut quick, mut careful) = (Decoder::new(), Decoder::new());
+    let mut lines = 0;
+    for entry in folders.iter().flat_map(std::fs::read_dir).flatten() {
+        let Ok(bytes) = std::fs::read(entry.unwrap().path()) else { continue };
+        for line in bytes.split(|&byte| byte == b'\n') {
+            let line = line.trim_ascii_end();
+            let at = Mono::from_micros(lines * 13_333);
+            let (quick, careful) = (
+                quick.decode(InputId(0), at, line),
+                careful.decode_with_care(InputId(0), at, line),
+            );
+            assert_eq!(quick, careful, "{}", line.escape_ascii());
+            assert_eq!(Line::parse(line), Line::parse_with_care(line), "{}", line.escape_ascii());
+            lines += 1;
+        }
+    }
+    assert_eq!(quick.tally(), careful.tally());
+    if lines == 0 {
+        eprintln!("NOT RUN: ../shared/captures is missing");
+    }
 }
 
 #[test]

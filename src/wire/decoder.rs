@@ -6,11 +6,13 @@ use serde::Serialize;
 
 use super::ais;
 use super::assembler::{Assembler, MessageKey, Part};
-use super::line::Line;
+use super::framing::LINE_LIMIT;
+use super::line::{Line, received};
 use super::nmea::{self, Nmea};
 use super::reject::Reject;
 use super::sentence::{Fields, Sentence};
 use super::sixbit::Bits;
+use super::vdm::{Single, Vdm};
 use crate::mmsi::{Mmsi, Station};
 use crate::time::{Mono, Utc};
 
@@ -38,7 +40,7 @@ pub struct Source {
 }
 
 /// What a line said.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Decoded<'a> {
     /// When it was received, from the TAG block or the time recorded beside it. A message of
     /// several sentences has that of its first if the last says nothing.
@@ -54,7 +56,7 @@ pub struct Decoded<'a> {
 }
 
 /// The content of a sentence.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Content {
     /// An AIS message, whole.
     Ais(AisReport),
@@ -78,7 +80,7 @@ pub struct AisReport {
 }
 
 /// Counts of what a decoder took.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Tally {
     /// Lines, empty ones included.
     pub lines: u64,
@@ -150,6 +152,37 @@ impl Decoder {
         at: Mono,
         line: &'a [u8],
     ) -> Option<Result<Decoded<'a>, Reject>> {
+        if let Some((lead, single)) = split(line)
+            && self.bits.load(single.payload, single.fill).is_ok()
+            && let Ok((kind, repeat, mmsi)) = ais::head(&self.bits)
+        {
+            let Single { talker, formatter, channel, .. } = single;
+            let (at, source) = if lead.is_empty() { (None, None) } else { received(lead) };
+            let source = source.map(Source::new);
+            self.tally.lines += 1;
+            self.tally.sentences += 1;
+            self.tally.messages += 1;
+            self.tally.by_type[usize::from(kind & 63)] += 1;
+            return ais::Body::decode(&self.bits, kind, mmsi, |body| {
+                let message = ais::Message { kind, repeat, mmsi, body };
+                let content = Content::Ais(AisReport { channel, own: formatter == "VDO", message });
+                Some(Ok(Decoded { at, source, talker, formatter, content }))
+            });
+        }
+        self.decode_with_care(input, at, line)
+    }
+
+    /// The same without the shortcut for messages in one sentence: what that is held to.
+    ///
+    /// # Errors
+    /// As [`Self::decode`].
+    #[inline(never)]
+    pub fn decode_with_care<'a>(
+        &mut self,
+        input: InputId,
+        at: Mono,
+        line: &'a [u8],
+    ) -> Option<Result<Decoded<'a>, Reject>> {
         self.tally.lines += 1;
         if line.trim_ascii().is_empty() {
             return None;
@@ -172,10 +205,11 @@ impl Decoder {
                 self.tally.sentences += 1;
                 self.tally.messages += 1;
                 self.tally.by_type[usize::from(kind & 63)] += 1;
-                let body = ais::Body::decode(&self.bits, kind, mmsi);
-                let message = ais::Message { kind, repeat, mmsi, body };
-                let content = Content::Ais(AisReport { channel, own, message });
-                return Some(Ok(Decoded { at, source, talker, formatter, content }));
+                return ais::Body::decode(&self.bits, kind, mmsi, |body| {
+                    let message = ais::Message { kind, repeat, mmsi, body };
+                    let content = Content::Ais(AisReport { channel, own, message });
+                    Some(Ok(Decoded { at, source, talker, formatter, content }))
+                });
             }
             Whole::Part => Content::Part,
             Whole::Sentence(letters, fields) => match nmea::parse(&letters, fields) {
@@ -261,23 +295,8 @@ impl Decoder {
         at: &mut Option<Utc>,
         source: &mut Option<Source>,
     ) -> Result<Option<Option<char>>, Reject> {
-        let mut fields = line.sentence.fields();
-        let total = digit(&mut fields)?.ok_or(Reject::BadField)?;
-        let number = digit(&mut fields)?.ok_or(Reject::BadField)?;
-        if total == 0 || number == 0 || number > total {
-            return Err(Reject::BadField);
-        }
-        let sequence = digit(&mut fields)?;
-        let channel = match fields.take() {
-            Some(b"A" | b"1") => Some('A'),
-            Some(b"B" | b"2") => Some('B'),
-            _ => None,
-        };
-        let payload = fields.take().unwrap_or_default();
-        let fill = match fields.take() {
-            Some(&[fill @ b'0'..=b'5']) => Some(fill - b'0'),
-            _ => None,
-        };
+        let Vdm { total, number, sequence, channel, payload, fill } =
+            Vdm::read(line.sentence.fields())?;
         self.tally.lenient += u64::from(fill.is_none() || !line.sentence.encapsulated);
         let fill = fill.unwrap_or(0);
         if total == 1 {
@@ -305,6 +324,14 @@ impl Decoder {
     }
 }
 
+/// A line in two: what stands before, and a message in one sentence.
+#[inline]
+fn split(line: &[u8]) -> Option<(&[u8], Single<'_>)> {
+    let start = if line.first() == Some(&b'!') { 0 } else { memchr::memrchr(b'!', line)? };
+    (line.len() <= LINE_LIMIT).then_some(())?;
+    Some((&line[..start], Single::read(&line[start..])?))
+}
+
 fn digest(bytes: &[u8]) -> u64 {
     let mut hasher = DefaultHasher::new();
     bytes.hash(&mut hasher);
@@ -314,16 +341,6 @@ fn digest(bytes: &[u8]) -> u64 {
 impl Default for Decoder {
     fn default() -> Self {
         Self::new()
-    }
-}
-
-/// A field of one digit, or null.
-#[inline]
-fn digit(fields: &mut Fields<'_>) -> Result<Option<u8>, Reject> {
-    match fields.take() {
-        None => Ok(None),
-        Some(&[digit @ b'0'..=b'9']) => Ok(Some(digit - b'0')),
-        Some(_) => Err(Reject::BadField),
     }
 }
 

@@ -9,7 +9,7 @@ use crate::time::Utc;
 const DATAGRAM_HEADER: &[u8] = b"UdPbC\0";
 
 /// A line taken apart.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Line<'a> {
     /// The TAG block, if there is one and its checksum is right. Of two the second counts.
     pub tag: Option<Tag<'a>>,
@@ -29,21 +29,31 @@ impl<'a> Line<'a> {
     /// from being taken.
     #[inline(always)]
     pub fn parse(line: &'a [u8]) -> Result<Self, Reject> {
+        Self::parse_by(line, sentence::find)
+    }
+
+    /// The same without the shortcut for sentences of the usual shape: what that is held to.
+    ///
+    /// # Errors
+    /// As [`Self::parse`].
+    pub fn parse_with_care(line: &'a [u8]) -> Result<Self, Reject> {
+        Self::parse_by(line, sentence::find_with_care)
+    }
+
+    #[inline(always)]
+    fn parse_by(
+        line: &'a [u8],
+        find: impl Fn(&'a [u8]) -> Result<Sentence<'a>, Reject>,
+    ) -> Result<Self, Reject> {
         if line.len() > super::LINE_LIMIT {
             return Err(Reject::TooLong);
         }
         let whole = line.len();
         let line = line.strip_prefix(DATAGRAM_HEADER).unwrap_or(line);
-        let sentence = sentence::find(line)?;
+        let sentence = find(line)?;
         let (start, end) = sentence.span;
-        let (tag, lead) = match &line[..start] {
-            [before @ .., b'\\'] => match memchr::memrchr(b'\\', before) {
-                Some(open) => (Tag::parse(&before[open + 1..]), &before[..open]),
-                None => (None, &[][..]),
-            },
-            lead => (None, lead),
-        };
-        let recorded = time_before(lead).or_else(|| time_after(&line[end..]));
+        let (tag, recorded) = before(&line[..start]);
+        let recorded = recorded.or_else(|| time_after(&line[end..]));
         Ok(Self { tag, recorded, sentence, from: whole - line.len() + start })
     }
 
@@ -63,6 +73,25 @@ impl<'a> Line<'a> {
     pub fn time(&self) -> Option<Utc> {
         self.tag.and_then(|tag| tag.time).or(self.recorded)
     }
+}
+
+/// When a line was received and by what, from all that stands before its sentence, if nothing
+/// stands after it.
+pub(super) fn received(lead: &[u8]) -> (Option<Utc>, Option<&[u8]>) {
+    let (tag, recorded) = before(lead.strip_prefix(DATAGRAM_HEADER).unwrap_or(lead));
+    (tag.and_then(|tag| tag.time).or(recorded), tag.and_then(|tag| tag.source))
+}
+
+/// The TAG block, and the time that a logger wrote before it.
+fn before(lead: &[u8]) -> (Option<Tag<'_>>, Option<Utc>) {
+    let (tag, lead) = match lead {
+        [before @ .., b'\\'] => match memchr::memrchr(b'\\', before) {
+            Some(open) => (Tag::parse(&before[open + 1..]), &before[..open]),
+            None => (None, &[][..]),
+        },
+        lead => (None, lead),
+    };
+    (tag, time_before(lead))
 }
 
 /// A time that is all that stands before the sentence, save commas and spaces: RFC 3339, the same

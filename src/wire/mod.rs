@@ -14,6 +14,8 @@ mod reject;
 mod sentence;
 mod sixbit;
 mod tag;
+mod vdm;
+mod word;
 
 pub use decoder::{AisReport, Content, Decoded, Decoder, InputId, Source, Tally};
 pub use framing::{LINE_LIMIT, Splitter};

@@ -6,6 +6,7 @@ use nom::character::complete::char;
 use nom::sequence::terminated;
 
 use super::reject::Reject;
+use super::word::{TOP_BITS, at_least, fold, place_in_word, word};
 
 /// A sentence whose checksum was right, borrowed from its line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -81,24 +82,6 @@ impl<'a> Fields<'a> {
     }
 }
 
-/// A word with one in each of its bytes.
-const EVERY_BYTE: u64 = u64::from_le_bytes([1; 8]);
-
-/// How many bytes of a word stand before the first that equals `byte`, the word being in the order
-/// of memory; `None` if none does.
-#[inline]
-fn place_in_word(word: u64, byte: u8) -> Option<u32> {
-    // An equal byte becomes zero, and the lowest zero is what first borrows a top bit.
-    let word = word ^ (EVERY_BYTE * u64::from(byte));
-    let found = word.wrapping_sub(EVERY_BYTE) & !word & (EVERY_BYTE << 7);
-    (found != 0).then(|| found.trailing_zeros() / 8)
-}
-
-#[inline]
-fn word(bytes: &[u8; 8]) -> u64 {
-    u64::from_le_bytes(*bytes)
-}
-
 /// Where the first comma is. Most fields are so short that a call of memchr costs more than it
 /// saves: eight bytes are looked at in one word.
 #[inline]
@@ -138,14 +121,6 @@ fn star_and_checksum(text: &[u8]) -> Option<(usize, u8)> {
     Some((words.len() * 8 + place, fold(sum) ^ checksum(&rest[..place])))
 }
 
-/// The eight bytes of a word, exclusive or.
-#[inline]
-fn fold(word: u64) -> u8 {
-    let word = word ^ word >> 32;
-    let word = word ^ word >> 16;
-    (word ^ word >> 8) as u8
-}
-
 /// Reads up to two hexadecimal digits, upper or lower case, at the beginning of `text`.
 #[inline]
 pub(crate) fn hex_byte(text: &[u8]) -> Option<u8> {
@@ -161,10 +136,27 @@ pub(crate) fn hex_byte(text: &[u8]) -> Option<u8> {
 /// none, the reason is that of the last one that looks like a sentence.
 #[inline(always)]
 pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
+    if let Some(sentence) = usual(line, 0, line.len()) {
+        return Ok(sentence);
+    }
+    find_by(line, |start, end| {
+        usual(line, start, end).map_or_else(|| envelope(line, start, end), Ok)
+    })
+}
+
+/// The same without the shortcut for the usual shape.
+pub(super) fn find_with_care(line: &[u8]) -> Result<Sentence<'_>, Reject> {
+    find_by(line, |start, end| envelope(line, start, end))
+}
+
+fn find_by<'a>(
+    line: &'a [u8],
+    read: impl Fn(usize, usize) -> Result<Sentence<'a>, Reject>,
+) -> Result<Sentence<'a>, Reject> {
     let mut reason = None;
     let mut end = line.len();
     while let Some(start) = memchr::memrchr2(b'!', b'$', &line[..end]) {
-        match envelope(line, start, end) {
+        match read(start, end) {
             Ok(sentence) => return Ok(sentence),
             Err(Reject::NotASentence) => {}
             Err(why) => reason = reason.or(Some(why)),
@@ -172,6 +164,47 @@ pub(crate) fn find(line: &[u8]) -> Result<Sentence<'_>, Reject> {
         end = start;
     }
     Err(reason.unwrap_or(Reject::NotASentence))
+}
+
+/// What [`envelope`] reads, if the sentence has the shape that nearly all have. `None` says nothing
+/// of the line: it is then read with care.
+#[inline]
+fn usual(line: &[u8], start: usize, end: usize) -> Option<Sentence<'_>> {
+    let text = sealed(&line[start..end])?;
+    let [address @ .., b','] = text.first_chunk::<6>()? else { return None };
+    if address[0] == b'P' || !address.iter().all(u8::is_ascii_alphanumeric) {
+        return None;
+    }
+    let (talker, formatter) = std::str::from_utf8(address).ok()?.split_at(2);
+    let (encapsulated, body) = (line[start] == b'!', &text[6..]);
+    Some(Sentence { talker, formatter, encapsulated, body, span: (start, end) })
+}
+
+/// What stands between the start character and the checksum of a sentence that ends with two right
+/// digits of it, and holds nothing that could begin or end another. `None` says nothing.
+#[inline]
+pub(super) fn sealed(sentence: &[u8]) -> Option<&[u8]> {
+    let [b'!' | b'$', text @ .., b'*', high, low] = sentence else { return None };
+    let digit = |byte: u8| char::from(byte).to_digit(16);
+    let sum = digit(*high)? << 4 | digit(*low)?;
+    (checksum_of_plain(text).map(u32::from) == Some(sum)).then_some(text)
+}
+
+/// The checksum of a text that is plain: ASCII without a character below the comma, so without `!`,
+/// `$`, `*` and spaces. `None` also of a text below eight characters.
+#[inline]
+fn checksum_of_plain(text: &[u8]) -> Option<u8> {
+    let (words, rest) = text.as_chunks();
+    // The last eight overlap those before them, of which the checksum takes none twice.
+    let tail = word(text.last_chunk()?);
+    let mut sum = tail.checked_shr(64 - rest.len() as u32 * 8).unwrap_or(0);
+    let (mut any, mut plain) = (tail, at_least(tail, b','));
+    for word in words.iter().map(word) {
+        sum ^= word;
+        any |= word;
+        plain &= at_least(word, b',');
+    }
+    (any & TOP_BITS == 0 && plain == TOP_BITS).then(|| fold(sum))
 }
 
 /// Reads the sentence whose start character is at `start`, and which ends before `end`.

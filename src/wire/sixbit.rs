@@ -1,12 +1,16 @@
 //! Six-bit armour (IEC 61162-1) and the bits and texts under it (ITU-R M.1371-5, table 47).
 
 use super::reject::Reject;
+use super::word::{EVERY_BYTE, TOP_BITS, at_least, place_in_word, word};
 
 /// The longest message looked at, in six-bit characters: 3072 bits. The longest the standard has
 /// is five slots, 1192 bits with all that is around the data.
 pub const CHARS_LIMIT: usize = 512;
 
-const BYTES: usize = CHARS_LIMIT * 6 / 8;
+/// Six-bit characters that are read at once: their bits fill three words.
+const BLOCK: usize = 32;
+
+const WORDS: usize = CHARS_LIMIT / BLOCK * 3;
 
 /// The value of an armour character, 0 to 63, or `INVALID`.
 const ARMOUR: [u8; 256] = {
@@ -49,8 +53,9 @@ pub fn sender_of(line: &[u8]) -> Option<u32> {
 
 /// The bits of one message. Bit 0 is the first transmitted. Beyond the end all bits are zero.
 pub struct Bits {
-    /// Twelve bytes more than the longest message: a field is read as one eight-byte word.
-    bytes: [u8; BYTES + 12],
+    /// The first bit is the top one of the first word. One word more than the longest message has:
+    /// a field is read from a pair of words.
+    words: [u64; WORDS + 1],
     chars: usize,
     fill: usize,
 }
@@ -58,7 +63,7 @@ pub struct Bits {
 impl Bits {
     /// No bits.
     pub const fn new() -> Self {
-        Self { bytes: [0; BYTES + 12], chars: 0, fill: 0 }
+        Self { words: [0; WORDS + 1], chars: 0, fill: 0 }
     }
 
     /// Fills itself from an armoured payload. `fill` bits at the end are none of the message's;
@@ -71,30 +76,29 @@ impl Bits {
         if payload.len() > CHARS_LIMIT {
             return Err(Reject::TooLong);
         }
-        let mut seen = 0;
-        let mut out = 0;
-        let mut groups = payload.chunks_exact(4);
-        for group in &mut groups {
-            let value = |i: usize| ARMOUR[group[i] as usize];
-            let [a, b, c, d] = [value(0), value(1), value(2), value(3)];
-            seen |= a | b | c | d;
-            self.bytes[out] = a << 2 | b >> 4;
-            self.bytes[out + 1] = b << 4 | c >> 2;
-            self.bytes[out + 2] = c << 6 | d;
-            out += 3;
+        let (blocks, rest) = payload.as_chunks::<BLOCK>();
+        let mut legal = TOP_BITS;
+        let mut places = self.words.as_chunks_mut::<3>().0.iter_mut();
+        for (block, place) in blocks.iter().zip(&mut places) {
+            let (eights, _) = block.as_chunks();
+            let all;
+            (*place, all) = six_bit_values(std::array::from_fn(|i| word(&eights[i])));
+            legal &= all;
         }
-        let mut last = [0; 4];
-        for (value, &c) in last.iter_mut().zip(groups.remainder()) {
-            *value = ARMOUR[c as usize];
-            seen |= *value;
+        if let Some(place) = places.next() {
+            let all;
+            (*place, all) = six_bit_values(last_block(rest, payload));
+            legal &= all;
         }
-        let [a, b, c, _] = last;
-        // The tail is cleared as far as a word that begins inside the message can reach.
-        let tail = [a << 2 | b >> 4, b << 4 | c >> 2, c << 6, 0, 0, 0, 0, 0, 0, 0, 0, 0];
-        self.bytes[out..out + 12].copy_from_slice(&tail);
+        // What an earlier message left.
+        let had = self.chars.div_ceil(BLOCK);
+        let has = payload.len().div_ceil(BLOCK);
+        if had > has {
+            self.words[has * 3..had * 3].fill(0);
+        }
         self.chars = payload.len();
         self.fill = if fill <= 5 { usize::from(fill) } else { 0 };
-        if seen & INVALID == 0 { Ok(()) } else { Err(Reject::BadArmour) }
+        if legal == TOP_BITS { Ok(()) } else { Err(Reject::BadArmour) }
     }
 
     /// The length in bits before fill bits are taken off: what a message type's minimum is held to,
@@ -113,16 +117,15 @@ impl Bits {
         self.len() == 0
     }
 
-    /// The unsigned value of `count` bits (1 to 57) from `start`; zero beyond the end.
+    /// The unsigned value of `count` bits (1 to 64) from `start`; zero beyond the end.
     #[inline]
     pub fn unsigned(&self, start: usize, count: usize) -> u64 {
-        let byte = start / 8;
-        if start >= self.gross_len() {
+        let (place, bit) = (start / 64, start % 64);
+        let Some(&[first, second]) = self.words.get(place..).and_then(<[u64]>::first_chunk) else {
             return 0;
-        }
-        let mut word = [0; 8];
-        word.copy_from_slice(&self.bytes[byte..byte + 8]);
-        u64::from_be_bytes(word) << (start % 8) >> (64 - count)
+        };
+        let after = if bit == 0 { 0 } else { second >> (64 - bit) };
+        (first << bit | after) >> (64 - count)
     }
 
     /// The value of `count` bits from `start` in two's complement.
@@ -160,25 +163,75 @@ impl Bits {
     fn text_up_to<const N: usize>(&self, end: usize, start: usize, count: usize) -> Text<N> {
         let whole = end.saturating_sub(start) / 6;
         let mut text = Text::EMPTY;
-        let mut left = count.min(whole).min(N);
-        let mut bit = start;
+        let length = count.min(whole).min(N);
         // Eight characters a word.
-        while left > 0 {
-            let take = left.min(8);
-            let word = self.unsigned(bit, take * 6);
-            for i in 0..take {
-                let value = (word >> (6 * (take - 1 - i))) as u8 & 63;
-                if value == 0 {
-                    return text;
+        for (place, bytes) in text.bytes[..length].chunks_mut(8).enumerate() {
+            let letters = letters(self.unsigned(start + place * 48, 48));
+            let end = place_in_word(letters, b'@').map_or(8, |end| end as usize);
+            let taken = end.min(bytes.len());
+            let letters = letters & u64::MAX.checked_shr(64 - 8 * taken as u32).unwrap_or(0);
+            match <&mut [u8; 8]>::try_from(&mut *bytes) {
+                Ok(eight) => *eight = letters.to_le_bytes(),
+                Err(_) => {
+                    bytes.iter_mut().zip(letters.to_le_bytes()).for_each(|(to, from)| *to = from)
                 }
-                text.bytes[usize::from(text.len)] = if value < 32 { value + 64 } else { value };
-                text.len += 1;
             }
-            bit += take * 6;
-            left -= take;
+            text.len += taken as u8;
+            if taken < 8 {
+                break;
+            }
         }
         text
     }
+}
+
+/// The last characters of a payload, fewer than a block, with characters of no bits after them.
+#[inline]
+fn last_block(rest: &[u8], payload: &[u8]) -> [u64; 4] {
+    let (eights, tail) = rest.as_chunks();
+    let none = EVERY_BYTE * u64::from(armour(0));
+    let after = tail.len() as u32 * 8;
+    let last = match payload.last_chunk() {
+        // Characters before the tail are pushed out.
+        Some(last) => word(last).checked_shr(64 - after).unwrap_or(0),
+        None => tail.iter().rev().fold(0, |word, &c| word << 8 | u64::from(c)),
+    };
+    std::array::from_fn(|place| match eights.get(place) {
+        Some(eight) => word(eight),
+        None if place == eights.len() => last | none << after,
+        None => none,
+    })
+}
+
+/// Takes the armour from 32 characters: 192 bits, and a top bit for each place in a word at which
+/// all characters are legal.
+#[inline]
+fn six_bit_values(block: [u64; 4]) -> ([u64; 3], u64) {
+    let legal = block.map(|chars| {
+        // 0 to W and ` to w.
+        let in_gap = at_least(chars, b'X') & !at_least(chars, b'`');
+        at_least(chars, b'0') & !in_gap & !at_least(chars, b'x') & !chars
+    });
+    let [a, b, c, d] = block.map(|chars| {
+        let over_gap = at_least(chars, b'`') >> 4;
+        let values = chars.wrapping_sub(EVERY_BYTE * u64::from(b'0')).wrapping_sub(over_gap);
+        // Six bits of each byte, twelve of each two, 24 of each four: the first above the second.
+        let twos = (values & 0x003F_003F_003F_003F) << 6 | values >> 8 & 0x003F_003F_003F_003F;
+        let fours = (twos & 0x0000_0FFF_0000_0FFF) << 12 | twos >> 16 & 0x0000_0FFF_0000_0FFF;
+        (fours & 0x00FF_FFFF) << 24 | fours >> 32
+    });
+    let words = [a << 16 | b >> 32, b << 32 | c >> 16, c << 48 | d];
+    (words, legal[0] & legal[1] & legal[2] & legal[3])
+}
+
+/// Eight characters of a text, from their 48 bits.
+#[inline]
+fn letters(bits: u64) -> u64 {
+    let fours = bits >> 24 | (bits & 0x00FF_FFFF) << 32;
+    let twos = fours >> 12 & 0x0000_0FFF_0000_0FFF | (fours & 0x0000_0FFF_0000_0FFF) << 16;
+    let values = twos >> 6 & 0x003F_003F_003F_003F | (twos & 0x003F_003F_003F_003F) << 8;
+    // What is below 32 stands 64 higher.
+    values | (!values & EVERY_BYTE << 5) << 1
 }
 
 impl Default for Bits {
@@ -328,6 +381,48 @@ mod tests {
         assert_eq!(&*bits.text::<20>(8, 9), "MOB TEST");
         assert!(bits.flag(62));
         assert_eq!(bits.unsigned(500, 57), 0);
+    }
+
+    /// Characters one by one by the table, against 32 at once.
+    #[test]
+    fn payloads_of_every_length_are_read_as_the_table_has_them() {
+        let legal: Vec<u8> = (0..=255).filter(|&c| is_armour(&[c])).collect();
+        let mut bits = Bits::new();
+        for length in 0..=CHARS_LIMIT {
+            let payload: Vec<u8> =
+                legal.iter().cycle().skip(length * 7).take(length).copied().collect();
+            bits.load(&payload, 0).unwrap();
+            for place in 0..CHARS_LIMIT {
+                let value = payload.get(place).map_or(0, |&c| ARMOUR[usize::from(c)]);
+                assert_eq!(bits.unsigned(place * 6, 6), u64::from(value), "{place} of {length}");
+                assert_eq!(bits.unsigned(place * 6 + 2, 3), u64::from(value >> 1 & 7));
+            }
+            let text = bits.text::<200>(0, 200);
+            let expected: String = payload
+                .iter()
+                .map(|&c| ARMOUR[usize::from(c)])
+                .take(200)
+                .take_while(|&value| value != 0)
+                .map(|value| char::from(if value < 32 { value + 64 } else { value }))
+                .collect();
+            assert_eq!(&*text, expected.trim_end_matches(' '), "{length}");
+            assert_eq!(text, expected.parse().unwrap());
+        }
+    }
+
+    #[test]
+    fn no_character_of_another_alphabet_passes_at_any_place() {
+        let mut bits = Bits::new();
+        for length in 1..70 {
+            for place in 0..length {
+                for byte in 0..=255 {
+                    let mut payload = vec![b'w'; length];
+                    payload[place] = byte;
+                    let taken = bits.load(&payload, 0).is_ok();
+                    assert_eq!(taken, is_armour(&payload), "{byte} at {place} of {length}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -81,7 +81,7 @@ impl Message {
     #[inline]
     pub fn decode(bits: &Bits) -> Result<Self, Reject> {
         let (kind, repeat, mmsi) = head(bits)?;
-        Ok(Self { kind, repeat, mmsi, body: Body::decode(bits, kind, mmsi) })
+        Ok(Body::decode(bits, kind, mmsi, |body| Self { kind, repeat, mmsi, body }))
     }
 
     /// Writes a message of type 1, 2, 3, 14, 18 or 24, or `None` for the others: what tests and
@@ -103,27 +103,29 @@ impl Message {
 }
 
 impl Body {
-    /// Reads what follows the head of a message.
+    /// Reads what follows the head of a message and gives it to `finish`: each family where it is
+    /// read, since a body is large, and one that is first made and then moved costs more than all
+    /// the reading.
     #[inline]
-    pub(super) fn decode(bits: &Bits, kind: u8, mmsi: Mmsi) -> Self {
+    pub(super) fn decode<T>(bits: &Bits, kind: u8, mmsi: Mmsi, finish: impl Fn(Self) -> T) -> T {
         match kind {
-            1..=3 => Self::Position(PositionReport::decode(bits, kind)),
-            4 | 11 => Self::Base(BaseReport::decode(bits)),
-            5 => Self::Voyage(Voyage::decode(bits)),
-            9 => Self::Aircraft(AircraftReport::decode(bits)),
-            12 => Self::AddressedText(AddressedText::decode(bits)),
-            14 => Self::SafetyText(SafetyText::decode(bits, mmsi)),
-            18 => Self::ClassB(ClassBReport::decode(bits)),
-            19 => Self::ClassBExtended(ClassBExtended::decode(bits)),
-            21 => Self::Aid(AidReport::decode(bits)),
+            1..=3 => finish(Self::Position(PositionReport::decode(bits, kind))),
+            4 | 11 => finish(Self::Base(BaseReport::decode(bits))),
+            5 => finish(Self::Voyage(Voyage::decode(bits))),
+            9 => finish(Self::Aircraft(AircraftReport::decode(bits))),
+            12 => finish(Self::AddressedText(AddressedText::decode(bits))),
+            14 => finish(Self::SafetyText(SafetyText::decode(bits, mmsi))),
+            18 => finish(Self::ClassB(ClassBReport::decode(bits))),
+            19 => finish(Self::ClassBExtended(ClassBExtended::decode(bits))),
+            21 => finish(Self::Aid(AidReport::decode(bits))),
             24 => match bits.unsigned(38, 2) {
-                0 => Self::StaticA(StaticA::decode(bits)),
-                1 => Self::StaticB(StaticB::decode(bits, mmsi)),
+                0 => finish(Self::StaticA(StaticA::decode(bits))),
+                1 => finish(Self::StaticB(StaticB::decode(bits, mmsi))),
                 // Parts 2 and 3 are undefined: no failure.
-                _ => Self::Other {},
+                _ => finish(Self::Other {}),
             },
-            27 => Self::LongRange(LongRangeReport::decode(bits)),
-            _ => Self::Other {},
+            27 => finish(Self::LongRange(LongRangeReport::decode(bits))),
+            _ => finish(Self::Other {}),
         }
     }
 }
