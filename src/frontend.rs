@@ -7,7 +7,7 @@ use std::io;
 use std::time::Duration;
 
 use crate::time::{Stamp, Utc};
-use crate::watch::{CasualtyId, Command, Event, Watch};
+use crate::watch::{CasualtyId, Command, Event, Input, Watch};
 
 /// The side of the program that a person or a script sees.
 pub trait Frontend {
@@ -39,6 +39,9 @@ pub trait Frontend {
 
     /// Takes an event of a watch before this one, for the eye alone.
     fn recall(&mut self, _event: &Event) {}
+
+    /// Hears what an input of a live watch gave, by its name, for others who listen. Must not block.
+    fn overhear(&mut self, _input: &str, _what: Input<'_>) {}
 
     /// Whether what is received of beacons is to be kept, message by message.
     fn wants_reception(&self) -> bool {

@@ -43,12 +43,15 @@ struct Opened {
 
 impl Inputs {
     /// Opens what the plan has and is not open, and closes what it has not.
-    fn follow(&mut self, plan: &Plan, watch: &mut Watch) {
+    fn follow(&mut self, plan: &Plan, watch: &mut Watch, front: &mut impl Frontend) {
         self.important.set(plan.settings.ours());
         let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
         for gone in self.open.extract_if(.., |it| !wanted(it)) {
             gone.task.abort();
             watch.forget_input(gone.id);
+            let (stamp, input) = (self.clock.now(), gone.id);
+            let reason = "the watch does not read it any more";
+            front.overhear(&gone.name, Input::Lost { stamp, input, reason });
         }
         for (name, uri) in &plan.inputs {
             if self.open.iter().any(|it| it.name == *name) {
@@ -114,7 +117,7 @@ pub async fn watch<F: Frontend>(
     live.last_before = left.open.last_id;
     live.watch.resume(left.open, clock.now());
     live.settle(None)?;
-    live.inputs.follow(&plan, &mut live.watch);
+    live.inputs.follow(&plan, &mut live.watch, live.front);
     live.service.ready("listening");
     let ended = live.run(arrivals, &mut noticed, reload, end).await;
     live.service.stopping();
@@ -142,6 +145,7 @@ fn holder(plan: &Plan) -> Holder {
         input: String::new(),
         folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
         since: Clock::start().now().utc.to_string(),
+        door: plan.door.clone(),
     }
 }
 
@@ -306,25 +310,24 @@ impl<F: Frontend> Live<'_, F> {
         let stamp = arrival.stamp;
         let Opened { id: input, name, .. } = self.inputs.find(&arrival)?;
         let (input, name) = (*input, name.clone());
-        match &arrival.what {
-            What::Line(bytes) => {
-                self.watch.handle(Input::Line { stamp, input, bytes });
-                return Some((name, arrival));
-            }
-            What::Opened => self.watch.handle(Input::Opened { stamp, input }),
-            What::Lost(reason) => self.watch.handle(Input::Lost { stamp, input, reason }),
-            &What::Dropped(dropped) => {
-                self.watch.handle(Input::Dropped { stamp, input, dropped });
-            }
+        let happened = match &arrival.what {
+            What::Line(bytes) => Input::Line { stamp, input, bytes },
+            What::Opened => Input::Opened { stamp, input },
+            What::Lost(reason) => Input::Lost { stamp, input, reason },
+            &What::Dropped(dropped) => Input::Dropped { stamp, input, dropped },
             What::Ended => {
-                if self.inputs.open.len() > 1 {
+                let others = self.inputs.open.len() > 1;
+                self.inputs.open.retain(|it| it.number != arrival.input);
+                if others {
                     let reason = "end of file";
                     self.watch.handle(Input::Lost { stamp, input, reason });
                 }
-                self.inputs.open.retain(|it| it.number != arrival.input);
+                return None;
             }
-        }
-        None
+        };
+        self.watch.handle(happened);
+        self.front.overhear(&name, happened);
+        matches!(arrival.what, What::Line(_)).then_some((name, arrival))
     }
 
     /// Does what a person wants. Whether the watch goes on.
@@ -388,7 +391,7 @@ impl<F: Frontend> Live<'_, F> {
             return;
         }
         self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() });
-        self.inputs.follow(&plan, &mut self.watch);
+        self.inputs.follow(&plan, &mut self.watch, self.front);
         self.services.follow(&plan, self.clock.now());
     }
 }

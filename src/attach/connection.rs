@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use crossterm::event::Event;
 use futures_util::{SinkExt as _, StreamExt as _};
-use tokio::io::{AsyncRead, AsyncWriteExt as _};
+use tokio::io::AsyncWriteExt as _;
+use tokio::net::unix::{OwnedReadHalf, OwnedWriteHalf};
 use tokio::net::{UnixListener, UnixStream};
 use tokio::sync::{Semaphore, mpsc};
 use tokio::time::timeout;
@@ -13,6 +14,7 @@ use tokio_util::bytes::Bytes;
 use tokio_util::codec::{FramedRead, FramedWrite, LengthDelimitedCodec};
 
 use super::{ENDED, Hello, LONGEST_DRAWN, LONGEST_SAID, Said, VERSION, cut};
+use crate::edge::passed_on::{self, Listen};
 
 /// So many look on at most. Our own.
 const SEATS: usize = 8;
@@ -30,6 +32,15 @@ const BETWEEN_KEYS: Duration = Duration::from_millis(20);
 /// So many frames may wait for a terminal: one, and why it is the last.
 const WAITING: usize = 2;
 
+/// So many lines may wait for a proof: a quarter of a minute of a busy coast. Our own.
+const WAITING_LINES: usize = 1024;
+
+/// So many are there at once, screens, proofs and who has not said yet what they are. Our own.
+const CONNECTIONS: usize = 32;
+
+/// Why a proof hears no more.
+const TOO_SLOW: &str = "lines were lost: they were not taken fast enough";
+
 /// What happened at a seat.
 pub(super) struct News {
     /// Whose it is.
@@ -46,6 +57,13 @@ pub(super) enum What {
         /// What is put here is written on the terminal.
         queue: mpsc::Sender<Bytes>,
     },
+    /// Somebody wants to hear what an input receives.
+    Listens {
+        /// Its name.
+        input: String,
+        /// What is put here crosses the socket.
+        queue: mpsc::Sender<Bytes>,
+    },
     /// They pressed a key, or the terminal has another size.
     Event(Event),
     /// They are gone.
@@ -54,6 +72,7 @@ pub(super) enum What {
 
 /// Lets in who comes, for ever.
 pub(super) async fn listen(listener: UnixListener, news: mpsc::Sender<News>) {
+    let connections = Arc::new(Semaphore::new(CONNECTIONS));
     let seats = Arc::new(Semaphore::new(SEATS));
     for seat in 0.. {
         let Ok((mut stream, _)) = listener.accept().await else {
@@ -61,17 +80,17 @@ pub(super) async fn listen(listener: UnixListener, news: mpsc::Sender<News>) {
             tokio::time::sleep(Duration::from_secs(1)).await;
             continue;
         };
-        let Ok(permit) = Arc::clone(&seats).try_acquire_owned() else {
-            let said = ended(&format!("{SEATS} screens look at this watch: leave one first"));
+        let Ok(permit) = Arc::clone(&connections).try_acquire_owned() else {
+            let said = ended(&format!("{CONNECTIONS} look at this watch: leave one first"));
             let mut whole = u32::try_from(said.len()).unwrap_or_default().to_be_bytes().to_vec();
             whole.extend_from_slice(&said);
             // A new socket has room for that; who has none gets nothing.
             let _ = timeout(Duration::from_millis(10), stream.write_all(&whole)).await;
             continue;
         };
-        let news = news.clone();
+        let (news, seats) = (news.clone(), Arc::clone(&seats));
         tokio::spawn(async move {
-            serve(stream, seat, &news).await;
+            serve(stream, seat, &news, &seats).await;
             let _ = news.send(News { seat, what: What::Gone }).await;
             drop(permit);
         });
@@ -83,18 +102,81 @@ pub(super) fn ended(why: &str) -> Bytes {
     [&[ENDED], why.as_bytes()].concat().into()
 }
 
+/// Where it is read what one says, and written what they get.
+type Reader = FramedRead<OwnedReadHalf, LengthDelimitedCodec>;
+type Writer = FramedWrite<OwnedWriteHalf, LengthDelimitedCodec>;
+
 /// Serves one until they are gone.
-async fn serve(stream: UnixStream, seat: u64, news: &mpsc::Sender<News>) -> Option<()> {
+async fn serve(
+    stream: UnixStream,
+    seat: u64,
+    news: &mpsc::Sender<News>,
+    seats: &Semaphore,
+) -> Option<()> {
     let user = user_of(&stream)?;
     let (reader, writer) = stream.into_split();
     let mut reader = FramedRead::new(reader, cut(LONGEST_SAID));
     let mut writer = FramedWrite::new(writer, cut(LONGEST_DRAWN));
-    let Said::Hello(hello) = timeout(HELLO, said(&mut reader)).await.ok()?? else { return None };
-    if hello.version != VERSION {
+    let first = timeout(HELLO, said(&mut reader)).await.ok()??;
+    let is_known = match &first {
+        Said::Hello(hello) => hello.version == VERSION,
+        Said::Listen(listen) => listen.version == passed_on::VERSION,
+        Said::Event(_) => return None,
+    };
+    if !is_known {
         let version = env!("CARGO_PKG_VERSION");
         let why = format!("the watch is of another age (overside {version}): use the same program");
-        return timeout(HELLO, writer.send(ended(&why))).await.ok()?.ok();
+        return end(&mut writer, &why).await;
     }
+    match first {
+        Said::Hello(hello) => {
+            let Ok(_taken) = seats.try_acquire() else {
+                let why = format!("{SEATS} screens look at this watch: leave one first");
+                return end(&mut writer, &why).await;
+            };
+            look(reader, writer, seat, news, &user, hello).await
+        }
+        Said::Listen(Listen { input, .. }) => {
+            let (queue, passed) = mpsc::channel(WAITING_LINES);
+            news.send(News { seat, what: What::Listens { input, queue } }).await.ok()?;
+            pass_on(reader, writer, passed).await
+        }
+        Said::Event(_) => None,
+    }
+}
+
+/// Says why there will be no more.
+async fn end(writer: &mut Writer, why: &str) -> Option<()> {
+    timeout(HELLO, writer.send(ended(why))).await.ok()?.ok()
+}
+
+/// Writes what an input receives until nobody listens, or until they were given up.
+async fn pass_on(
+    mut reader: Reader,
+    mut writer: Writer,
+    mut passed: mpsc::Receiver<Bytes>,
+) -> Option<()> {
+    let writes = async {
+        while let Some(frame) = passed.recv().await {
+            timeout(PATIENCE, writer.send(frame)).await.ok()?.ok()?;
+        }
+        end(&mut writer, TOO_SLOW).await
+    };
+    tokio::select! {
+        done = writes => done,
+        _ = reader.next() => None,
+    }
+}
+
+/// Serves a terminal.
+async fn look(
+    mut reader: Reader,
+    mut writer: Writer,
+    seat: u64,
+    news: &mpsc::Sender<News>,
+    user: &str,
+    hello: Hello,
+) -> Option<()> {
     let harmless = |c: &char| c.is_ascii_alphanumeric() || "/._-".contains(*c);
     let terminal: String = hello.terminal.chars().filter(harmless).take(20).collect();
     let who = format!("{user}@{terminal}");
@@ -120,9 +202,7 @@ async fn serve(stream: UnixStream, seat: u64, news: &mpsc::Sender<News>) -> Opti
 }
 
 /// The next thing said; `None` at the end, and where it is nothing that can be said.
-async fn said<R: AsyncRead + Unpin>(
-    reader: &mut FramedRead<R, LengthDelimitedCodec>,
-) -> Option<Said> {
+async fn said(reader: &mut Reader) -> Option<Said> {
     Said::read(&reader.next().await?.ok()?)
 }
 

@@ -5,12 +5,14 @@
 //!           ◀── what to write ── socket ◀── drawn from the same events and picture ◀──┘
 //! ```
 //! Nothing but keys and what a terminal is to write crosses the socket: no format of an event or of
-//! a picture does, so that the two need not be of one age.
+//! a picture does, so that the two need not be of one age. A proof beside the watch is given what an
+//! input receives, line by line, by the same socket ([`crate::edge::passed_on`]).
 //!
 //! *Invariant:* who looks on holds nobody up: what is not taken is not waited for, and is drawn
 //! last. The watch does not know how many look.
 
 mod connection;
+mod listeners;
 mod seat;
 mod shared;
 
@@ -23,6 +25,8 @@ use serde::{Deserialize, Serialize};
 use tokio_util::bytes::Bytes;
 use tokio_util::codec::LengthDelimitedCodec;
 
+pub use crate::edge::passed_on::ENDED;
+use crate::edge::passed_on::Listen;
 use crate::screen::Depth;
 
 /// The version of what crosses the socket.
@@ -37,14 +41,13 @@ pub const LONGEST_DRAWN: usize = 4 * 1024 * 1024;
 /// The first byte of what the terminal is to write.
 pub const DRAWN: u8 = b'd';
 
-/// The first byte of why there will be no more.
-pub const ENDED: u8 = b'e';
-
-/// What a terminal says.
+/// What comes from the other end.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub enum Said {
-    /// The first: what it is.
+    /// The first of a terminal: what it is.
     Hello(Hello),
+    /// The first and last of a proof: what it wants to hear.
+    Listen(Listen),
     /// A key, or another size.
     Event(Event),
 }

@@ -10,13 +10,14 @@ use tokio::net::UnixListener;
 use tokio::sync::mpsc;
 
 use super::connection::{News, What, listen};
+use super::listeners::Listeners;
 use super::seat::Seat;
 use crate::advice::Vessel;
 use crate::edge::{Clock, Door};
 use crate::frontend::{Context, Frontend, Request};
 use crate::screen::{FRAME, Screen, Theme};
 use crate::time::Stamp;
-use crate::watch::{Event, EventBody, Watch};
+use crate::watch::{Event, EventBody, Input, Watch};
 
 /// So much news may wait for the watch; more waits with who says it.
 const WAITING: usize = 16;
@@ -25,6 +26,7 @@ const WAITING: usize = 16;
 pub struct Shared<F> {
     own: Option<F>,
     seats: Vec<Seat>,
+    listeners: Listeners,
     /// What a new seat begins with: all that happened.
     before: Screen,
     news: mpsc::Receiver<News>,
@@ -54,8 +56,17 @@ impl<F: Frontend> Shared<F> {
         };
         let mut before = Screen::new(Theme::default());
         before.vessel = vessel;
-        let (seats, clock) = (Vec::new(), Clock::start());
-        Self { own: Some(own), seats, before, news, _says: says, door, clock, who: None }
+        Self {
+            own: Some(own),
+            seats: Vec::new(),
+            listeners: Listeners::default(),
+            before,
+            news,
+            _says: says,
+            door,
+            clock: Clock::start(),
+            who: None,
+        }
     }
 
     /// Where others can look at this watch.
@@ -88,7 +99,11 @@ impl<F: Frontend> Shared<F> {
                     self.seats.push(seat);
                 }
             }
-            What::Gone => self.seats.retain(|seat| seat.id != id),
+            What::Listens { input, queue } => self.listeners.add(id, input, queue),
+            What::Gone => {
+                self.seats.retain(|seat| seat.id != id);
+                self.listeners.remove(id);
+            }
             What::Event(event) => return self.answer(id, &event),
         }
         Request::Redraw
@@ -184,6 +199,13 @@ impl<F: Frontend> Frontend for Shared<F> {
         for seat in &mut self.seats {
             seat.screen.recall(event);
             seat.pace.stale = true;
+        }
+    }
+
+    fn overhear(&mut self, input: &str, what: Input<'_>) {
+        self.listeners.overhear(input, what);
+        if let Some(own) = &mut self.own {
+            own.overhear(input, what);
         }
     }
 

@@ -86,7 +86,9 @@ async fn keep<F: Frontend>(
         let env = |name: &str| std::env::var_os(name);
         let mut shared = Shared::open(front, super::vessel(config), env);
         let door = shared.door().map(Path::to_owned);
-        let done = app::watch(Plan { door, ..plan }, reload, &mut shared).await;
+        let with_door = |plan| Plan { door: door.clone(), ..plan };
+        let reload = || reload().map(with_door);
+        let done = app::watch(with_door(plan), reload, &mut shared).await;
         (done, shared.into_own())
     }
     #[cfg(not(unix))]

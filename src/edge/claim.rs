@@ -34,6 +34,10 @@ pub struct Holder {
     pub folder: Option<PathBuf>,
     /// Since when, as RFC 3339.
     pub since: String,
+    /// The socket by which it passes on what it receives; `None` of a program that passes on
+    /// nothing.
+    #[serde(default)]
+    pub door: Option<PathBuf>,
 }
 
 /// An input that another program of this kind reads.
@@ -114,6 +118,14 @@ impl Claims {
         self.held.retain(|name, _| wanted.contains(name));
         Ok(())
     }
+
+    /// Who else reads an input; `None` if nobody does.
+    pub fn reader(&self, input: &str, uri: &InputUri) -> Option<InUse> {
+        let folder = self.folder.as_deref()?;
+        let held = locks(uri).into_iter().filter(|lock| !self.held.contains_key(&lock.name));
+        let by = held.filter_map(|lock| take(folder, &self.others, &lock).err().flatten()).next()?;
+        Some(InUse { input: input.to_owned(), uri: uri.clone(), by: by.map(Box::new) })
+    }
 }
 
 /// The locks of an address. What is read once to its end has none.
@@ -139,7 +151,8 @@ fn locks(uri: &InputUri) -> Vec<Lock> {
             let device = std::fs::canonicalize(path).unwrap_or_else(|_| path.into());
             vec![exclusive(named(&format!("serial-{}", device.display())))]
         }
-        InputUri::File(_) | InputUri::Stdin => Vec::new(),
+        // A watch has the locks of what is heard through it.
+        InputUri::File(_) | InputUri::Stdin | InputUri::ThroughWatch(_) => Vec::new(),
     }
 }
 
@@ -239,11 +252,14 @@ mod tests {
             if let Err(InUse { by, input, .. }) = refused {
                 let by = by.unwrap();
                 assert_eq!((by.pid, by.input.as_str(), input.as_str()), (7, mine, theirs));
+                let reader = two.reader("x", &theirs.parse().unwrap()).unwrap();
+                assert_eq!(reader.by.unwrap(), by);
                 // All or nothing.
                 claims().hold(&inputs(&["udp://127.0.0.1:9"]), &other).unwrap();
             }
             // What is no longer read is free.
             one.hold(&[], &first).unwrap();
+            assert_eq!(two.reader("x", &theirs.parse().unwrap()), None);
             two.hold(&inputs(&[theirs]), &other).unwrap();
         }
     }

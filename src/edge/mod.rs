@@ -11,6 +11,8 @@ pub mod input;
 mod instance;
 mod line_output;
 mod non_blocking_writer;
+#[cfg(unix)]
+pub mod passed_on;
 mod process;
 pub mod remembered;
 mod rewrite;

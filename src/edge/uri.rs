@@ -10,8 +10,8 @@ const AIS_BAUD: u32 = 38_400;
 
 /// Where sentences come from.
 ///
-/// Paths are taken as they are written: nothing in them is escaped. Printed, an input reads back
-/// as the same input.
+/// Paths are taken as they are written: nothing in them is escaped. Printed, an input that a person
+/// can write reads back as the same input.
 ///
 /// ```
 /// use overside::edge::InputUri;
@@ -44,6 +44,9 @@ pub enum InputUri {
     /// `udp://ADDRESS:PORT`: datagrams to an address of this computer, `0.0.0.0` for all of them
     /// and broadcast; or to a multicast group, which is joined.
     Udp(SocketAddr),
+    /// What a watch of this computer receives at that address, by its socket. Nobody writes it: it
+    /// is put in the place of an address that a watch reads.
+    ThroughWatch(Box<InputUri>),
 }
 
 impl InputUri {
@@ -157,6 +160,7 @@ impl fmt::Display for InputUri {
             Self::Tcp { host, port } if host.contains(':') => write!(f, "tcp://[{host}]:{port}"),
             Self::Tcp { host, port } => write!(f, "tcp://{host}:{port}"),
             Self::Udp(address) => write!(f, "udp://{address}"),
+            Self::ThroughWatch(uri) => write!(f, "{uri} through the watch"),
         }
     }
 }

@@ -1,4 +1,5 @@
-//! The inputs: serial, UDP, TCP, a file and standard input, one file a transport.
+//! The inputs: serial, UDP, TCP, a file, standard input and what a watch passes on, one file a
+//! transport.
 //!
 //! Each input runs as a task of its own and says everything over one channel. Lines go on as they
 //! came, stamped when the bytes were read. A channel that is full holds an input back, and none of
@@ -13,6 +14,8 @@ mod serial;
 mod stream;
 mod supervisor;
 mod tcp;
+#[cfg(unix)]
+mod through_watch;
 mod udp;
 
 pub use important::Important;

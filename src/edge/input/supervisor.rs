@@ -15,7 +15,11 @@ use tokio::task::JoinHandle;
 
 use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
+#[cfg(unix)]
+use super::through_watch;
 use super::{Arrival, Important, What, finite, serial, stream, tcp, udp};
+#[cfg(unix)]
+use crate::edge::passed_on::Listener;
 use crate::edge::{Clock, InputUri};
 use crate::thread::caught_async;
 
@@ -120,6 +124,8 @@ enum Source {
     Serial(tokio_serial::SerialStream),
     Tcp(tokio::net::TcpStream),
     Udp(tokio::net::UdpSocket),
+    #[cfg(unix)]
+    ThroughWatch(Box<Listener>),
 }
 
 impl Source {
@@ -128,6 +134,12 @@ impl Source {
             InputUri::Serial { path, baud } => serial::open(&path, baud).map(Self::Serial),
             InputUri::Tcp { host, port } => tcp::open(&host, port).await.map(Self::Tcp),
             InputUri::Udp(address) => udp::open(address).map(Self::Udp),
+            #[cfg(unix)]
+            InputUri::ThroughWatch(uri) => {
+                Listener::open(&uri).await.map(|it| Self::ThroughWatch(Box::new(it)))
+            }
+            #[cfg(not(unix))]
+            InputUri::ThroughWatch(_) => Err("no watch passes anything on here".to_owned()),
             // These two have an end and are never supervised.
             InputUri::File(_) | InputUri::Stdin => Err("it is read once".to_owned()),
         }
@@ -139,6 +151,10 @@ impl Source {
             Self::Serial(port) => (stream::listen(port, &sender).await?, serial::cause),
             Self::Tcp(connection) => (stream::listen(connection, &sender).await?, tcp::cause),
             Self::Udp(socket) => (udp::listen(socket, &sender).await?, udp::cause),
+            #[cfg(unix)]
+            Self::ThroughWatch(listener) => {
+                return through_watch::listen(*listener, &sender).await;
+            }
         };
         Ok((heard, cause(error)))
     }
