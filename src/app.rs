@@ -3,6 +3,7 @@
 //! *Invariant:* one input, then outputs until none, then the next input. What is told goes out
 //! before anything that can block.
 
+mod beside;
 mod entries;
 mod live;
 mod notices;
@@ -18,6 +19,7 @@ use std::path::PathBuf;
 use std::task::Poll;
 use std::time::Duration;
 
+pub use beside::through_watches;
 pub use entries::{damaged, entry_of, entry_of_act};
 pub use live::watch;
 pub use plan::Plan;
@@ -51,6 +53,9 @@ pub enum Error {
     /// Another program of this kind reads one of the inputs.
     #[error("{}", in_use(.0))]
     InUse(InUse),
+    /// Another program of this kind reads one of the inputs, and why it cannot be heard through it.
+    #[error("{}; it cannot be heard through that watch: {}", in_use(.0), .1)]
+    NotThrough(InUse, String),
     /// The output does not take events any more.
     #[error("cannot tell of events: {0}")]
     OutputClosed(#[from] io::Error),

@@ -211,6 +211,10 @@ fn error_of(why: &app::Error) -> Error {
             "end that one first, look at it with `overside attach`, or take other inputs; a self-test that it heard is judged by \
              `overside prove --capture` from its recording",
         ),
+        app::Error::NotThrough(..) => Error::new(
+            why.to_string(),
+            "judge the recording of that watch with `overside prove --capture`, or end it first",
+        ),
         app::Error::OutputClosed(cause) => Error::unwritable("standard output", cause),
     }
 }

@@ -123,7 +123,8 @@ impl Claims {
     pub fn reader(&self, input: &str, uri: &InputUri) -> Option<InUse> {
         let folder = self.folder.as_deref()?;
         let held = locks(uri).into_iter().filter(|lock| !self.held.contains_key(&lock.name));
-        let by = held.filter_map(|lock| take(folder, &self.others, &lock).err().flatten()).next()?;
+        let by =
+            held.filter_map(|lock| take(folder, &self.others, &lock).err().flatten()).next()?;
         Some(InUse { input: input.to_owned(), uri: uri.clone(), by: by.map(Box::new) })
     }
 }

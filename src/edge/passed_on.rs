@@ -133,8 +133,7 @@ impl Listener {
             _ => format!("its socket {} cannot be used ({why})", door.display()),
         })?;
         let (reader, writer) = stream.into_split();
-        let codec =
-            || LengthDelimitedCodec::builder().max_frame_length(LONGEST).new_codec();
+        let codec = || LengthDelimitedCodec::builder().max_frame_length(LONGEST).new_codec();
         let mut says = FramedWrite::new(writer, codec());
         let listen = Listen { version: VERSION, input: holder.input.clone() };
         let said = serde_json::json!({ "Listen": listen }).to_string();

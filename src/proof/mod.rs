@@ -5,11 +5,14 @@
 //! answered; what is to be said comes out. A verdict rests on what was received alone.
 
 mod session;
+mod unheard;
 mod verdict;
 
 pub use session::{NoReception, Prompt, Session};
 pub(crate) use verdict::counted;
 pub use verdict::{Judgement, PositionKind, Subject, Verdict, judge};
+
+use verdict::judge_heard;
 
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
@@ -43,11 +46,12 @@ pub struct SelfTest {
 
 impl SelfTest {
     /// Judges a beacon by what was received between two moments. `ship_identities` are those
-    /// programmed into the beacons of the muster.
+    /// programmed into the beacons of the muster; in the spans of `unheard` nobody listened.
     pub fn judge(
         subject: &Subject,
         ship_identities: &[Mmsi],
         window: (Utc, Utc),
+        unheard: &[(Utc, Utc)],
         received: &[Transmission],
     ) -> Self {
         let of_subject = received.iter().filter(|it| match &it.signal {
@@ -58,7 +62,7 @@ impl SelfTest {
             }
         });
         Self {
-            verdict: judge(subject, ship_identities, window, received),
+            verdict: judge_heard(subject, ship_identities, window, unheard, received),
             sentences: of_subject.take(SENTENCES).map(|it| it.line.clone()).collect(),
             own: received.iter().rev().find_map(|it| it.own),
             radio_rang: None,
@@ -80,7 +84,7 @@ impl SelfTest {
             subjects.push(Subject::default());
         }
         let window = listening.span.unwrap_or((Utc::EPOCH, Utc::EPOCH));
-        let judge = |it: &Subject| Self::judge(it, ship_identities, window, received);
+        let judge = |it: &Subject| Self::judge(it, ship_identities, window, &[], received);
         subjects.iter().map(judge).collect()
     }
 }

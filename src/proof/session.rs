@@ -4,11 +4,12 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
+use super::unheard::Unheard;
 use super::{Judgement, SelfTest, Subject, Verdict, identities};
 use crate::beacon;
 use crate::mmsi::Mmsi;
-use crate::time::{Mono, Stamp};
-use crate::watch::{Signal, Transmission};
+use crate::time::{Mono, Stamp, Utc};
+use crate::watch::{InputView, Signal, Transmission};
 
 /// How long inputs may take to say anything before nothing is proven by silence. Our own.
 const INPUT_WITHIN: Duration = Duration::from_secs(15);
@@ -102,6 +103,7 @@ pub struct Session {
     begun: Option<Mono>,
     live: bool,
     nothing_live: bool,
+    unheard: Unheard,
     tests: Vec<SelfTest>,
 }
 
@@ -124,6 +126,7 @@ impl Session {
             begun: None,
             live: false,
             nothing_live: false,
+            unheard: Unheard::default(),
             tests: Vec::new(),
         }
     }
@@ -131,6 +134,12 @@ impl Session {
     /// An input says something.
     pub const fn input_is_live(&mut self) {
         self.live = true;
+    }
+
+    /// How the inputs do now: while they are lost, silence proves nothing. To be called before
+    /// [`Self::proceed`].
+    pub fn look(&mut self, inputs: &[InputView], now: Stamp) {
+        self.unheard.look(inputs, now);
     }
 
     /// What the person answered, empty for a bare Enter.
@@ -241,7 +250,8 @@ impl Session {
         }
         let tests: Vec<Heard<'_>> =
             self.waiting.iter().map(|it| Heard::of(it, before, heard)).collect();
-        let judged = |it: &Heard<'_>| it.judge(&self.ship_identities, since, now);
+        let unheard = self.unheard.spans(now.utc);
+        let judged = |it: &Heard<'_>| it.judge(&self.ship_identities, &unheard, since, now);
         let over = tests.iter().position(|it| {
             it.is_over(now.at) && (it.has_come || is_a_whole_one(judged(it).verdict.verdict))
         });
@@ -314,9 +324,15 @@ impl<'a> Heard<'a> {
         now.since(first) >= LONGEST_TEST || now.since(last) >= enough
     }
 
-    fn judge(&self, ship_identities: &[Mmsi], since: Stamp, now: Stamp) -> SelfTest {
+    fn judge(
+        &self,
+        ship_identities: &[Mmsi],
+        unheard: &[(Utc, Utc)],
+        since: Stamp,
+        now: Stamp,
+    ) -> SelfTest {
         let first = self.counts.first().map_or(since.utc, |it| it.at.utc.min(since.utc));
-        SelfTest::judge(self.subject, ship_identities, (first, now.utc), &self.counts)
+        SelfTest::judge(self.subject, ship_identities, (first, now.utc), unheard, &self.counts)
     }
 }
 

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use crate::beacon::{ANOTHER_BURST, MESSAGES};
+use crate::beacon::{ANOTHER_BURST, BURST, MESSAGES};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Stamp, Utc};
@@ -26,6 +26,10 @@ const ON_BOARD_M: f64 = 200.0;
 /// A call this long before or after a beacon's messages belongs to its test: by DSC it is sent about
 /// when the AIS burst is. Our own.
 const CALL_BELONGS_MS: i64 = 3 * 60 * 1000;
+
+/// What is said where something may not have come in because nobody listened.
+const NOT_LISTENED: &str = "not listened all the time: an input was lost; what did not come may have been sent: repeat \
+     the test";
 
 /// What a verdict on rehearsed traffic begins with.
 const PROVES_NOTHING: &str = "REHEARSAL: proves nothing. ";
@@ -218,6 +222,21 @@ impl<'a> Messages<'a> {
         begins.count()
     }
 
+    /// Whether any of a burst may have been sent while nobody listened; of a beacon that was not
+    /// heard, at any time of the window.
+    fn may_have_missed(&self, unheard: &[(Utc, Utc)], window: (Utc, Utc)) -> bool {
+        let ends = self.all.first().zip(self.all.last());
+        let burst = BURST.as_millis() as i64;
+        let (from, until, around) = match ends {
+            Some(((first, ..), (last, ..))) => (first.at.utc, last.at.utc, burst),
+            None => (window.0, window.1, 0),
+        };
+        let touches = |&(begun, ended): &(Utc, Utc)| {
+            begun.ms_since(until) <= around && from.ms_since(ended) <= around
+        };
+        self.all.len() < MESSAGES && unheard.iter().any(touches)
+    }
+
     /// From the first message to the last.
     fn lasted(&self) -> Duration {
         let ends = self.all.first().zip(self.all.last());
@@ -269,6 +288,18 @@ pub fn judge(
     window: (Utc, Utc),
     transmissions: &[Transmission],
 ) -> Verdict {
+    judge_heard(subject, ship_identities, window, &[], transmissions)
+}
+
+/// The same where nobody listened in the spans of `unheard`: what did not come then may have been
+/// sent.
+pub(super) fn judge_heard(
+    subject: &Subject,
+    ship_identities: &[Mmsi],
+    window: (Utc, Utc),
+    unheard: &[(Utc, Utc)],
+    transmissions: &[Transmission],
+) -> Verdict {
     let of_subject = |it: &Transmission| match &it.signal {
         Signal::Beacon { mmsi, .. } => Some(*mmsi) == subject.mmsi,
         Signal::Call(call) => is_own_test(subject, call) || is_own_distress(subject, call),
@@ -276,9 +307,9 @@ pub fn judge(
     let is_real = |it: &&Transmission| it.rehearsed.is_none();
     let real: Vec<Transmission> = transmissions.iter().filter(is_real).cloned().collect();
     if real.iter().any(of_subject) || !transmissions.iter().any(of_subject) {
-        return judge_all(subject, ship_identities, window, &real);
+        return judge_all(subject, ship_identities, window, unheard, &real);
     }
-    let mut verdict = judge_all(subject, ship_identities, window, transmissions);
+    let mut verdict = judge_all(subject, ship_identities, window, unheard, transmissions);
     verdict.rehearsed = true;
     verdict.verdict = verdict.verdict.max(Judgement::Partial);
     let finding = "REHEARSAL: proves nothing: all that was heard of it was rehearsed";
@@ -290,6 +321,7 @@ fn judge_all(
     subject: &Subject,
     ship_identities: &[Mmsi],
     (started, ended): (Utc, Utc),
+    unheard: &[(Utc, Utc)],
     transmissions: &[Transmission],
 ) -> Verdict {
     let heard = Messages::of(subject.mmsi, transmissions);
@@ -328,15 +360,20 @@ fn judge_all(
         );
         return verdict;
     }
+    let missed = heard.may_have_missed(unheard, (started, ended));
     if heard.all.is_empty() {
-        verdict.findings.push(
-            "nothing heard from it: was it in test mode, with its antenna out and in the open? \
-             Some wait up to 15 minutes for a fix"
-                .to_owned(),
-        );
+        let silent = "nothing heard from it: was it in test mode, with its antenna out and in the \
+                      open? Some wait up to 15 minutes for a fix";
+        verdict.findings.push(if missed { NOT_LISTENED } else { silent }.to_owned());
         return verdict;
     }
     verdict.findings = findings(subject, ship_identities, &heard, &verdict, range, &calls);
+    if missed {
+        // Silence of a time in which nobody listened is nothing that is missing.
+        let too_few = count_finding(&verdict);
+        verdict.findings.retain(|it| Some(it) != too_few.as_ref());
+        verdict.findings.push(NOT_LISTENED.to_owned());
+    }
     verdict.verdict =
         if verdict.findings.is_empty() { Judgement::Proven } else { Judgement::Partial };
     verdict

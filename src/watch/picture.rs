@@ -210,6 +210,11 @@ pub struct ContactView {
 }
 
 impl Watch {
+    /// How the inputs do, in the order they were opened.
+    pub fn inputs(&self, now: Mono) -> Vec<InputView> {
+        self.inputs.views(now.max(self.now.at)).collect()
+    }
+
     /// What there is to see at `now`, which lies not before the last input.
     pub fn picture(&self, now: Stamp) -> Picture {
         let at = now.at.max(self.now.at);
@@ -255,7 +260,7 @@ impl Watch {
             now,
             alerts: self.alerts.open().to_vec(),
             beacons,
-            inputs: self.inputs.views(at).collect(),
+            inputs: self.inputs(at),
             own,
             rehearsed: self.rehearsal(at),
             clock: self.clocks.view(at),

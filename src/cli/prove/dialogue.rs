@@ -1,6 +1,7 @@
 //! A round of tests on a terminal or in plain lines: what the session asks is written, what a person
 //! types is handed to it.
 
+use std::collections::HashSet;
 use std::io::{self, Write};
 use std::time::Duration;
 
@@ -39,6 +40,8 @@ pub(super) struct Dialogue {
     minutes: u32,
     out: Box<dyn Write + Send>,
     json: bool,
+    /// The inputs that were told to be lost.
+    lost: HashSet<String>,
     /// The keyboard of a person who can answer; then there is a line that can be drawn anew, too.
     keys: Option<Lines<BufReader<Stdin>>>,
 }
@@ -55,7 +58,7 @@ impl Dialogue {
         json: bool,
     ) -> Self {
         let keys = asks.then(|| BufReader::new(tokio::io::stdin()).lines());
-        Self { session, book, minutes, out, json, keys }
+        Self { session, book, minutes, out, json, lost: HashSet::new(), keys }
     }
 
     /// What came of it, and where it is written down.
@@ -161,8 +164,19 @@ fn line(transmission: &Transmission, other: bool) -> String {
 impl Frontend for Dialogue {
     fn tell(&mut self, event: &Event) -> io::Result<()> {
         match &event.body {
-            EventBody::InputState { state: InputState::Live, .. } => self.session.input_is_live(),
-            EventBody::InputState { input, text, .. } => {
+            EventBody::InputState { input, state, text } => {
+                let was_lost = self.lost.remove(input);
+                match state {
+                    InputState::Live => {
+                        self.session.input_is_live();
+                        // From the first it goes without saying.
+                        if !was_lost {
+                            return Ok(());
+                        }
+                    }
+                    InputState::Lost => drop(self.lost.insert(input.clone())),
+                    InputState::Silent | InputState::Noisy => {}
+                }
                 let line = format!("  input {}: {}\n", printable(input), printable(text));
                 self.say(&line)?;
             }
@@ -180,6 +194,7 @@ impl Frontend for Dialogue {
     }
 
     fn show(&mut self, watch: &Watch, now: Stamp, _: Context<'_>) -> io::Result<()> {
+        self.session.look(&watch.inputs(now.at), now);
         for prompt in self.session.proceed(watch.received(), now) {
             self.prompt(prompt)?;
         }

@@ -204,7 +204,15 @@ fn live(
     let out = super::out(&writer);
     let session = Session::new(subjects, ship_identities(config), longest, asks);
     let mut dialogue = Dialogue::new(session, book, args.minutes, out, asks, common.json);
-    let done = super::block_on(app::watch(plan, || None, &mut dialogue));
+    let done = super::block_on(async {
+        let (plan, watches) = app::through_watches(plan).await?;
+        for it in watches {
+            let (input, pid) = (printable(&it.input), it.pid);
+            let said = format!("heard through the watch's receivers, pid {pid}: input {input}");
+            let _ = writeln!(anstream::stderr(), "{said}");
+        }
+        app::watch(plan, || None, &mut dialogue).await
+    });
     writer.settle(Duration::from_secs(2));
     done?;
     dialogue.end()

@@ -8,9 +8,8 @@ use crate::edge::passed_on::{Listener, Passed, State};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::Dropped;
 
-/// No line is older than this when it comes over: who is later is given up by the watch, or one of
-/// the clocks was set. Our own.
-const OLDEST: Duration = Duration::from_secs(60);
+/// No line is older than this when it comes over: rather was the clock set. Our own.
+const OLDEST: Duration = Duration::from_secs(3600);
 
 /// Why the watch passes on no more, where it does not say.
 const GONE: &str = "the watch that reads it is gone";
