@@ -115,7 +115,9 @@ pub enum DrillEventKind {
     Acknowledged,
     /// The first message with a position.
     FirstPosition,
-    /// Own ship began to turn.
+    /// Own ship tacked, gybed or went on another course, before the turn back.
+    Manoeuvre,
+    /// Own ship began to turn back.
     TurnBegun,
     /// Her bow points at the casualty.
     Pointing,

@@ -1,11 +1,12 @@
 //! The time line.
 
 use super::approach::metres;
-use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched};
+use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind};
 use super::found::Found;
 use super::labels::{seconds, span};
 use super::log::{LogEntry, Logged};
 use super::scene::Scene;
+use super::turn::DOES;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -13,11 +14,19 @@ use crate::units::NauticalMiles;
 /// Remarks listed.
 const REMARKS: usize = 200;
 
+/// Two manoeuvres no further apart than this are one, in milliseconds.
+const SAME_MS: i64 = 3_000;
+
 /// An own position further off in time than this is none for a remark.
 const NEAR_S: f64 = 35.0;
 
 /// What happened to a casualty.
-pub(super) fn of_casualty(scene: &Scene<'_>, found: &Found, events: &mut Vec<DrillEvent>) {
+pub(super) fn of_casualty(
+    scene: &Scene<'_>,
+    found: &Found,
+    wind: Option<&Wind>,
+    events: &mut Vec<DrillEvent>,
+) {
     let beacon = scene.beacon;
     let name = beacon.person.clone().unwrap_or_else(|| beacon.mmsi.to_string());
     let mut tell = |t: Option<f64>, kind: Kind, text: String| {
@@ -36,7 +45,11 @@ pub(super) fn of_casualty(scene: &Scene<'_>, found: &Found, events: &mut Vec<Dri
     tell(found.alarm, Kind::Alarm, format!("Alarm about {name}"));
     tell(found.acknowledged, Kind::Acknowledged, format!("Alarm about {name} acknowledged"));
     tell(found.first_fix, Kind::FirstPosition, format!("First position of {name}"));
-    tell(found.turn, Kind::TurnBegun, "The turn begins".to_owned());
+    for manoeuvre in &found.turns.manoeuvres {
+        let text = format!("The boat {}", manoeuvre.words(DOES, wind));
+        tell(Some(manoeuvre.begun), Kind::Manoeuvre, text);
+    }
+    tell(found.turns.back, Kind::TurnBegun, format!("The turn back to {name} begins"));
     tell(found.pointing, Kind::Pointing, format!("The bow points at {name}"));
     for &(t, range) in found.passes.iter().flatten() {
         tell(Some(t), Kind::PassMissed, format!("Passes {name} at {} and goes on", metres(range)));
@@ -113,6 +126,11 @@ pub(super) fn of_log(
 /// In the order of time, numbered.
 pub(super) fn numbered(mut events: Vec<DrillEvent>) -> Vec<DrillEvent> {
     events.sort_by_key(|event| (event.at, event.kind));
+    // What the boat did is found once for each casualty.
+    events.dedup_by(|later, event| {
+        let is_same = later.kind == Kind::Manoeuvre && event.kind == Kind::Manoeuvre;
+        is_same && later.at.ms_since(event.at) <= SAME_MS
+    });
     for (number, event) in (1..).zip(&mut events) {
         event.number = number;
     }

@@ -1,10 +1,12 @@
 //! What is found in a scene, step by step: when and where, before it is put into numbers and words.
 
 use super::approach::{Approaches, At, at_casualty, furthest, nearest};
+use super::courses::Compass;
+use super::drill::Wind;
 use super::log::{LogEntry, Logged, Subject};
 use super::recovery::{Recovery, SaidOver, recovered, said_over};
 use super::scene::Scene;
-use super::turn::{self, Compass};
+use super::turn::{self, DID, Fall, Manoeuvre, Turns};
 use crate::beacon;
 use crate::navigation::CLOSE;
 use crate::time::Utc;
@@ -12,6 +14,11 @@ use crate::time::Utc;
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
 /// have been active before.
 const LATE_S: f64 = beacon::PERIOD.as_secs_f64();
+
+/// The moment of the fall tells what the boat did then if it is no less sure than this, and a
+/// manoeuvre is of that moment for so long after its end. Our own.
+const SURE_S: f64 = 30.0;
+const AFTER_MANOEUVRE_S: f64 = 10.0;
 
 /// Positions of a ship and a beacon that lie still tremble by this, in metres. Our own.
 const TREMBLING_M: f64 = 10.0;
@@ -33,7 +40,8 @@ pub(super) struct Found {
     pub acknowledged: Option<f64>,
     pub first_fix: Option<f64>,
     pub compass: Compass,
-    pub turn: Option<f64>,
+    pub fall: Option<Fall>,
+    pub turns: Turns,
     pub pointing: Option<f64>,
     pub greatest: Option<At>,
     pub closest: Option<At>,
@@ -67,7 +75,9 @@ impl Found {
         let (alarm, alarm_logged) = earlier(scene, entries, Logged::Raised(mmsi), replayed);
         let off = beacon.off.map_or(scene.end, |at| scene.t(at));
         let compass = Compass::of(scene.steps(first - 120.0, off));
-        let turn = turn::begun(scene, compass, first, off);
+        let fall = Fall::in_scene(scene, first);
+        let turns = Turns::in_scene(scene, compass, (first, fall), off);
+        let turn = turns.back;
         let ways = Approaches::of(&scene.ranges(first, scene.end));
         let nearing = turn.or(ways.first_began).unwrap_or(first);
         let there = last_arrival(scene, nearing, off);
@@ -94,8 +104,9 @@ impl Found {
             acknowledged: acknowledged(scene, entries, alarm),
             first_fix: beacon.messages.iter().find(|it| it.fix.is_some()).map(|it| scene.t(it.at)),
             compass,
-            turn,
-            pointing: turn.and_then(|turn| turn::pointing(scene, compass, turn, until)),
+            fall,
+            turns,
+            pointing: turn.and_then(|turn| turn::pointing(scene, compass, (turn, until), 0.0)),
             greatest: furthest(in_water.into_iter()),
             closest: nearest(approaches.closest().into_iter().chain(alongside(&beside))),
             passes,
@@ -105,6 +116,25 @@ impl Found {
             said_over,
             recovery,
         })
+    }
+}
+
+impl Found {
+    /// What the boat did about when the casualty fell, in words; `None` if nothing is known of it.
+    pub(super) fn when_falling(&self, scene: &Scene<'_>, wind: Option<&Wind>) -> Option<String> {
+        let fall = self.fall.filter(|fall| fall.off_s <= SURE_S)?;
+        let is_then = |it: &&Manoeuvre| {
+            it.begun - fall.off_s <= fall.t
+                && fall.t <= it.ended + fall.off_s.max(AFTER_MANOEUVRE_S)
+        };
+        let manoeuvre = self.turns.manoeuvres.iter().rev().find(is_then)?;
+        Some(format!(
+            "the boat {} at {}; the way of the beacon leads back to the boat at {} (±{:.0} s)",
+            manoeuvre.words(DID, wind),
+            scene.utc(manoeuvre.begun).clock(),
+            scene.utc(fall.t).clock(),
+            fall.off_s
+        ))
     }
 }
 

@@ -1,7 +1,7 @@
 //! Puts what was found into numbers, each with how it was determined.
 
 use super::approach::{At, pass_words, there_words};
-use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched};
+use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched, Wind};
 use super::events;
 use super::found::Found;
 use super::heard::Beacon;
@@ -17,7 +17,7 @@ use super::reception;
 use super::recovery::position_error;
 use super::scene::Scene;
 use super::sentences;
-use super::turn::{pointing_words, turn_words};
+use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
 use super::way_back::{sailed_m, steering};
 use crate::time::Utc;
 use crate::units::{Knots, NauticalMiles};
@@ -45,8 +45,8 @@ pub(super) fn drill(seen: Observed) -> Drill {
             let log = log.map(|log| of_incident(log, beacon, &seen.casualties));
             let found = Found::in_scene(&mut scene, log.as_deref(), is_only);
             let Some(found) = found else { continue };
-            events::of_casualty(&scene, &found, &mut all_events);
-            casualties.push(casualty(&scene, &found, log.is_some()));
+            events::of_casualty(&scene, &found, wind.value(), &mut all_events);
+            casualties.push(casualty(&scene, &found, log.is_some(), wind.value()));
         }
         // The logbook may tell of more than is recorded.
         let told =
@@ -96,7 +96,7 @@ fn of_incident(log: &[LogEntry], beacon: &Beacon, all: &[Beacon]) -> Vec<LogEntr
     log.iter().filter(is_of).cloned().collect()
 }
 
-fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
+fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>) -> Casualty {
     let receptions = reception::received(scene);
     let bursts = reception::bursts(scene, &receptions);
     let measures = Measures {
@@ -126,7 +126,7 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool) -> Casualty {
         measures,
         findings: Vec::new(),
     };
-    casualty.findings = sentences::of_casualty(&casualty);
+    casualty.findings = sentences::of_casualty(&casualty, found.when_falling(scene, wind));
     casualty
 }
 
@@ -172,34 +172,37 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
 
 fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
     let when = |t: f64| scene.utc(t);
+    let how = turn_words(found.compass, found.turns.is_blind);
     let turn_begun_at =
-        known(found.turn.map(when), &turn_words(found.compass), no_turn(scene, found));
-    let at_turn = found.turn.and_then(|turn| scene.range_at(turn));
+        known(found.turns.back.map(when), &how, no_turn(scene, found)).within(TURN_S);
+    let at_turn = found.turns.back.and_then(|turn| scene.range_at(turn));
+    let pointing_at = known(
+        found.pointing.map(when),
+        &pointing_words(found.compass),
+        "the bow was not seen to stay on the casualty after a turn",
+    )
+    .within(POINTING_TOLERANCE_S);
     TurnMeasures {
-        alarm_to_turn_s: between(found.alarm, found.turn, &turn_begun_at),
+        alarm_to_turn_s: between(found.alarm, found.turns.back, &turn_begun_at),
         alarm_to_turn_m: lost_m(scene, found),
         range_at_turn_nm: known(
             at_turn.map(NauticalMiles::from_metres),
             RANGE,
-            match found.turn {
+            match found.turns.back {
                 Some(_) => NO_RANGE,
                 None => "when the boat turned is not known",
             },
         ),
-        pointing_at: known(
-            found.pointing.map(when),
-            &pointing_words(found.compass),
-            "the bow was not seen to stay on the casualty after a turn",
-        ),
-        turn_to_pointing_s: between(found.turn, found.pointing, &turn_begun_at),
+        turn_to_pointing_s: between(found.turns.back, found.pointing, &pointing_at),
         steering: way_back(scene, found),
         turn_begun_at,
+        pointing_at,
     }
 }
 
 fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
     let arrival = found.there.or(found.closest.map(|(t, _)| t));
-    let way = found.turn.zip(arrival).filter(|(turn, arrival)| arrival > turn);
+    let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival > turn);
     known(
         way.and_then(|(turn, arrival)| steering(scene, turn, arrival)),
         "the course over ground against that of an interception of the drifting casualty at the \
@@ -295,7 +298,8 @@ fn between(from: Option<f64>, until: Option<f64>, later: &Measured<Utc>) -> Meas
     match (from, until) {
         (Some(from), Some(until)) => {
             let how = if until < from { "it came before" } else { later.how() };
-            Measured::known((until - from).max(0.0), how)
+            let span = Measured::known((until - from).max(0.0), how);
+            later.tolerance().map_or(span.clone(), |off| span.within(off))
         }
         (None, _) => Measured::not_known("its beginning is not known"),
         (_, None) => Measured::not_known(later.how()),
@@ -314,12 +318,13 @@ fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {
     if scene.steps(found.first, scene.end).is_empty() {
         "own position is not in the recording"
     } else {
-        "no turn was seen: the boat held its course, was slow, or the recording has too little before it"
+        "no turn was seen that ended on a course towards the casualty; the boat may have been slow, \
+         or the recording has too little before or after it"
     }
 }
 
 fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
-    let (Some(alarm), Some(turn)) = (found.alarm, found.turn) else {
+    let (Some(alarm), Some(turn)) = (found.alarm, found.turns.back) else {
         return Measured::not_known("the alarm or the turn is not known");
     };
     let sailed = if turn <= alarm { Some(0.0) } else { sailed_m(scene, alarm, turn) };
@@ -332,6 +337,9 @@ fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
 
 fn passes(scene: &Scene<'_>, found: &Found) -> Measured<Vec<Pass>> {
     let Some(passes) = &found.passes else { return Measured::not_known(NO_RANGE) };
+    if found.closest.is_none() && found.there.is_none() {
+        return Measured::not_known("the boat was not seen to come back to the casualty");
+    }
     let pass = |&(t, range_m): &(f64, f64)| Pass {
         at: scene.utc(t),
         range_m: (range_m * 10.0).round() / 10.0,

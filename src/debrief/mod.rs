@@ -10,6 +10,7 @@
 //! and at the limit what is near the casualty survives.
 
 mod approach;
+mod courses;
 mod drill;
 mod events;
 mod found;

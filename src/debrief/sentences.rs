@@ -8,12 +8,13 @@ use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 
 /// What is to be said of a casualty, in the order of the drill.
-pub(super) fn of_casualty(casualty: &Casualty) -> Vec<String> {
+pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> Vec<String> {
     let measures = &casualty.measures;
     let name = casualty.name();
     let parts = [
         alarm(measures, &name),
         acknowledged(measures),
+        when_falling.map(|did| format!("Before the turn back {did}.")),
         turn(measures),
         furthest(measures, &name),
         passes(measures, &name),
@@ -69,13 +70,16 @@ fn turn(measures: &Measures) -> Option<String> {
     let Some(lost) = measures.turn.alarm_to_turn_s.value() else {
         let known = measures.turn.turn_begun_at.value().is_some();
         return (!known).then(|| {
-            format!("When the boat turned is not known: {}.", measures.turn.turn_begun_at.how())
+            format!(
+                "When the boat turned back is not known: {}.",
+                measures.turn.turn_begun_at.how()
+            )
         });
     };
     let after = if *lost < 0.5 {
-        "The boat had begun to turn when the alarm came".to_owned()
+        "The boat had begun to turn back when the alarm came".to_owned()
     } else {
-        format!("The turn began {} after the alarm", span(*lost))
+        format!("The turn back began {} after the alarm", span(*lost))
     };
     let sailed = measures.turn.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
     let sailed = sailed.map_or(String::new(), |m| format!(", {} sailed in that time", metres(*m)));

@@ -1,72 +1,94 @@
-//! When own ship turned, and when her bow pointed at the casualty.
+//! When own ship turned back, what she did before that, and when her bow pointed at the casualty.
+//!
+//! The turn back is the one after the fall that ends on a course towards the casualty; it begins where
+//! she first left the course for good. A tack or a gybe before it is a manoeuvre of its own: one that
+//! swept somebody off is the commonest way to go overboard under sail.
 
-use super::scene::{Scene, Step};
-use crate::units::{Degrees, Knots};
+use super::courses::{Compass, Leg, held, swept};
+use super::drill::Wind;
+use super::scene::{Scene, metres};
+use crate::units::{Degrees, METRES_PER_NAUTICAL_MILE};
 
-/// She has turned when her bow, or her course, is further than this from the mean of the minute
-/// before, and stays there …
-const TURNED_DEG: f64 = 30.0;
-
-/// … for this long. A yaw in a seaway comes back sooner. Both are our own.
-const KEEPS_S: f64 = 10.0;
-
-/// Within this of the mean she has not begun to turn: what a boat yaws. Our own.
-const YAW_DEG: f64 = 8.0;
-
-/// The minute before, which ends a little earlier than the moment: the beginning of a turn is no
-/// part of it.
-const MEAN_OVER_S: f64 = 60.0;
-const MEAN_ENDS_S: f64 = 8.0;
-
-/// Seconds of it that are needed.
-const LEAST_MEAN_S: f64 = 20.0;
-
-/// A turn begun so long before the first message counts: that comes 10 to 30 s after the beacon is
-/// activated (EN 303 098 V2.2.1, B.3, as reported), and the crew may have seen it.
+/// A turn begun so long before the first message counts where nobody knows when the casualty fell:
+/// the crew may have seen it, and the message comes up to a minute later. Our own.
 const BEFORE_FIRST_S: f64 = 30.0;
+
+/// The casualty fell no longer than this before the first message, as a rule, and own ship was no
+/// further from it then than this, in metres. Our own.
+const FELL_WITHIN_S: f64 = 90.0;
+const FELL_WITHIN_M: f64 = 100.0;
+
+/// How far two positions are off, in metres, and how fast a casualty may drift whose drift is not
+/// known, in metres a second: what the time of the fall is sure to. Our own.
+const OFF_M: f64 = 20.0;
+const UNKNOWN_DRIFT_M_S: f64 = 0.7;
+
+/// Manoeuvres so long before the first message are of interest, and so many of them. Our own.
+const INTEREST_S: f64 = 180.0;
+const MANOEUVRES: usize = 12;
+
+/// A course that leads away from the casualty and is held for less than this between two turns is a
+/// part of the turn back, as the beam reach of some ways to sail it is. Our own.
+const PART_OF_TURN_S: f64 = 45.0;
 
 /// The bow points at the casualty within this angle to either side, for so long. Our own.
 const POINTING_DEG: f64 = 20.0;
 const POINTING_S: f64 = 5.0;
 
-/// Slower than this a course over ground is noise. Our own.
-const COURSE_FROM: Knots = Knots(1.0);
+/// She is on her way to the casualty when her course is within this of its bearing, on average over
+/// so long: under sail she may have to beat. Nearer than this, in metres, a bearing is noise. Our own.
+const TOWARDS_DEG: f64 = 75.0;
+const TOWARDS_S: f64 = 20.0;
+const NOISE_M: f64 = 30.0;
 
-/// What tells where she points.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Compass {
-    Heading,
-    Course,
+/// The tolerance of the beginning of a turn, and of the pointing, in seconds.
+pub(super) const TURN_S: f64 = 5.0;
+pub(super) const POINTING_TOLERANCE_S: f64 = 10.0;
+
+/// Manoeuvres as they are called: with the head through the wind, with the stern, otherwise.
+pub(super) const DOES: [&str; 3] = ["tacks", "gybes", "turns"];
+pub(super) const DID: [&str; 3] = ["tacked", "gybed", "turned"];
+
+/// What is known of the turns of a drill.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Turns {
+    /// When the turn back began.
+    pub back: Option<f64>,
+    /// Whether no position told where that turn led.
+    pub is_blind: bool,
+    /// What she did before it.
+    pub manoeuvres: Vec<Manoeuvre>,
 }
 
-impl Compass {
-    /// The heading, if it is there for at least half of the time; else the course over ground.
-    pub(super) fn of(steps: &[Step]) -> Self {
-        let headings = steps.iter().filter(|step| step.heading.is_some()).count();
-        if headings * 2 >= steps.len().max(1) { Self::Heading } else { Self::Course }
-    }
+/// A change from one course to another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Manoeuvre {
+    pub begun: f64,
+    /// When the next course was held.
+    pub ended: f64,
+    pub from: Degrees,
+    pub to: Degrees,
+    /// How far she turned, clockwise.
+    pub swept_deg: f64,
+}
 
-    /// What it is called.
-    pub(super) const fn word(self) -> &'static str {
-        match self {
-            Self::Heading => "heading",
-            Self::Course => "course over ground, for want of a heading",
-        }
-    }
-
-    pub(super) fn of_step(self, step: &Step) -> Option<Degrees> {
-        match self {
-            Self::Heading => step.heading,
-            Self::Course => step.cog.filter(|_| step.sog.is_none_or(|sog| sog.0 >= COURSE_FROM.0)),
-        }
-    }
+/// When the casualty fell, and how sure that is, in seconds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Fall {
+    pub t: f64,
+    pub off_s: f64,
 }
 
 /// How the turn was found.
-pub(super) fn turn_words(compass: Compass) -> String {
+pub(super) fn turn_words(compass: Compass, is_blind: bool) -> String {
+    let what = if is_blind {
+        "no position of the casualty tells where a turn led: the first one from half a minute before \
+         the first message on"
+    } else {
+        "the turn after the fall that ended on a course towards the casualty"
+    };
     format!(
-        "own {} left the mean of the minute before by more than {TURNED_DEG:.0}° and stayed away \
-         for {KEEPS_S:.0} s; taken back to where it began to leave it; ±5 s",
+        "{what}; where own {} first left the course before it for good, by more than 30°; ±{TURN_S:.0} s",
         compass.word()
     )
 }
@@ -74,64 +96,166 @@ pub(super) fn turn_words(compass: Compass) -> String {
 /// How the pointing was found.
 pub(super) fn pointing_words(compass: Compass) -> String {
     format!(
-        "the casualty within {POINTING_DEG:.0}° of own {} for {POINTING_S:.0} s; ±10 s",
+        "the casualty within {POINTING_DEG:.0}° of own {} for {POINTING_S:.0} s; \
+         ±{POINTING_TOLERANCE_S:.0} s",
         compass.word()
     )
 }
 
-/// When own ship began to turn, from the first message at `first` to `until`.
-pub(super) fn begun(scene: &Scene<'_>, compass: Compass, first: f64, until: f64) -> Option<f64> {
-    let steps = scene.steps(first - BEFORE_FIRST_S - MEAN_OVER_S - MEAN_ENDS_S, until);
-    let from = steps.partition_point(|step| step.t < first - BEFORE_FIRST_S);
-    (from..steps.len()).find_map(|place| {
-        let step = steps.get(place)?;
-        let mean = mean_before(steps, place, compass)?;
-        let off = |step: &Step| Some(compass.of_step(step)?.relative_to(mean).abs());
-        if off(step)? <= TURNED_DEG {
-            return None;
+impl Fall {
+    /// When own ship was where the casualty's track leads back to, in the minute and a half before the
+    /// first message; `None` where that does not tell.
+    pub(super) fn in_scene(scene: &Scene<'_>, first: f64) -> Option<Self> {
+        let ranges = scene.ranges(first - FELL_WITHIN_S, first);
+        let &(t, _) = ranges
+            .iter()
+            .filter(|(_, range)| *range <= FELL_WITHIN_M)
+            .min_by(|one, other| one.1.total_cmp(&other.1))?;
+        let step = scene.steps(t, t + 1.0).first()?;
+        let way = scene.way.as_ref()?;
+        let carried_s = (way.points.first()?.0 - t).max(0.0);
+        let drift_m_s = way.drift.map_or(UNKNOWN_DRIFT_M_S, |drift| {
+            2.0 * drift.rate_sd().0 * METRES_PER_NAUTICAL_MILE / 3600.0
+        });
+        let speed = step.sog?.0 * METRES_PER_NAUTICAL_MILE / 3600.0;
+        let off_s = (OFF_M + drift_m_s * carried_s) / speed;
+        (off_s <= FELL_WITHIN_S).then_some(Self { t, off_s })
+    }
+}
+
+impl Turns {
+    /// Looks for them, from shortly before the first message at `first` to `until`.
+    pub(super) fn in_scene(
+        scene: &Scene<'_>,
+        compass: Compass,
+        (first, fall): (f64, Option<Fall>),
+        until: f64,
+    ) -> Self {
+        let legs = held(scene, compass, first - INTEREST_S - 60.0, until);
+        let after = fall.map_or(first - BEFORE_FIRST_S, |fall| fall.t);
+        let mut found = Self::default();
+        // Which leg the turn back ends on.
+        let mut ends = None;
+        for (place, leg) in legs.iter().enumerate() {
+            let next = legs.get(place + 1);
+            if !leg.is_left || leg.until < after - BEFORE_FIRST_S {
+                continue;
+            }
+            match leads_back(scene, compass, leg.until, next, after, until) {
+                Some(true) => ends = Some(place),
+                None if leg.until >= after => (ends, found.is_blind) = (Some(place), true),
+                _ => continue,
+            }
+            break;
         }
-        let later = steps.get(place..)?;
-        let keeps = later.iter().take_while(|it| it.t - step.t <= KEEPS_S);
-        if !keeps.clone().all(|it| off(it).is_none_or(|off| off > TURNED_DEG))
-            || later.last()?.t - step.t < KEEPS_S
+        let mut begins = ends;
+        while let Some(place) = begins
+            && let Some(before) = place.checked_sub(1)
+            && legs[place].until - legs[place].from < PART_OF_TURN_S
+            && legs[before].is_left
+            && legs[before].until >= after
+            && !found.is_blind
         {
-            return None;
+            begins = Some(before);
         }
-        // Back to where she left the mean, and along the line of her turning to the mean itself.
-        let before = steps.get(..place)?;
-        let straight = before.iter().rposition(|it| off(it).is_some_and(|off| off <= YAW_DEG));
-        let leaves = steps.get(straight.map_or(0, |it| it + 1))?;
-        let turned = off(step)? - off(leaves)?;
-        let rate = turned / (step.t - leaves.t);
-        let back = if rate > 0.0 { (off(leaves)? / rate).min(YAW_DEG) } else { 0.0 };
-        Some(leaves.t - back)
-    })
+        found.back = begins.map(|place| legs[place].until);
+        let pairs = legs.iter().zip(legs.iter().skip(1)).take(begins.unwrap_or(legs.len()));
+        let is_of_interest = |(leg, next): &(&Leg, &Leg)| {
+            leg.is_left && leg.until >= first - INTEREST_S && next.from - leg.until < 120.0
+        };
+        found.manoeuvres = pairs
+            .filter(is_of_interest)
+            .take(MANOEUVRES)
+            .map(|(leg, next)| Manoeuvre {
+                begun: leg.until,
+                ended: next.from,
+                from: leg.course,
+                to: next.course,
+                swept_deg: swept(scene, compass, leg.until, next.from),
+            })
+            .collect();
+        found
+    }
 }
 
-/// The mean direction of the minute before a step.
-fn mean_before(steps: &[Step], place: usize, compass: Compass) -> Option<Degrees> {
-    let end = steps.get(place)?.t - MEAN_ENDS_S;
-    let from = steps.partition_point(|step| step.t < end - MEAN_OVER_S);
-    let until = steps.partition_point(|step| step.t <= end);
-    let minute = steps.get(from..until.max(from))?;
-    if minute.last()?.t - minute.first()?.t < LEAST_MEAN_S {
-        return None;
+/// Whether a turn that begins at `begun` leads towards the casualty, on its way or on the course after
+/// it; `None` where no position tells that.
+fn leads_back(
+    scene: &Scene<'_>,
+    compass: Compass,
+    begun: f64,
+    next: Option<&Leg>,
+    after: f64,
+    until: f64,
+) -> Option<bool> {
+    let from = begun.max(after + POINTING_S);
+    let turned = next.map_or(until, |leg| leg.from);
+    if pointing(scene, compass, (from, turned), NOISE_M).is_some() {
+        return Some(true);
     }
-    let (mut east, mut north) = (0.0, 0.0);
-    for direction in minute.iter().filter_map(|step| compass.of_step(step)) {
-        let (sin, cos) = direction.value().to_radians().sin_cos();
-        (east, north) = (east + sin, north + cos);
+    let known = |t: f64| scene.way.as_ref().is_some_and(|_| scene.casualty_at(t).is_some());
+    let Some(next) = next else { return known(from).then_some(false) };
+    let from = next.from.max(after + POINTING_S);
+    let angles: Vec<f64> = scene
+        .steps(from, next.until.min(from + TOWARDS_S))
+        .iter()
+        .filter_map(|step| {
+            let way = scene.casualty_at(step.t)? - step.place;
+            let far = metres(way) > NOISE_M;
+            let ahead = compass.of_step(step).filter(|_| far)?;
+            Some(way.bearing().relative_to(ahead).abs())
+        })
+        .collect();
+    if angles.is_empty() {
+        let is_later = scene
+            .way
+            .as_ref()
+            .is_none_or(|way| way.points.first().is_none_or(|(first, _)| *first > next.from));
+        return (!is_later).then_some(false);
     }
-    (east != 0.0 || north != 0.0).then(|| Degrees::new(f64::atan2(east, north).to_degrees()))
+    Some(angles.iter().sum::<f64>() / (angles.len() as f64) < TOWARDS_DEG)
 }
 
-/// When her bow points at the casualty, from the turn on.
-pub(super) fn pointing(scene: &Scene<'_>, compass: Compass, from: f64, until: f64) -> Option<f64> {
+impl Manoeuvre {
+    /// What the boat did, by the wind where that is known: `tacked from 040° to 310°`.
+    pub(super) fn words(&self, [tack, gybe, turn]: [&str; 3], wind: Option<&Wind>) -> String {
+        let (from, to) = (three(self.from), three(self.to));
+        let passes = |direction: Degrees| {
+            let begin = self.from.relative_to(direction);
+            let turns = |by: f64| (by / 360.0).floor();
+            turns(begin) != turns(begin + self.swept_deg)
+        };
+        let side = if self.swept_deg < 0.0 { "port" } else { "starboard" };
+        let (head, stern) = wind.map_or((false, false), |wind| {
+            (passes(wind.from_deg), passes(Degrees::new(wind.from_deg.value() + 180.0)))
+        });
+        match (head, stern) {
+            (true, false) => format!("{tack} from {from} to {to}"),
+            (false, true) => format!("{gybe} from {from} to {to}"),
+            _ => format!("{turn} to {side} from {from} to {to}"),
+        }
+    }
+}
+
+/// A course to five degrees: it is the mean of what was held.
+fn three(course: Degrees) -> String {
+    format!("{:03.0}°", (course.value() / 5.0).round() * 5.0 % 360.0)
+}
+
+/// When her bow points at the casualty within a time, from further off than so many metres.
+pub(super) fn pointing(
+    scene: &Scene<'_>,
+    compass: Compass,
+    (from, until): (f64, f64),
+    nearest_m: f64,
+) -> Option<f64> {
     let mut since: Option<f64> = None;
     for step in scene.steps(from, until) {
         let points = scene.casualty_at(step.t).zip(compass.of_step(step)).is_some_and(
             |(casualty, ahead)| {
-                (casualty - step.place).bearing().relative_to(ahead).abs() <= POINTING_DEG
+                let way = casualty - step.place;
+                let off = way.bearing().relative_to(ahead).abs();
+                off <= POINTING_DEG && metres(way) >= nearest_m
             },
         );
         if !points {
@@ -144,4 +268,34 @@ pub(super) fn pointing(scene: &Scene<'_>, compass: Compass, from: f64, until: f6
         }
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Knots;
+
+    #[test]
+    fn a_manoeuvre_has_its_name_by_the_wind() {
+        let wind = |from: f64| Wind { from_deg: Degrees::new(from), speed_kn: Knots(12.0) };
+        let of = |from: f64, swept_deg: f64| Manoeuvre {
+            begun: 0.0,
+            ended: 10.0,
+            from: Degrees::new(from),
+            to: Degrees::new(from + swept_deg),
+            swept_deg,
+        };
+        for (from, swept, wind_from, words) in [
+            (40.0, -90.0, 355.0, "tacked from 040° to 310°"),
+            (310.0, 90.0, 355.0, "tacked from 310° to 040°"),
+            (150.0, 60.0, 0.0, "gybed from 150° to 210°"),
+            (210.0, -60.0, 0.0, "gybed from 210° to 150°"),
+            (90.0, 40.0, 0.0, "turned to starboard from 090° to 130°"),
+            // Once around by head and stern.
+            (90.0, -300.0, 0.0, "turned to port from 090° to 150°"),
+        ] {
+            assert_eq!(of(from, swept).words(DID, Some(&wind(wind_from))), words);
+        }
+        assert_eq!(of(40.0, -90.0).words(DID, None), "turned to port from 040° to 310°");
+    }
 }
