@@ -540,6 +540,45 @@ fn what_next_is_there_beside_what_waits() {
     assert!(text.contains("turn to starboard onto") && text.contains("acknowledge: a"), "{text}");
 }
 
+/// A beacon that is taken for a point set by hand: the screen says so and how to part them, asks, and
+/// then both are in danger.
+#[test]
+fn a_point_and_its_beacon_are_parted_by_a_key() {
+    let mut stage = scenes::stage("joined");
+    let picture = stage.picture();
+    stage.screen.look(&picture);
+    for size in [(80, 24), (60, 20), (120, 40)] {
+        let text = shown(&stage, size);
+        for part in ["Mate taken for the one marked 02:12:00", "taken for the one marked 02:12:00;"]
+        {
+            assert!(text.contains(part), "no {part:?} at {size:?}:\n{text}");
+        }
+        assert!(key_line(&stage, size).contains("[d] two people"), "{text}");
+    }
+    stage.press(Action::Resolve);
+    let asked = shown(&stage, (80, 24));
+    assert!(asked.contains("The point of") && asked.contains("ends with it."), "{asked}");
+    stage.press(Action::Other);
+    // Only on a yes.
+    stage.press(Action::Part);
+    let asked = shown(&stage, (80, 24));
+    assert!(asked.contains("Are Mate and the one marked by hand at 02:"), "{asked}");
+    assert_eq!(stage.press(Action::Other), None);
+    stage.press(Action::Part);
+    let part = Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap());
+    assert_eq!(stage.press(Action::Confirm), Some(Request::Command(part)));
+    let casualties = stage.picture().beacons.iter().filter(|it| it.casualty).count();
+    assert_eq!(casualties, 2);
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("UNACKNOWLEDGED") && !text.contains("two people"), "{text}");
+    // There is nothing to part any more, nor in another scene.
+    for name in ["casualty", "marked", "quiet"] {
+        let mut stage = scenes::stage(name);
+        stage.press(Action::Part);
+        assert_eq!(stage.press(Action::Confirm), None, "{name}");
+    }
+}
+
 /// A point too many is an emergency all the same, and says what to do.
 #[test]
 fn a_point_too_many_is_told() {

@@ -13,6 +13,8 @@ pub enum Action {
     Mute,
     /// A person went overboard now, here.
     MarkOverboard,
+    /// The beacon in view and the point it is taken for are two persons.
+    Part,
     /// Enter own position by hand.
     PlaceShip,
     /// Write a remark into the logbook.

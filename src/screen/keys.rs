@@ -17,6 +17,8 @@ pub enum When {
     Several,
     /// With somebody in danger.
     Danger,
+    /// With a beacon that is taken for a point set by hand, in a live watch.
+    Joined,
     /// In a live watch.
     Watching,
     /// While a search is planned, in a live watch.
@@ -108,6 +110,14 @@ pub const KEYS: &[Key] = {
             "overboard",
             W::Watching,
             "person overboard now, here: marks time and place, with or without a beacon",
+        ),
+        key(
+            Char('d'),
+            "d",
+            A::Part,
+            "two people",
+            W::Joined,
+            "part a beacon from the point it is taken for: two people; asks",
         ),
         key(
             Char('w'),

@@ -175,6 +175,10 @@ impl Screen {
             Action::Resolve => {
                 self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
             }
+            Action::Part if self.replay.is_none() => {
+                let mmsi = self.joined_in_view(picture).and_then(BeaconView::mmsi);
+                self.asking = mmsi.map(Question::Part);
+            }
             Action::Mute if self.replay.is_none() => {
                 self.asking = self.ask_to_mute(None, picture);
             }
@@ -219,6 +223,7 @@ impl Screen {
             | Action::Seas
             | Action::Choice(_)
             | Action::Mute
+            | Action::Part
             | Action::Resized => {}
         }
         None
@@ -285,6 +290,11 @@ impl Screen {
     /// The casualty or beacon that is shown large.
     pub(crate) fn beacon_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
         advice::beacon_in_view(picture, self.selected)
+    }
+
+    /// The same, if it is a beacon that is taken for a point set by hand.
+    pub(crate) fn joined_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
+        self.beacon_in_view(picture).filter(|it| it.mmsi().is_some() && it.marked.is_some())
     }
 
     /// The alert that keys act on.

@@ -11,7 +11,7 @@ use super::form::{Field, Form, Progress, Purpose};
 use super::{Action, Page, Screen};
 use crate::advice::{Reality, headline_name, people_in_danger};
 use crate::frontend::Request;
-use crate::mmsi::BeaconKind;
+use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Position, Seas};
 use crate::watch::{AlertId, BeaconView, Command, Muted, Picture};
 
@@ -31,6 +31,8 @@ pub(super) enum Question {
     End,
     /// The incident of this alert is over.
     Over(AlertId),
+    /// This beacon and the point it is taken for are two persons.
+    Part(Mmsi),
     /// Let this raise no alert any more.
     Mute(Muted),
     /// Hear again all that is muted.
@@ -99,6 +101,7 @@ impl Screen {
                 (!unseen).then_some(Request::Quit)
             }
             (Action::Confirm, Question::Over(id)) => Some(Request::Command(Command::Resolve(id))),
+            (Action::Confirm, Question::Part(mmsi)) => Some(Request::Command(Command::Part(mmsi))),
             (Action::Confirm, Question::Mute(what)) => Some(Request::Command(Command::Mute(what))),
             (Action::Choice(number), Question::Seas) => {
                 let seas = SEAS.get(usize::from(number.checked_sub(1)?))?;

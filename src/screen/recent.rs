@@ -1,13 +1,13 @@
 //! What has just happened on the way to somebody: a pass, a turn of the search, a new datum. It is
 //! told for a moment only, and stays before the eye long enough to be seen by who looks up late.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use crate::advice;
 use crate::navigation::{LegNumber, Position};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
-use crate::watch::{CasualtyId, Event, EventBody, Picture, SearchView};
+use crate::watch::{BeaconView, CasualtyId, Event, EventBody, Picture, SearchView};
 
 /// How long it stays. Our own: longer than a minute, after which the next datum comes.
 const STAYS_MS: u64 = 90_000;
@@ -21,6 +21,8 @@ enum What {
     Passed(NauticalMiles),
     /// Onto the next leg, as is to be read.
     Turned(String),
+    /// It is taken for the one who was marked by hand then.
+    Joined(Utc),
     /// There.
     Datum(Position),
 }
@@ -39,6 +41,8 @@ pub(super) struct Recent {
     happenings: VecDeque<Happening>,
     /// Which leg each search was on when it was looked at last.
     legs: BTreeMap<CasualtyId, LegNumber>,
+    /// Beacons that were taken for a point set by hand when they were looked at last.
+    joined: BTreeSet<CasualtyId>,
 }
 
 impl Recent {
@@ -60,7 +64,7 @@ impl Recent {
         }
     }
 
-    /// Looks for turns of a search: no event tells of them.
+    /// Looks for turns of a search and for beacons taken for a point: no event tells of them.
     pub(super) fn look(&mut self, picture: &Picture) {
         let mut legs = BTreeMap::new();
         for beacon in &picture.beacons {
@@ -74,6 +78,16 @@ impl Recent {
             }
         }
         self.legs = legs;
+        let taken = |it: &&BeaconView| it.mmsi().is_some() && it.marked.is_some();
+        let joined: BTreeSet<CasualtyId> =
+            picture.beacons.iter().filter(taken).map(|it| it.id).collect();
+        for beacon in picture.beacons.iter().filter(|it| joined.contains(&it.id)) {
+            if let Some((at, _)) = beacon.marked.filter(|_| !self.joined.contains(&beacon.id)) {
+                let what = What::Joined(at.utc);
+                self.note(Happening { at: picture.now.utc, about: beacon.id, what });
+            }
+        }
+        self.joined = joined;
     }
 
     fn note(&mut self, happening: Happening) {
@@ -100,6 +114,11 @@ impl Recent {
                 let at = at.trim_end_matches('Z');
                 Some(match &it.what {
                     What::Passed(range) => format!("{at} passed {name} at {range}"),
+                    What::Joined(marked) => {
+                        let marked = marked.clock();
+                        let marked = marked.trim_end_matches('Z');
+                        format!("{at} {name} taken for the one marked {marked}")
+                    }
                     What::Turned(leg) => format!("{at} {leg} ({name})"),
                     What::Datum(place) => format!("{at} datum of {name} {place}"),
                 })

@@ -341,6 +341,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "close", stage: close },
     Scene { name: "searched", stage: searched },
     Scene { name: "marked", stage: marked },
+    Scene { name: "joined", stage: joined },
     Scene { name: "who", stage: who },
     Scene { name: "placing", stage: placing },
     Scene { name: "muted", stage: muted },
@@ -443,6 +444,17 @@ fn marked() -> Stage {
     let mut stage = sailing();
     stage.press(Action::MarkOverboard);
     stage.pass(60);
+    stage
+}
+
+/// A point set by hand, and half a minute later the Mate's beacon, which is taken for it.
+fn joined() -> Stage {
+    let mut stage = sailing();
+    stage.press(Action::MarkOverboard);
+    stage.pass(30);
+    stage.overboard(MATE, 0);
+    stage.pass(40);
+    stage.press(Action::Acknowledge);
     stage
 }
 

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use super::{answer, evidence, quiet, who};
+use super::{answer, evidence, question, quiet, who};
 use crate::advice::{STRANGER, Step, is_stranger, is_unacknowledged};
 use crate::navigation::{Guidance, radio_horizon, working_range};
 use crate::watch::{BeaconView, InputState, Picture};
@@ -32,6 +32,10 @@ pub(super) fn draw(
     let mut lines: Vec<_> =
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
     lines.extend(acknowledge_line(screen, picture, beacon).map(|line| (line, Role::Warning)));
+    if let Some(at) = question::joined(beacon) {
+        let said = format!("taken for the one marked {at}; two people: d");
+        lines.extend(by_clause(pen, &said, area.width).into_iter().map(|it| (it, Role::Warning)));
+    }
     if is_stranger(picture, beacon) {
         lines.push((STRANGER.to_owned(), Role::Warning));
     }

@@ -9,12 +9,13 @@ use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
 use crate::watch::{Picture, State};
 
 /// The keys that come first where not all fit: what cannot wait, then whom it is about.
-const NEEDED_FIRST: [Action; 7] = [
+const NEEDED_FIRST: [Action; 8] = [
     Action::Acknowledge,
     Action::Voice,
     Action::NextCasualty,
     Action::Silence,
     Action::Resolve,
+    Action::Part,
     Action::MarkOverboard,
     Action::Who,
 ];
@@ -71,6 +72,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
             .beacon_in_view(picture)
             .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
+        When::Joined => screen.replay.is_none() && screen.joined_in_view(picture).is_some(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
         When::Saying => screen.page == Page::Voice,
@@ -98,7 +100,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && screen.beacon_in_view(picture).is_some_and(|beacon| !beacon.helpers.is_empty())
         }
         Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
-        Action::MarkOverboard | Action::Export | Action::Seas | Action::Note => {
+        Action::MarkOverboard | Action::Part | Action::Export | Action::Seas | Action::Note => {
             screen.page == Page::Watch
         }
         Action::SoundCheck => screen.page == Page::Watch,

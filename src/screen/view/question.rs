@@ -7,7 +7,7 @@ use super::super::form::Form;
 use super::super::pen::{Pen, wrap};
 use super::super::question::Question;
 use super::super::theme::Role;
-use super::super::{Screen, muting};
+use super::super::{Screen, muting, words};
 use super::right_of;
 use crate::advice::{still_heard, unacknowledged};
 use crate::watch::{AlertId, BeaconView, Picture};
@@ -43,7 +43,18 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
             let beacon = about(picture, *alert);
             let name = beacon.and_then(|it| it.person.as_deref()).unwrap_or("everybody");
             let goes_on = beacon.and_then(still_heard).map(|it| format!(" {it}"));
-            format!("Is {name} aboard and safe?{}", goes_on.unwrap_or_default())
+            let point =
+                beacon.and_then(joined).map(|at| format!(" The point of {at} ends with it."));
+            let rest = [goes_on, point].map(Option::unwrap_or_default).concat();
+            format!("Is {name} aboard and safe?{rest}")
+        }
+        Question::Part(mmsi) => {
+            let beacon = picture.beacons.iter().find(|it| it.mmsi() == Some(*mmsi));
+            let name = beacon.map_or("the beacon".to_owned(), words::name);
+            let at = beacon.and_then(joined).unwrap_or_default();
+            format!(
+                "Are {name} and the one marked by hand at {at} two people? Then both are searched for."
+            )
         }
         Question::Mute(what) => format!("Mute {}?", muting::name(*what, picture)),
         Question::Unmute => "Hear all that is muted?".to_owned(),
@@ -60,7 +71,9 @@ const fn keys(question: &Question) -> &'static str {
         Question::Mute(_) => "[y] yes, [z] another, any other key: no",
         Question::Seas => "[1] [2] [3], any other key: leave it as it is",
         Question::Refused(_) => "any key: go on",
-        Question::End | Question::Over(_) | Question::Unmute => "[y] yes, any other key: no",
+        Question::End | Question::Over(_) | Question::Part(_) | Question::Unmute => {
+            "[y] yes, any other key: no"
+        }
     }
 }
 
@@ -68,6 +81,12 @@ const fn keys(question: &Question) -> &'static str {
 fn about(picture: &Picture, alert: AlertId) -> Option<&BeaconView> {
     let alert = picture.alerts.iter().find(|it| it.id == alert)?;
     picture.beacons.iter().find(|it| Some(it.id) == alert.casualty())
+}
+
+/// When (UTC) the point set by hand was set that a beacon is taken for.
+pub(super) fn joined(beacon: &BeaconView) -> Option<String> {
+    beacon.mmsi()?;
+    beacon.marked.map(|(at, _)| at.utc.clock().trim_end_matches('Z').to_owned())
 }
 
 /// The watch alarm, with its word as large as there is room for.
