@@ -355,3 +355,71 @@ fn captured_calls_are_understood() {
     let decimals: Vec<_> = decimals.map(|l| l["dse"]["lat_minutes"].as_f64().unwrap()).collect();
     assert_eq!(decimals, [0.4650, 0.4589, 0.4780, 0.4650]);
 }
+
+/// The codes of M.493-16 table A1-3 one by one, as an open library lists them, each the symbol less
+/// 100; positions by their quadrant (M.493-15 8.1.2). Any other code is none.
+#[test]
+fn the_codes_of_calls_are_those_of_the_table() {
+    let of = |fields: &str| {
+        let sum = fields.bytes().fold(0, |sum, byte| sum ^ byte);
+        let mut decoder = Decoder::new();
+        let line = format!("${fields}*{sum:02X}");
+        seen(decoder.decode(InputId(0), Mono::START, line.as_bytes()))["dsc"].clone()
+    };
+    let table = |key: &str, names: &[(u32, &str)], line: &dyn Fn(u32) -> String| {
+        for code in 0..100 {
+            let name = names.iter().find(|(it, _)| *it == code).map(|(_, name)| *name);
+            assert_eq!(of(&line(code))[key].as_str(), name, "{key} {code:02}");
+        }
+    };
+    let formats = [
+        (2, "area"),
+        (12, "distress"),
+        (14, "group"),
+        (16, "all_ships"),
+        (20, "individual"),
+        (23, "individual_automatic"),
+    ];
+    table("format", &formats, &|code| format!("CVDSC,{code:02},2110000010,08,00,26,,,,,S,"));
+    let categories = [(0, "routine"), (8, "safety"), (10, "urgency"), (12, "distress")];
+    table("category", &categories, &|code| format!("CVDSC,16,2110000010,{code:02},00,26,,,,,S,"));
+    let natures = [
+        (0, "fire"),
+        (1, "flooding"),
+        (2, "collision"),
+        (3, "grounding"),
+        (4, "listing"),
+        (5, "sinking"),
+        (6, "disabled_adrift"),
+        (7, "undesignated"),
+        (8, "abandoning"),
+        (9, "piracy"),
+        (10, "man_overboard"),
+        (12, "epirb_emission"),
+    ];
+    table("nature", &natures, &|code| format!("CVDSC,12,2110000010,12,{code:02},00,,,,,S,"));
+    table("nature", &natures, &|code| {
+        format!("CVDSC,16,0021110000,12,12,00,,,2110000010,{code:02},S,")
+    });
+    let signs = [Some((1.0, 1.0)), Some((1.0, -1.0)), Some((-1.0, 1.0)), Some((-1.0, -1.0)), None];
+    for (quadrant, signs) in signs.into_iter().enumerate() {
+        let call = of(&format!("CVDSC,12,2110000010,12,10,00,{quadrant}300001500,1234,,,S,"));
+        let place = call["lat"].as_f64().zip(call["lon"].as_f64());
+        assert_eq!(place, signs.map(|(lat, lon)| (30.0 * lat, 15.0 * lon)), "quadrant {quadrant}");
+    }
+    let ends = [("R", "requested"), ("B", "given"), ("S", "none")];
+    for (letter, name) in ends {
+        let call = of(&format!("CVDSC,20,2110000010,08,18,26,,,,,{letter},"));
+        assert_eq!(call["acknowledgement"], name);
+    }
+}
+
+/// On the air a distress alert has no category (M.493-15 6.1): a radio may leave the field empty.
+#[test]
+fn a_distress_alert_may_have_no_category() {
+    let mut decoder = Decoder::new();
+    let line = b"$CVDSC,12,9720001230,,10,26,9999999999,8888,,,S,*34";
+    let call = seen(decoder.decode(InputId(0), Mono::START, line))["dsc"].clone();
+    assert_eq!((&call["category"], &call["nature"]), (&Value::Null, &json!("man_overboard")));
+    assert_eq!(call["meaning"], "distress_alert");
+}

@@ -105,8 +105,8 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
     }
 }
 
-/// What a datagram has more of than IEC 61162-450 allows (6.2.4; B.3): nothing that may be a beacon
-/// is dropped for it, but other listeners may drop it.
+/// What a datagram has more of than it may have by IEC 61162-450 6.2.4 and B.3: nothing that may be a
+/// beacon is dropped for it, but other listeners may drop it.
 fn beyond(datagram: &[u8]) -> Option<String> {
     const BYTES: usize = 1472;
     const TAG_BLOCK: usize = 80;

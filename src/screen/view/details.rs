@@ -144,7 +144,7 @@ fn reach_lines(screen: &Screen, beacon: &BeaconView) -> impl Iterator<Item = Str
     heard.into_iter().chain(likely)
 }
 
-/// An antenna on an inflated lifejacket, above the water. Common practice, no source.
+/// An antenna on an inflated lifejacket, above the water. Our own.
 const BEACON_HEIGHT_M: f64 = 0.2;
 
 /// Less than this between two legs is no turn.
