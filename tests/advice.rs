@@ -41,6 +41,22 @@ fn what_waits_to_be_acknowledged_comes_before_any_course() {
 }
 
 #[test]
+fn deafness_is_as_old_as_the_ais_whatever_else_the_receiver_gives() {
+    let mut stage = scenes::stage("quiet");
+    (stage.ais, stage.gnss) = (false, false);
+    for _ in 0..14 {
+        stage.pass(5);
+        stage.line("ais", &support::sealed("HEHDT,318.0,T"));
+    }
+    stage.line("gnss", &support::sealed("HEHDT,318.0,T"));
+    let words = Situation::of_quiet(&stage.picture()).words();
+    assert!(
+        words.starts_with("NO AIS for 1 min 1") || words.starts_with("NO AIS for 1 min 2"),
+        "{words}"
+    );
+}
+
+#[test]
 fn an_old_fix_is_last_known() {
     let place = advice("stale").whereabouts.unwrap();
     assert!(place.is_stale() && place.hold == Hold::LastKnown, "{place:?}");

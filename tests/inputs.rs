@@ -287,6 +287,22 @@ async fn a_serial_port_that_is_missing_at_the_start_is_waited_for() {
 }
 
 #[tokio::test]
+async fn bytes_that_end_no_line_are_told_of_and_lost_to_no_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("ais");
+    let mut wire = Plugged::new().plug(&path);
+    let mut heard = listen(&format!("serial:{}?baud=38400", path.display()));
+    heard.opened().await;
+    let (begun, ended) = TEST.split_at(9);
+    wire.write_all(begun.as_bytes()).unwrap();
+    tokio::time::sleep(Duration::from_millis(1500)).await;
+    wire.write_all(b"!").unwrap();
+    assert_eq!(heard.next().await, What::Unended(format!("{begun}!").into_bytes()));
+    wire.write_all(format!("{ended}\r\n").as_bytes()).unwrap();
+    heard.line(&format!("{begun}!{ended}")).await;
+}
+
+#[tokio::test]
 async fn an_input_ends_when_nobody_listens() {
     let folder = tempfile::tempdir().unwrap();
     let port = folder.path().join("ais");

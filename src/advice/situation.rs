@@ -110,7 +110,7 @@ impl Situation {
             Self::Deaf { heard: Some(age) } => {
                 format!("NO AIS for {}", words::age(*age))
             }
-            Self::Deaf { heard: None } => "NO AIS: nothing heard from any receiver".to_owned(),
+            Self::Deaf { heard: None } => "NO AIS: no sentence from any receiver".to_owned(),
             Self::Alarm(text)
             | Self::Ended(text)
             | Self::Warning(text)
@@ -181,7 +181,7 @@ pub fn deafness(picture: &Picture) -> Option<Situation> {
     });
     let down = |state| matches!(state, Some(InputState::Silent | InputState::Lost));
     let receivers = picture.inputs.iter().filter(|input| input.hears_ais || input.heard.is_none());
-    let heard = receivers.clone().filter_map(|input| input.heard).min();
+    let heard = receivers.clone().filter_map(|input| input.ais).min();
     let all_down = deaf && receivers.clone().all(|input| down(input.state));
     all_down.then_some(Situation::Deaf { heard })
 }

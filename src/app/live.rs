@@ -58,6 +58,9 @@ impl Inputs {
                 continue;
             }
             let (number, id) = (self.next, watch.input(name));
+            if let InputUri::Serial { baud, .. } = uri {
+                watch.set_bit_rate(id, *baud);
+            }
             self.next += 1;
             let (clock, tx) = (self.clock, self.tx.clone());
             let first = self.important.clone();
@@ -312,6 +315,7 @@ impl<F: Frontend> Live<'_, F> {
         let (input, name) = (*input, name.clone());
         let happened = match &arrival.what {
             What::Line(bytes) => Input::Line { stamp, input, bytes },
+            What::Unended(bytes) => Input::Unended { stamp, input, bytes },
             What::Opened => Input::Opened { stamp, input },
             What::Lost(reason) => Input::Lost { stamp, input, reason },
             &What::Dropped(dropped) => Input::Dropped { stamp, input, dropped },

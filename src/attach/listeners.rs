@@ -57,7 +57,10 @@ impl Listeners {
                 }
                 return;
             }
-            Input::Tick { .. } | Input::Fault { .. } | Input::Command { .. } => return,
+            Input::Unended { .. }
+            | Input::Tick { .. }
+            | Input::Fault { .. }
+            | Input::Command { .. } => return,
         };
         self.pass_on(input, &passed_on::state(&state));
         if !matches!(state, State::Dropped(..)) {

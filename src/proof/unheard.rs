@@ -64,7 +64,9 @@ mod tests {
 
     fn input(state: InputState, heard_s: u64, hears_ais: bool) -> InputView {
         let heard = Some(Duration::from_secs(heard_s));
-        InputView { id: InputId(0), name: "x".to_owned(), state: Some(state), heard, hears_ais }
+        let (ais, name) = (heard.filter(|_| hears_ais), "x".to_owned());
+        let (id, state, garbled) = (InputId(0), Some(state), None);
+        InputView { id, name, state, heard, hears_ais, ais, garbled }
     }
 
     #[test]

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::input::Dropped;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::{Mono, seconds};
-use crate::wire::InputId;
+use crate::wire::{Garble, InputId};
 
 /// Damage among the latest lines that makes an input noisy, and that lets it be sound again, in per
 /// cent. A sound serial line has none; our own figures.
@@ -16,6 +16,10 @@ const SOUND_PERCENT: u32 = 10;
 
 /// How long an input that lost datagrams is no sound one after the last of them. Our own.
 const DROPS_COUNT: Duration = Duration::from_secs(60);
+
+/// How long an input may be open and give bytes that are no sentences. Our own: whoever opens a line
+/// in the middle of a sentence hears a whole one sooner.
+const UNHEARD_AT_MOST: Duration = Duration::from_secs(5);
 
 /// How many of the latest lines are looked at, and how many there must be.
 const LATEST: u32 = 128;
@@ -48,6 +52,11 @@ pub struct InputView {
     /// How long ago it said anything sound.
     #[serde(rename = "heard_s", serialize_with = "seconds")]
     pub heard: Option<Duration>,
+    /// How long ago it gave AIS of another station; `None` if it never did.
+    #[serde(rename = "ais_s", serialize_with = "seconds")]
+    pub ais: Option<Duration>,
+    /// What is to be said of the bytes that it gives, if no sentence is among them.
+    pub garbled: Option<String>,
     /// Whether it gave AIS of other stations.
     pub hears_ais: bool,
 }
@@ -102,6 +111,10 @@ struct Health {
     lines: u32,
     /// Nothing was heard since it was opened.
     unheard: bool,
+    /// What came in since its last sentence and was none.
+    garble: Garble,
+    /// Bits a second, if it is a serial line.
+    bit_rate: Option<u32>,
     /// It was taken away on purpose.
     forgotten: bool,
     /// The datagrams it lost in one flood, and when it lost the last.
@@ -152,6 +165,8 @@ impl Inputs {
             name: input.name.clone(),
             state: input.state,
             heard: input.spoken().into_iter().flatten().max().map(|last| now.since(last)),
+            ais: input.ais.map(|last| now.since(last)),
+            garbled: (input.unheard && !input.garble.is_empty()).then(|| input.garbled()),
             hears_ais: input.ais.is_some(),
         })
     }
@@ -166,6 +181,7 @@ impl Inputs {
         let input = self.table.get_mut(usize::from(id.0))?;
         input.count(false);
         input.unheard = false;
+        input.garble = Garble::default();
         // A line that comes in after all shows that it is not lost.
         input.lost = None;
         match traffic {
@@ -188,12 +204,33 @@ impl Inputs {
         self.review(id, now, settings)
     }
 
+    /// Bytes came in that are no sentence.
+    pub(super) fn garbled(
+        &mut self,
+        id: InputId,
+        bytes: &[u8],
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        let input = self.table.get_mut(usize::from(id.0))?;
+        input.garble.push(bytes);
+        self.rejected(id, true, now, settings)
+    }
+
+    /// Says at which rate an input is read that is a serial line.
+    pub(super) fn set_bit_rate(&mut self, id: InputId, rate: u32) {
+        if let Some(input) = self.table.get_mut(usize::from(id.0)) {
+            input.bit_rate = Some(rate);
+        }
+    }
+
     pub(super) fn opened(&mut self, id: InputId, now: Mono) {
         if let Some(input) = self.table.get_mut(usize::from(id.0)) {
             input.opened = Some(now);
             input.forgotten = false;
             input.lost = None;
             input.unheard = true;
+            input.garble = Garble::default();
         }
     }
 
@@ -287,13 +324,18 @@ impl Health {
         [self.ais, self.gnss, self.call, self.other]
     }
 
+    /// What is to be said of bytes that are no sentences.
+    fn garbled(&self) -> String {
+        self.garble.words(self.bit_rate)
+    }
+
     /// Whether datagrams were lost lately.
     fn is_flooded(&self, now: Mono) -> bool {
         self.dropped.is_some_and(|(_, last)| now < last + DROPS_COUNT)
     }
 
     fn hears(&self) -> bool {
-        self.lost.is_none() && self.missed.is_none_or(|missed| missed == Missed::Position)
+        self.lost.is_none() && self.missed.is_none()
     }
 
     /// When something would be missed after `now`; what is missed already waits for no time.
@@ -311,11 +353,13 @@ impl Health {
         let opened = self.opened;
         let since_opened =
             |last: Option<Mono>| last.map(|last| last.max(opened.unwrap_or_default()));
+        // What gives AIS is judged by that alone: the loss of the own position has its own alert.
+        let gnss = self.gnss.filter(|_| self.ais.is_none());
         // Instruments are missed only if there is nothing else to go by.
         let other = self.other.filter(|_| self.ais.is_none() && self.gnss.is_none());
         let never = self.opened.filter(|_| settings.expects_inputs && !self.spoke());
         [
-            (since_opened(self.gnss), Missed::Position, settings.gnss_silence),
+            (since_opened(gnss), Missed::Position, settings.gnss_silence),
             (since_opened(other).or(never), Missed::Anything, settings.ais_silence),
             (since_opened(self.ais), Missed::Ais, settings.ais_silence),
         ]
@@ -338,11 +382,18 @@ impl Health {
                 Missed::Anything => "nothing",
                 Missed::Ais => "no AIS",
             };
-            let text = format!("{what} for {} s", limit.as_secs());
+            let text = match missed {
+                Missed::Anything if !self.garble.is_empty() => self.garbled(),
+                _ => format!("{what} for {} s", limit.as_secs()),
+            };
             return Some((InputState::Silent, Some(missed), text));
         }
         if let Some((dropped, _)) = self.dropped.filter(|_| self.is_flooded(now)) {
             return Some((InputState::Noisy, None, format!("flood: {}", dropped.words())));
+        }
+        let open = self.opened.is_some_and(|opened| opened + UNHEARD_AT_MOST <= now);
+        if open && self.unheard && self.garble.is_plain() {
+            return Some((InputState::Noisy, None, self.garbled()));
         }
         let damaged = self.damage.count_ones();
         let percent = damaged * 100 / self.lines.max(1);

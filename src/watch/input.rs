@@ -20,6 +20,16 @@ pub enum Input<'a> {
         /// The line.
         bytes: &'a [u8],
     },
+    /// Bytes came in that no line end has followed for seconds: only whether the input speaks is
+    /// judged by them.
+    Unended {
+        /// When.
+        stamp: Stamp,
+        /// By which input.
+        input: InputId,
+        /// The latest of them.
+        bytes: &'a [u8],
+    },
     /// An input was opened, for the first time or again.
     Opened {
         /// When.
@@ -106,6 +116,7 @@ impl Input<'_> {
     pub(super) fn stamp(&self) -> Stamp {
         match *self {
             Self::Line { stamp, .. }
+            | Self::Unended { stamp, .. }
             | Self::Opened { stamp, .. }
             | Self::Lost { stamp, .. }
             | Self::Dropped { stamp, .. }

@@ -98,7 +98,7 @@ use crate::mmsi::Mmsi;
 use crate::navigation::{OwnShip, Position};
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::nmea::Nmea;
-use crate::wire::{AisReport, Content, Decoder, InputId, ais};
+use crate::wire::{AisReport, Content, Decoder, InputId, Reject, ais};
 
 /// The watch: everything known, and what is still to be told.
 pub struct Watch {
@@ -195,6 +195,11 @@ impl Watch {
         self.inputs.enter(name)
     }
 
+    /// That an input is a serial line, read at so many bits a second.
+    pub fn set_bit_rate(&mut self, input: InputId, rate: u32) {
+        self.inputs.set_bit_rate(input, rate);
+    }
+
     /// Forgets an input that was taken away on purpose: it is not missed.
     pub fn forget_input(&mut self, input: InputId) {
         self.inputs.forget(input);
@@ -221,6 +226,10 @@ impl Watch {
             Input::Line { input, bytes, .. } => {
                 self.alerts.by_line(input, bytes);
                 self.on_line(input, bytes);
+            }
+            Input::Unended { input, bytes, .. } => {
+                let change = self.inputs.garbled(input, bytes, at, &self.settings);
+                self.tell_input(change);
             }
             Input::Opened { input, .. } => self.inputs.opened(input, at),
             Input::Lost { input, reason, .. } => {
@@ -300,6 +309,9 @@ impl Watch {
                     _ => TrafficKind::Other,
                 };
                 self.inputs.heard(input, traffic, now, &self.settings)
+            }
+            Err(Reject::NotASentence | Reject::TooLong) => {
+                self.inputs.garbled(input, bytes, now, &self.settings)
             }
             Err(reject) => self.inputs.rejected(input, reject.is_damage(), now, &self.settings),
         };

@@ -8,6 +8,7 @@ pub mod ais;
 mod assembler;
 mod decoder;
 mod framing;
+mod garble;
 mod line;
 pub mod nmea;
 mod reject;
@@ -19,6 +20,7 @@ mod word;
 
 pub use decoder::{AisReport, Content, Decoded, Decoder, InputId, Source, Tally};
 pub use framing::{LINE_LIMIT, Splitter};
+pub use garble::Garble;
 pub use line::Line;
 pub use reject::Reject;
 pub use sentence::{Fields, Sentence, checksum};

@@ -312,6 +312,8 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "quiet", stage: sailing },
     Scene { name: "first_minute", stage: Stage::new },
     Scene { name: "deaf", stage: deaf },
+    Scene { name: "wrong_rate", stage: || wrong_rate(20) },
+    Scene { name: "wrong_rate_deaf", stage: || wrong_rate(90) },
     Scene { name: "one_input_silent", stage: one_input_silent },
     Scene { name: "test", stage: || tested(Some("MOB TEST"), 11) },
     Scene { name: "test_presumed", stage: || tested(None, 6) },
@@ -373,6 +375,23 @@ pub fn vessel() -> Vessel {
         beacons: [SKIPPER, MATE, COOK].map(fitted).into(),
         ..Vessel::default()
     }
+}
+
+/// The AIS receiver speaks at 4800 bits a second and is read at 38400.
+fn wrong_rate(seconds: u64) -> Stage {
+    let mut stage = Stage::new();
+    stage.ais = false;
+    let input = stage.watch.input("ais");
+    stage.watch.set_bit_rate(input, 38_400);
+    for _ in 0..seconds {
+        stage.pass(1);
+        let stamp = stage.now();
+        let bytes =
+            &[0x00, 0x80, 0xF0, 0xE0, 0x00, 0xFE, 0x80, 0x80, 0xC0, 0x00, 0xFF, 0xF8].repeat(2);
+        stage.watch.handle(Input::Unended { stamp, input, bytes });
+        stage.listen();
+    }
+    stage
 }
 
 fn said(mut stage: Stage) -> Stage {

@@ -44,6 +44,9 @@ pub enum What {
     Dropped(Dropped),
     /// A line without its end, possibly empty, possibly noise.
     Line(Vec<u8>),
+    /// Bytes of a stream that no line end has followed for seconds: noise, as far as that goes. They
+    /// are part of the line that follows, if one does.
+    Unended(Vec<u8>),
     /// It was lost, or could not be opened: which, why, and what is being done about it. It is
     /// said once; the next thing that is heard of the input is `Opened`, or `Ended` if it has an
     /// end.

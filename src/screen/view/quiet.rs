@@ -45,6 +45,12 @@ fn notice(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> 
         row = dot.rows() + 1;
         lines.push(("A beacon would not be noticed.".to_owned(), Role::Alarm));
         lines.push(("Check receiver, antenna, cable.".to_owned(), Role::Text));
+        for input in &picture.inputs {
+            let told = input.garbled.iter().flat_map(|what| {
+                wrap(&format!("{}: {what}", input.name), area.width.saturating_sub(3))
+            });
+            lines.extend(told.map(|line| (line, Role::Warning)));
+        }
     } else if let Some(alert) = alert.filter(|alert| waits || alert.priority >= Priority::Alarm) {
         let text = if alert.is_active() { alert.text.clone() } else { ended(picture, alert) };
         let alarm = alert.is_active() && alert.priority >= Priority::Alarm;
@@ -79,9 +85,12 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         let sound = input.state == Some(InputState::Live);
         let role = if sound { Role::Good } else { Role::Warning };
         let column = pen.put(area, row, 2, &format!("{:<7}", state_word(input.state)), role);
-        let heard = input
-            .heard
-            .map_or("never heard".to_owned(), |age| format!("{} ago", words::short_age(age)));
+        // What gave AIS is as old as its AIS, whatever else comes by it.
+        let heard = match (&input.garbled, input.ais.or(input.heard)) {
+            (Some(_), _) => "no sentence".to_owned(),
+            (None, Some(age)) => format!("{} ago", words::short_age(age)),
+            (None, None) => "never heard".to_owned(),
+        };
         pen.put(area, row, column + 1, &format!("{heard:<11} {}", input.name), Role::Text);
         row += 1;
     }
