@@ -91,7 +91,7 @@ impl Utc {
         Self::from_unix_ms(midnight.and_utc().timestamp_millis() + i64::from(ms_of_day))
     }
 
-    /// Reads RFC 3339, with any offset.
+    /// Reads RFC 3339, with any offset, also with a space for the T.
     pub fn parse_rfc3339(text: &str) -> Option<Self> {
         Self::from_unix_ms(DateTime::parse_from_rfc3339(text).ok()?.timestamp_millis())
     }

@@ -138,7 +138,7 @@ impl<S> Assembler<S> {
         let place = match same.or_else(free) {
             Some(place) => place,
             None if self.sets.len() < SETS => {
-                let payload = Vec::with_capacity(128);
+                let payload = Vec::with_capacity(sixbit::CHARS_LIMIT);
                 let key = None;
                 self.sets.push(Set {
                     key,

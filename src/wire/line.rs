@@ -102,13 +102,9 @@ fn time_before(lead: &[u8]) -> Option<Utc> {
     }
     let lead = lead.trim_ascii();
     let lead = lead.strip_suffix(b",").unwrap_or(lead).trim_ascii_end();
-    unix_time(lead).or_else(|| unzoned_time(lead)).or_else(|| {
-        let mut text = std::str::from_utf8(lead).ok()?.to_owned();
-        if text.as_bytes().get(10) == Some(&b' ') {
-            text.replace_range(10..11, "T");
-        }
-        Utc::parse_rfc3339(&text)
-    })
+    unix_time(lead)
+        .or_else(|| unzoned_time(lead))
+        .or_else(|| Utc::parse_rfc3339(std::str::from_utf8(lead).ok()?))
 }
 
 /// `2016-03-31 00:00:01.5`, what loggers write most, taken as UTC.

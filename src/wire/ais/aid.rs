@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::super::sixbit::{Bits, Text};
+use super::super::letters::Text;
+use super::super::sixbit::Bits;
 use super::{latitude, longitude};
 
 /// Type 21.

@@ -3,7 +3,8 @@
 
 use serde::Serialize;
 
-use super::super::sixbit::{BitWriter, Bits, Text};
+use super::super::letters::Text;
+use super::super::sixbit::{BitWriter, Bits};
 use super::{Dimensions, cog, heading, latitude, longitude, sog};
 use super::{put_latitude, put_longitude, raw_tenths};
 use crate::position::Position;

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::super::sixbit::{BitWriter, Bits, Text};
+use super::super::letters::Text;
+use super::super::sixbit::{BitWriter, Bits};
 use crate::mmsi::Mmsi;
 
 /// Type 12: a text for one station.

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use super::super::sixbit::{BitWriter, Bits, Text};
+use super::super::letters::Text;
+use super::super::sixbit::{BitWriter, Bits};
 use crate::mmsi::{Mmsi, Station};
 
 /// Where the position's reference point lies in the ship, in metres. All four are `None` if all are

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
+use super::super::letters::Text;
 use super::super::reject::Reject;
 use super::super::sentence::Fields;
-use super::super::sixbit::Text;
 use super::field::{self, TimeOfDay};
 
 /// `$--GNS,hhmmss.ss,llll.ll,a,yyyyy.yy,a,c--c,xx,x.x,x.x,x.x,x.x,x.x,a*hh`
