@@ -18,7 +18,7 @@ use overside::logbook::{FILE, Incidents};
 use overside::mmsi::Mmsi;
 use overside::screen::{Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{AlertId, Cause, Command, Priority, Watch};
+use overside::watch::{AlertId, Cause, Command, Input, Priority, Watch};
 use proptest::prelude::*;
 use proptest::sample::subsequence;
 use rusqlite::Connection;
@@ -141,6 +141,31 @@ fn minutes_before_a_restart_are_not_drawn_as_silent() {
     let text = frames::text(&shown);
     let strip = text.lines().find(|line| line.contains("ch A")).unwrap();
     assert!(strip.contains("░░░░░░░░░░") && strip.contains("1 in 1 min"), "{text}");
+}
+
+/// A watch that was killed before it could say so leaves what an earlier one had open about inputs and
+/// parts: the next that can ends it in the book, and nobody's emergency with it.
+#[test]
+fn what_is_open_about_things_ends_in_the_book_however_many_watches_ago_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::of(&[Cause::BeaconActive], &[0]);
+    let (stamp, input) = (night.after(5), night.watch.input("gnss"));
+    night.watch.handle(Input::Lost { stamp, input, reason: "unplugged" });
+    night.write(stamp, None);
+    watch(folder.path(), night.drafts.drain(..));
+    watch(folder.path(), []);
+    let things = |folder: &Path| {
+        let open = incidents(folder).open;
+        let open = open.iter().filter_map(|it| it.draft.alert());
+        open.filter(|it| !it.cause.is_about_people()).count()
+    };
+    assert_eq!(things(folder.path()), 1);
+    night.again(incidents(folder.path()));
+    assert_eq!(causes(&night), [Cause::BeaconActive]);
+    watch(folder.path(), night.drafts.drain(..));
+    assert_eq!(things(folder.path()), 0);
+    night.again(incidents(folder.path()));
+    assert_eq!(causes(&night), [Cause::BeaconActive]);
 }
 
 /// A beacon has taken the place of a point: after a restart they can still be parted, and who is parted

@@ -177,9 +177,9 @@ impl Reader {
 
     /// What a watch that begins again goes on with; ask before it writes its first entry.
     ///
-    /// An alert about people is open until an entry says that it is over, however often the
-    /// program was started since; another only if it was open in the last watch. Where the last
-    /// entry of an alert cannot be read, the last that can speaks for it.
+    /// An alert is open until an entry says that it is over, however often the program was started
+    /// since: the watch that goes on ends those about things. Where the last entry of an alert cannot
+    /// be read, the last that can speaks for it.
     ///
     /// # Errors
     /// A logbook that cannot be read.
@@ -187,7 +187,6 @@ impl Reader {
         const OF_ALERT: &str = "SELECT entry, hash, body FROM entry WHERE entry IN (
             SELECT entry FROM entry INDEXED BY entry_by_alert WHERE alert = ?1 AND kind = 'alert'
         ) ORDER BY entry";
-        let session = self.last_session()?;
         let mut found = Incidents::default();
         let of_alert = |alert: i64| {
             let mut entries = self.all(OF_ALERT, [alert])?;
@@ -208,10 +207,8 @@ impl Reader {
             {
                 change.alert = AlertId(id);
             }
-            if entry.draft.is_about_people() || entry.session == session {
-                found.open.push(entry);
-                found.raised.push(raised);
-            }
+            found.open.push(entry);
+            found.raised.push(raised);
         }
         if found.unread.is_empty() {
             found.declared = self.declared_lately()?;
@@ -295,20 +292,6 @@ impl Reader {
             over && last.ms_since(it.draft.host()) < holds
         });
         Ok(acts)
-    }
-
-    /// The watch of the last entry that was written in one.
-    fn last_session(&self) -> Result<Option<i64>, Error> {
-        let failed = |cause| Error::of(&self.path, cause);
-        let sql = "SELECT entry, hash, body FROM entry ORDER BY entry DESC";
-        let mut statement = self.connection.prepare(sql).map_err(failed)?;
-        let mut rows = statement.query([]).map_err(failed)?;
-        while let Some(row) = rows.next().map_err(failed)? {
-            if let Ok(Entry { session: Some(session), .. }) = self.entry(row) {
-                return Ok(Some(session));
-            }
-        }
-        Ok(None)
     }
 
     /// The last report of a beacon, and the first of the unbroken series of reports before it that
