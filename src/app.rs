@@ -5,18 +5,19 @@
 
 mod beside;
 mod entries;
+mod inputs;
+mod kept;
 mod live;
 mod notices;
 mod plan;
 mod playback;
 mod resume;
 mod services;
+mod signals;
 mod stops;
 
 use std::io;
 use std::path::PathBuf;
-#[cfg(unix)]
-use std::task::Poll;
 use std::time::Duration;
 
 pub use beside::through_watches;
@@ -24,7 +25,8 @@ pub use entries::{damaged, entry_of, entry_of_act};
 pub use live::watch;
 pub use plan::Plan;
 pub use playback::{Replay, beginning, observe, receive, replay};
-pub use resume::{LONGEST, Left, before, number_without_a_book, place};
+pub use resume::{LONGEST, Left, number_without_a_book, place};
+pub use signals::end_signal;
 
 use crate::capture::Unreadable;
 use crate::config::Config;
@@ -113,29 +115,4 @@ fn in_use(what: &InUse) -> String {
 
 fn process(pid: Option<u32>) -> String {
     pid.map(|pid| format!(" (process {pid})")).unwrap_or_default()
-}
-
-/// Listens from now on for an interrupt or a request to end; on a screen for the end of its terminal,
-/// too. What runs without one may outlive the terminal it was started from.
-pub fn end_signal(on_screen: bool) -> impl Future<Output = ()> {
-    #[cfg(unix)]
-    let mut signals: Vec<_> = {
-        use tokio::signal::unix::{SignalKind, signal};
-        let kinds = [SignalKind::interrupt(), SignalKind::terminate(), SignalKind::hangup()];
-        let wanted = kinds.into_iter().filter(|it| on_screen || *it != SignalKind::hangup());
-        wanted.filter_map(|kind| signal(kind).ok()).collect()
-    };
-    #[cfg(not(unix))]
-    let _ = on_screen;
-    async move {
-        #[cfg(unix)]
-        if !signals.is_empty() {
-            return std::future::poll_fn(|context| {
-                let came = signals.iter_mut().any(|it| it.poll_recv(context).is_ready());
-                if came { Poll::Ready(()) } else { Poll::Pending }
-            })
-            .await;
-        }
-        let _ = tokio::signal::ctrl_c().await;
-    }
 }

@@ -4,76 +4,24 @@ use std::io::{self, Write as _};
 use std::time::Duration;
 
 use tokio::sync::mpsc;
-use tokio::task::JoinHandle;
 
+use super::inputs::{Inputs, Opened};
+use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
 use super::resume::{Found, Left};
 use super::services::Services;
-use super::{Error, end_signal, resume};
-use crate::edge::input::{self, Arrival, Important, Retry, What};
-use crate::edge::{Claims, Clock, Holder, InputUri, Service};
+use super::signals::{HangUp, end_signal, ping};
+use super::{Error, resume};
+use crate::edge::input::{Arrival, What};
+use crate::edge::{Clock, Service};
 use crate::frontend::{Context, Frontend, Request};
-use crate::watch::{Command, Event, Input, Settings, Watch};
-use crate::wire::InputId;
+use crate::thread;
+use crate::time::Mono;
+use crate::watch::{Command, Event, Input, Settings};
 
-/// Lines that may wait between the inputs and the watch. A full channel holds the inputs back.
-const WAITING_LINES: usize = 1024;
-
-/// The inputs that are open.
-struct Inputs {
-    open: Vec<Opened>,
-    tx: mpsc::Sender<Arrival>,
-    clock: Clock,
-    /// The beacons of the muster.
-    important: Important,
-    next: usize,
-    /// That nobody else reads them meanwhile.
-    claims: Claims,
-}
-
-struct Opened {
-    /// What its arrivals are numbered with.
-    number: usize,
-    id: InputId,
-    name: String,
-    uri: InputUri,
-    task: JoinHandle<()>,
-}
-
-impl Inputs {
-    /// Opens what the plan has and is not open, and closes what it has not.
-    fn follow(&mut self, plan: &Plan, watch: &mut Watch, front: &mut impl Frontend) {
-        self.important.set(plan.settings.ours());
-        let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
-        for gone in self.open.extract_if(.., |it| !wanted(it)) {
-            gone.task.abort();
-            watch.forget_input(gone.id);
-            let (stamp, input) = (self.clock.now(), gone.id);
-            let reason = "the watch does not read it any more";
-            front.overhear(&gone.name, Input::Lost { stamp, input, reason });
-        }
-        for (name, uri) in &plan.inputs {
-            if self.open.iter().any(|it| it.name == *name) {
-                continue;
-            }
-            let (number, id) = (self.next, watch.input(name));
-            if let InputUri::Serial { baud, .. } = uri {
-                watch.set_bit_rate(id, *baud);
-            }
-            self.next += 1;
-            let (clock, tx) = (self.clock, self.tx.clone());
-            let first = self.important.clone();
-            let task = input::spawn(number, uri.clone(), clock, Retry::default(), tx, first);
-            let (name, uri) = (name.clone(), uri.clone());
-            self.open.push(Opened { number, id, name, uri, task });
-        }
-    }
-
-    fn find(&self, arrival: &Arrival) -> Option<&Opened> {
-        self.open.iter().find(|it| it.number == arrival.input)
-    }
-}
+/// How long what has panicked rests before it can again. Our own.
+const REST: Duration = Duration::from_secs(1);
 
 /// Keeps the live watch until it is ended by a signal or a person, or until every input has come to
 /// its end. `reload` reads the plan again when a hang-up signal asks for it.
@@ -91,20 +39,17 @@ pub async fn watch<F: Frontend>(
         plan.keeps_logbook && (plan.folder.is_some() || !front.stays() && plan.sounder.sound);
     let on_screen = front.stays();
     let end = end_signal(on_screen && !goes_on);
-    let claims = claim(&plan)?;
+    // Room for all that may have been before, however late that is told.
+    let clock = Clock::start_after(resume::LONGEST);
+    let (mut inputs, arrivals) = Inputs::claim(&plan, clock)?;
+    let folder = Services::claim(&plan)?;
+    let settings = Settings { expects_inputs: true, ..plan.settings.clone() };
+    let mut watch = Kept::new(settings, front.wants_reception());
+    // What comes in from now on waits until it is known what was open before.
+    inputs.follow(&plan, &mut watch, front);
     let (notices, mut noticed) = mpsc::unbounded_channel();
-    let (clock, mut left) = left_open(&plan, &notices, &mut noticed).await;
-    let mut watch = Watch::new(Settings { expects_inputs: true, ..plan.settings.clone() });
-    if front.wants_reception() {
-        watch.record_reception();
-    }
-    let services = Services::begin(&plan, clock, notices)?;
-    for event in left.history.drain(..) {
-        front.recall(&event);
-    }
-    let (tx, arrivals) = mpsc::channel(WAITING_LINES);
-    let important = Important::default();
-    let inputs = Inputs { open: Vec::new(), tx, clock, important, next: 0, claims };
+    let left = left_open(&plan, clock, &notices, &mut noticed).await;
+    let services = Services::begin(&plan, clock, folder, notices)?;
     let mut live = Live {
         watch,
         services,
@@ -114,15 +59,19 @@ pub async fn watch<F: Frontend>(
         goes_on,
         on_screen,
         output_lost: false,
-        last_before: 0,
+        last_before: left.open.last_id,
         service: Service::from_env(|name| std::env::var_os(name)),
+        failed: None,
+        rests_until: None,
     };
-    live.last_before = left.open.last_id;
-    live.watch.resume(left.open, clock.now());
+    live.resume(left);
     live.settle(None)?;
-    live.inputs.follow(&plan, &mut live.watch, live.front);
     live.service.ready("listening");
-    let ended = live.run(arrivals, &mut noticed, reload, end).await;
+    let hang_up = HangUp::new(live.goes_on || !live.front.stays());
+    let pings = live.service.watchdog_every().map(tokio::time::interval);
+    let (noted, ended) = (&mut noticed, std::pin::pin!(end));
+    let sources = Sources { arrivals, noticed: noted, reload, ended, hang_up, pings };
+    let ended = live.run(sources).await;
     live.service.stopping();
     live.services.end(&live.watch, clock.now());
     // What was committed in the end is told like all the rest.
@@ -134,33 +83,16 @@ pub async fn watch<F: Frontend>(
     ended
 }
 
-/// Takes the inputs of the plan for this program alone.
-fn claim(plan: &Plan) -> Result<Claims, Error> {
-    let mut claims = Claims::new(|name| std::env::var_os(name));
-    claims.hold(&plan.inputs, &holder(plan)).map_err(Error::InUse)?;
-    Ok(claims)
-}
-
-/// Who reads the inputs, for others on this computer.
-fn holder(plan: &Plan) -> Holder {
-    Holder {
-        pid: std::process::id(),
-        input: String::new(),
-        folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
-        since: Clock::start().now().utc.to_string(),
-        door: plan.door.clone(),
-    }
-}
-
-/// The clock of the watch, and what one before it left open: if the logbook does not tell that at
-/// once, it is told when it does, and the count has room for all that may have been before.
+/// What a watch before this one left open: if the logbook does not tell that at once, it is told when
+/// it does.
 async fn left_open(
     plan: &Plan,
+    clock: Clock,
     notices: &mpsc::UnboundedSender<Notice>,
     noticed: &mut mpsc::UnboundedReceiver<Notice>,
-) -> (Clock, Left) {
+) -> Left {
     let Some(folder) = plan.folder.clone().filter(|_| plan.keeps_logbook) else {
-        return (Clock::start(), Left::default());
+        return Left::default();
     };
     let tx = notices.clone();
     if let Err(why) = resume::read(folder, move |found| tx.send(Notice::Before(found)).is_ok()) {
@@ -168,21 +100,21 @@ async fn left_open(
             let _ = notices.send(Notice::Before(found));
         }
     }
-    let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv()).await;
-    if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told {
-        let now = Clock::start().now().utc;
-        let clock = Clock::start_after(resume::before(&incidents, now));
-        return (clock, resume::place(*incidents, 0..0, clock.now()));
+    let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv());
+    if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told.await {
+        match thread::caught(|| resume::place(*incidents, 0..0, clock.now())) {
+            Ok(left) => return left,
+            Err(why) => drop(notices.send(Notice::Before(Found::Failed(why)))),
+        }
     }
-    let clock = Clock::start_after(resume::LONGEST);
     let mut left = Left::default();
     left.open.last_id = resume::number_without_a_book(clock.now().utc);
-    (clock, left)
+    left
 }
 
 /// A watch that is being kept.
 struct Live<'f, F> {
-    watch: Watch,
+    watch: Kept,
     services: Services,
     inputs: Inputs,
     clock: Clock,
@@ -195,44 +127,109 @@ struct Live<'f, F> {
     /// The number after which this watch began to count its alerts.
     last_before: u32,
     service: Service,
+    /// What has panicked of all this and is not told yet.
+    failed: Option<String>,
+    /// What may fail at once again, and for ever, is not begun before.
+    rests_until: Option<Mono>,
+}
+
+/// Where all that can happen comes from.
+struct Sources<'a, R, E> {
+    arrivals: mpsc::Receiver<Arrival>,
+    noticed: &'a mut mpsc::UnboundedReceiver<Notice>,
+    /// Reads the plan again.
+    reload: R,
+    ended: E,
+    hang_up: HangUp,
+    pings: Option<tokio::time::Interval>,
 }
 
 impl<F: Frontend> Live<'_, F> {
-    async fn run(
-        &mut self,
-        mut arrivals: mpsc::Receiver<Arrival>,
-        noticed: &mut mpsc::UnboundedReceiver<Notice>,
-        reload: impl Fn() -> Option<Plan>,
-        ended: impl Future<Output = ()>,
-    ) -> Result<(), Error> {
-        let mut ended = std::pin::pin!(ended);
-        let mut hang_up = HangUp::new(self.goes_on || !self.front.stays());
-        let mut pings = self.service.watchdog_every().map(tokio::time::interval);
-        while !self.inputs.open.is_empty() || self.front.stays() {
-            let wait = self.wait();
-            let frame = self.front.next_frame();
-            let mut line = None;
-            tokio::select! {
-                biased;
-                () = &mut ended => break,
-                request = self.front.request() => {
-                    if !self.apply(request) {
-                        break;
-                    }
-                }
-                Some(notice) = noticed.recv() => self.on_notice(notice)?,
-                () = hang_up.heard() => self.on_hang_up(&reload),
-                // Before the lines: a flood of them must not look like a watch that hangs.
-                () = ping(&mut pings) => self.service.ping(),
-                Some(arrival) = arrivals.recv() => line = self.take(arrival),
-                () = tokio::time::sleep(wait.unwrap_or_default()), if wait.is_some() => {
-                    self.watch.handle(Input::Tick { stamp: self.clock.now() });
-                }
-                () = tokio::time::sleep(frame.unwrap_or_default()), if frame.is_some() => {}
+    /// Goes on until it is to end. What panics in between is told, and ends nothing.
+    async fn run<R, E>(&mut self, mut sources: Sources<'_, R, E>) -> Result<(), Error>
+    where
+        R: Fn() -> Option<Plan>,
+        E: Future<Output = ()> + Unpin,
+    {
+        while self.inputs.count() > 0 || self.front.stays() {
+            match thread::caught_async(self.turn(&mut sources)).await {
+                Ok(Ok(true)) => {}
+                Ok(ended) => return ended.map(|_| ()),
+                Err(why) => self.fail(why),
             }
-            self.settle(line)?;
+            if let Some(why) = self.failed.take() {
+                self.watch.tell_failure(&why, self.clock.now());
+                self.settle(None)?;
+            }
         }
         Ok(())
+    }
+
+    /// Waits for the next thing that happens, and does what follows from it. Whether it goes on.
+    async fn turn<R, E>(&mut self, from: &mut Sources<'_, R, E>) -> Result<bool, Error>
+    where
+        R: Fn() -> Option<Plan>,
+        E: Future<Output = ()> + Unpin,
+    {
+        let now = self.clock.now().at;
+        let rest = self.rests_until.map(|it| it.since(now)).filter(|it| !it.is_zero());
+        let wait = self.wait(now).map(|it| it.max(rest.unwrap_or_default()));
+        let frame = rest.or_else(|| self.front.next_frame());
+        let mut line = None;
+        tokio::select! {
+            biased;
+            () = &mut from.ended => return Ok(false),
+            request = self.front.request(), if rest.is_none() => {
+                if !self.apply(request) {
+                    return Ok(false);
+                }
+            }
+            Some(notice) = from.noticed.recv() => self.on_notice(notice)?,
+            () = from.hang_up.heard() => self.on_hang_up(&from.reload),
+            // Before the lines: a flood of them must not look like a watch that hangs.
+            () = ping(&mut from.pings) => self.service.ping(),
+            Some(arrival) = from.arrivals.recv() => line = self.take(arrival),
+            () = tokio::time::sleep(wait.unwrap_or_default()), if wait.is_some() => {
+                self.hand(Input::Tick { stamp: self.clock.now() });
+            }
+            () = tokio::time::sleep(frame.unwrap_or_default()), if frame.is_some() => {}
+        }
+        self.settle(line)?;
+        Ok(true)
+    }
+
+    /// Does one thing of several. If it panics, the others are done all the same.
+    fn attempt<T>(&mut self, what: impl FnOnce(&mut Self) -> T) -> Option<T> {
+        thread::caught(|| what(self)).map_err(|why| self.fail(why)).ok()
+    }
+
+    /// Something panicked.
+    fn fail(&mut self, why: String) {
+        self.failed = Some(why);
+        self.rest();
+    }
+
+    /// Lets nothing begin for a while that may fail at once again, and for ever. Lines are not held
+    /// up by it, and keys no longer than that.
+    fn rest(&mut self) {
+        let now = self.clock.now().at;
+        if self.rests_until.is_none_or(|until| until <= now) {
+            self.rests_until = Some(now + REST);
+        }
+    }
+
+    fn hand(&mut self, input: Input<'_>) {
+        if self.watch.handle(input) {
+            self.rest();
+        }
+    }
+
+    /// Goes on with what a watch before this one left open.
+    fn resume(&mut self, left: Left) {
+        for event in &left.history {
+            self.attempt(|it| it.front.recall(event));
+        }
+        self.watch.resume(left.open, self.clock.now());
     }
 
     /// The end of the terminal, where there is a screen on it; else a request to read the plan again.
@@ -249,8 +246,7 @@ impl<F: Frontend> Live<'_, F> {
     }
 
     /// How long until something is due by the time alone.
-    fn wait(&self) -> Option<Duration> {
-        let now = self.clock.now().at;
+    fn wait(&self, now: Mono) -> Option<Duration> {
         let dues = [self.watch.next_deadline(), self.services.next_deadline()];
         dues.into_iter().flatten().min().map(|due| due.since(now))
     }
@@ -258,30 +254,32 @@ impl<F: Frontend> Live<'_, F> {
     /// After an input: sound, then log, then draw.
     fn settle(&mut self, line: Option<(String, Arrival)>) -> io::Result<()> {
         let now = self.clock.now();
-        self.services.sound(self.watch.alerts());
+        self.attempt(|it| it.services.sound(it.watch.alerts()));
         let mut raw = None;
         // What was due before the line was not caused by it.
         let caused = |event: &Event| line.as_ref().is_some_and(|(_, it)| event.at >= it.stamp.utc);
         if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
-            self.services.record(name, *stamp, bytes);
+            self.attempt(|it| it.services.record(name, *stamp, bytes));
             raw = Some(bytes.as_slice());
         }
         let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
         for event in &events {
-            self.services.log(event, &self.watch, now, raw.filter(|_| caused(event)));
+            let raw = raw.filter(|_| caused(event));
+            self.attempt(|it| it.services.log(event, &it.watch, now, raw));
         }
         // Only then: an output that has closed must not cost an entry.
         for event in &events {
             self.tell(event)?;
         }
-        self.services.due(&self.watch, now);
-        let shown = self.front.show(&self.watch, now, Context::Live(self.services.parts()));
-        self.told(shown)
+        self.attempt(|it| it.services.due(&it.watch, now));
+        let shown =
+            self.attempt(|it| it.front.show(&it.watch, now, Context::Live(it.services.parts())));
+        self.told(shown.unwrap_or(Ok(())))
     }
 
     fn tell(&mut self, event: &Event) -> io::Result<()> {
-        let told = self.front.tell(event);
-        self.told(told)
+        let told = self.attempt(|it| it.front.tell(event));
+        self.told(told.unwrap_or(Ok(())))
     }
 
     /// Where the output is gone, goes on without it if there is another way to tell, and says so
@@ -320,17 +318,17 @@ impl<F: Frontend> Live<'_, F> {
             What::Lost(reason) => Input::Lost { stamp, input, reason },
             &What::Dropped(dropped) => Input::Dropped { stamp, input, dropped },
             What::Ended => {
-                let others = self.inputs.open.len() > 1;
-                self.inputs.open.retain(|it| it.number != arrival.input);
+                let others = self.inputs.count() > 1;
+                self.inputs.ended(&arrival);
                 if others {
                     let reason = "end of file";
-                    self.watch.handle(Input::Lost { stamp, input, reason });
+                    self.hand(Input::Lost { stamp, input, reason });
                 }
                 return None;
             }
         };
-        self.watch.handle(happened);
-        self.front.overhear(&name, happened);
+        self.hand(happened);
+        self.attempt(|it| it.front.overhear(&name, happened));
         matches!(arrival.what, What::Line(_)).then_some((name, arrival))
     }
 
@@ -341,7 +339,9 @@ impl<F: Frontend> Live<'_, F> {
             Request::Quit => return false,
             Request::Redraw => return true,
             Request::Command(command) => {
-                self.services.log_act(command, self.front.who(), &self.watch, stamp);
+                self.attempt(|it| {
+                    it.services.log_act(command, it.front.who(), &it.watch, stamp);
+                });
                 command
             }
             Request::Export(id) => {
@@ -359,7 +359,7 @@ impl<F: Frontend> Live<'_, F> {
             }
             _ => Command::Present,
         };
-        self.watch.handle(Input::Command { stamp, command });
+        self.hand(Input::Command { stamp, command });
         true
     }
 
@@ -373,14 +373,12 @@ impl<F: Frontend> Live<'_, F> {
             // Not all that is above the number it began after: who could not read the logbook
             // before, either, and whose clock was ahead, has given higher ones.
             let ours = self.last_before + 1..self.watch.summary().alerts.saturating_add(1);
-            let left = resume::place(*incidents, ours, stamp);
-            self.watch.resume(left.open, stamp);
-            left.history.iter().for_each(|event| self.front.recall(event));
+            self.resume(resume::place(*incidents, ours, stamp));
             return Ok(());
         }
         let (faults, logged) = self.services.on_notice(notice);
         for (part, fault) in faults {
-            self.watch.handle(Input::Fault { stamp, part, fault: fault.as_deref() });
+            self.hand(Input::Fault { stamp, part, fault: fault.as_deref() });
         }
         match logged {
             Some(body) => self.tell(&Event { at: stamp.utc, body }),
@@ -390,54 +388,13 @@ impl<F: Frontend> Live<'_, F> {
 
     /// Goes on by another plan; what is open and heard stays.
     fn follow(&mut self, plan: Plan) {
-        if let Err(why) = self.inputs.claims.hold(&plan.inputs, &holder(&plan)) {
-            tracing::error!("the configuration before goes on: {}", Error::InUse(why));
+        if let Err(why) = self.inputs.claim_again(&plan) {
+            tracing::error!("the configuration before goes on: {why}");
             return;
         }
-        self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() });
+        let now = self.clock.now();
+        self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() }, now);
         self.inputs.follow(&plan, &mut self.watch, self.front);
-        self.services.follow(&plan, self.clock.now());
-    }
-}
-
-/// Waits for the next moment to say that all is well; for ever where nobody wants to know.
-async fn ping(pings: &mut Option<tokio::time::Interval>) {
-    match pings {
-        Some(pings) => {
-            pings.tick().await;
-        }
-        None => std::future::pending().await,
-    }
-}
-
-/// A request to read the configuration again: a hang-up, where that is not the end of the terminal.
-struct HangUp {
-    #[cfg(unix)]
-    signal: Option<tokio::signal::unix::Signal>,
-}
-
-impl HangUp {
-    fn new(wanted: bool) -> Self {
-        #[cfg(unix)]
-        {
-            use tokio::signal::unix::{SignalKind, signal};
-            let signal = wanted.then(|| signal(SignalKind::hangup()).ok()).flatten();
-            Self { signal }
-        }
-        #[cfg(not(unix))]
-        {
-            let _ = wanted;
-            Self {}
-        }
-    }
-
-    async fn heard(&mut self) {
-        #[cfg(unix)]
-        if let Some(signal) = &mut self.signal
-            && signal.recv().await.is_some()
-        {
-            return;
-        }
-        std::future::pending().await
+        self.services.follow(&plan, now);
     }
 }

@@ -108,19 +108,12 @@ pub fn number_without_a_book(now: Utc) -> u32 {
     }
 }
 
-/// How long before now the first of it happened.
-pub fn before(incidents: &Incidents, now: Utc) -> Duration {
-    let began = incidents.raised.iter().chain(&incidents.beacons_began);
-    began.map(|it| ago(it.draft.host(), now)).max().unwrap_or_default()
-}
-
 /// A clock that was set back in between makes nothing younger than now.
 fn ago(utc: Utc, now: Utc) -> Duration {
     Duration::from_millis(u64::try_from(now.ms_since(utc)).unwrap_or(0)).min(LONGEST)
 }
 
-/// Gives what happened its place in the count of this watch, which began `LONGEST` or
-/// [`before`] ago. What has one of these numbers is of this watch itself.
+/// Gives what happened its place in the count of this watch, which began with [`LONGEST`]. What has one of these numbers is of this watch itself.
 pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
     let Incidents {
         open,

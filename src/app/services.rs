@@ -57,10 +57,30 @@ pub(super) struct Services {
 }
 
 impl Services {
+    /// Takes the folder of the logbook for this watch alone, if it keeps one.
+    ///
+    /// # Errors
+    /// Another watch keeps it.
+    pub(super) fn claim(plan: &Plan) -> Result<Option<Instance>, Error> {
+        let Some(folder) = plan.folder.as_deref().filter(|_| plan.keeps_logbook) else {
+            return Ok(None);
+        };
+        match Instance::claim(folder, plan.door.as_deref()) {
+            Ok(instance) => Ok(Some(instance)),
+            Err(Taken::By { pid, path }) => Err(Error::Taken { pid, path }),
+            Err(Taken::Not(why)) => {
+                // A folder that cannot be written keeps nobody from watching: the logbook says so.
+                tracing::debug!("cannot claim {}: {why}", folder.display());
+                Ok(None)
+            }
+        }
+    }
+
     /// Begins all that the plan wants.
     pub(super) fn begin(
         plan: &Plan,
         clock: Clock,
+        folder: Option<Instance>,
         notices: UnboundedSender<Notice>,
     ) -> Result<Self, Error> {
         let tx = notices.clone();
@@ -81,7 +101,7 @@ impl Services {
             hooks,
             logbook: None,
             recorder: None,
-            _instance: None,
+            _instance: folder,
             parts: Parts {
                 sound: "not known yet".to_owned(),
                 keeps_logbook: false,
@@ -110,12 +130,6 @@ impl Services {
     }
 
     fn open_logbook(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
-        match Instance::claim(folder, plan.door.as_deref()) {
-            Ok(instance) => self._instance = Some(instance),
-            Err(Taken::By { pid, path }) => return Err(Error::Taken { pid, path }),
-            // A folder that cannot be written keeps nobody from watching: the logbook says so.
-            Err(Taken::Not(why)) => tracing::debug!("cannot claim {}: {why}", folder.display()),
-        }
         let now = self.clock.now();
         let inputs: Vec<String> = plan.inputs.iter().map(|(n, uri)| format!("{n} {uri}")).collect();
         let version = env!("CARGO_PKG_VERSION");

@@ -12,6 +12,7 @@ use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::frontend::{Context, Frontend, Request};
 use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
+use crate::thread;
 use crate::time::Stamp;
 use crate::watch::{Command, Event, EventBody, Picture, Watch};
 
@@ -166,7 +167,7 @@ impl Frontend for Display {
         let Some(terminal) = &mut self.terminal else {
             // What a key acts on.
             if std::mem::take(&mut self.pace.stale) {
-                self.picture = Some(watch.picture(now));
+                self.picture = thread::caught(|| watch.picture(now)).ok();
             }
             return self.printer.flush();
         };
@@ -174,7 +175,11 @@ impl Frontend for Display {
         if !self.pace.wait(real).is_zero() || !self.writer.is_idle() {
             return Ok(());
         }
-        let picture = watch.picture(now);
+        // A screen that stands still would be worse than none.
+        let picture = match thread::caught(|| watch.picture(now)) {
+            Ok(picture) => picture,
+            Err(why) => return self.fall_back(watch, now, &io::Error::other(why)),
+        };
         self.screen.lit = Pace::is_lit(flashes(&picture), real);
         let (parts, replay) = match context {
             Context::Live(parts) => (Some(parts), None),

@@ -113,7 +113,8 @@ pub enum Command {
 }
 
 impl Input<'_> {
-    pub(super) fn stamp(&self) -> Stamp {
+    /// When it happened.
+    pub fn stamp(&self) -> Stamp {
         match *self {
             Self::Line { stamp, .. }
             | Self::Unended { stamp, .. }

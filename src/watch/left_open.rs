@@ -1,6 +1,6 @@
 //! What a watch left open, as the next one is told of it.
 
-use super::alert::{AlertId, Cause, Matter, Priority};
+use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::declaration::Declaration;
 use super::mode::Mode;
 use super::rehearsed::Rehearsed;
@@ -67,4 +67,22 @@ pub struct OpenBeacon {
     pub declared: Option<Declaration>,
     /// The alert of the point set by hand whose place it took.
     pub joined: Option<OpenAlert>,
+}
+
+impl From<&Alert> for OpenAlert {
+    fn from(alert: &Alert) -> Self {
+        Self {
+            id: alert.id,
+            cause: alert.cause,
+            priority: alert.priority,
+            rectified: alert.state == State::RectifiedUnacknowledged,
+            mmsi: alert.mmsi,
+            text: alert.text.clone(),
+            matter: Some(alert.matter.clone()),
+            raised: alert.raised,
+            place: alert.place,
+            sentence: alert.sentence.clone(),
+            rehearsed: alert.rehearsed,
+        }
+    }
 }

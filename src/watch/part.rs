@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
+    /// The watch itself, or what shows and tells of it.
+    Watch,
     /// The logbook.
     Logbook,
     /// A damaged logbook was set aside.

@@ -75,6 +75,11 @@ impl Watch {
         self.received.get_or_insert_default();
     }
 
+    /// Goes on with what another has received.
+    pub fn take_reception_of(&mut self, before: &mut Self) {
+        self.received = before.received.take();
+    }
+
     /// What was received since, oldest first; nothing if nobody asked for it.
     pub fn received(&self) -> &[Transmission] {
         self.received.as_deref().unwrap_or_default()

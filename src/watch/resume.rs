@@ -3,8 +3,9 @@
 
 use super::Watch;
 use super::alert::{Alert, Cause, Matter, Priority, State};
+use super::beacon::Beacon;
 use super::event::{AlertReport, EventBody, Known};
-use super::left_open::{LeftOpen, OpenAlert};
+use super::left_open::{LeftOpen, OpenAlert, OpenBeacon};
 use crate::time::{Mono, Stamp};
 
 impl Watch {
@@ -120,5 +121,30 @@ impl OpenAlert {
             alert.repeated_at = None;
         }
         alert
+    }
+}
+
+impl Watch {
+    /// The beacons that it knows, as one that takes its place is told of them.
+    pub fn known_beacons(&self) -> Vec<OpenBeacon> {
+        self.beacons.iter().filter_map(OpenBeacon::of).collect()
+    }
+}
+
+impl OpenBeacon {
+    /// `None` of one that never said what it does.
+    fn of(beacon: &Beacon) -> Option<Self> {
+        let last = beacon.last?;
+        Some(Self {
+            mmsi: beacon.mmsi,
+            mode: beacon.activity.mode?,
+            since: beacon.since.unwrap_or(last),
+            last,
+            position: beacon.position,
+            fix_at: beacon.fix_at,
+            own_at_first: beacon.own_at_first,
+            declared: beacon.declared,
+            joined: beacon.joined.as_ref().map(|it| OpenAlert::from(&it.alert)),
+        })
     }
 }

@@ -49,6 +49,10 @@ impl Watch {
             return;
         };
         let (cause, priority, what) = match part {
+            // What came in just then may not have been heard.
+            Part::Watch => {
+                (Cause::InputSilent, Priority::Warning, "The watch itself failed and goes on")
+            }
             Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
             Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
             Part::OldEntries => (Cause::LogbookFailed, Priority::Warning, "Logbook damaged"),

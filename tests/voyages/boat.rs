@@ -53,8 +53,6 @@ pub struct Boat {
     now: u64,
     watch: Option<Watch>,
     boot: u64,
-    /// How long before the boot the count begins.
-    before: Duration,
     clock: i64,
     wires: BTreeMap<&'static str, Wire>,
     late: BinaryHeap<Reverse<(u64, usize)>>,
@@ -81,7 +79,6 @@ impl Boat {
             now: 0,
             watch: None,
             boot: 0,
-            before: Duration::ZERO,
             clock: 0,
             wires: NAMES.map(|name| (name, Wire::default())).into(),
             late: BinaryHeap::new(),
@@ -158,12 +155,12 @@ impl Boat {
 
     /// The true time of a moment of the watch's count, not before it.
     fn moment(&self, due: Mono) -> u64 {
-        let passed = due.micros().saturating_sub(self.before.as_micros() as u64);
+        let passed = due.micros().saturating_sub(app::LONGEST.as_micros() as u64);
         self.now.max(self.boot + passed.div_ceil(1000))
     }
 
     fn stamp(&self) -> Stamp {
-        let at = Mono::START + self.before + Duration::from_millis(self.now - self.boot);
+        let at = Mono::START + app::LONGEST + Duration::from_millis(self.now - self.boot);
         Stamp { at, utc: self.utc() }
     }
 
@@ -197,11 +194,9 @@ impl Boat {
         }
         (self.boot, self.clock) = (self.now, clock);
         let (reader, incidents) = self.read();
-        self.before = app::before(&incidents, self.utc());
         let mut left = app::place(incidents, 0..0, self.stamp()).open;
         let held = self.hold.take();
         if let Some(span) = held {
-            self.before = app::LONGEST;
             let last_id = app::number_without_a_book(self.utc());
             left = LeftOpen { last_id, ..LeftOpen::default() };
             self.readable = Some((self.now + span, last_id));
