@@ -228,6 +228,13 @@ fn an_export_has_a_track_for_each_and_a_waypoint_for_each_alert() {
     let file = folder.join("night.gpx");
     overside(&folder).args(["export", "--gpx"]).arg(&file).assert().success().stdout("");
     assert_eq!(fs::read_to_string(file).unwrap(), gpx);
+    // A casualty was at its last fix for two bursts, one a minute, of which the first may be lost.
+    let aged =
+        |id, age| Draft { fix_age_s: Some(age), ..alert(id, State::ActiveUnacknowledged, 8) };
+    let aged = |id, age| Draft { position: beacon(2).position, ..aged(id, age) };
+    watch(&folder, [aged(2, 120), aged(3, 121)]);
+    let gpx = said(overside(&folder).args(["export", "--gpx", "-"]));
+    assert!(gpx.contains("alert 2") && !gpx.contains("alert 3"), "{gpx}");
     let none =
         said(overside(&folder).args(["export", "--gpx", "-", "--until", "2020-01-01T00:00:00Z"]));
     assert!(!none.contains("<trk>") && none.contains("</gpx>"), "{none}");

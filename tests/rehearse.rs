@@ -6,7 +6,7 @@
 #[path = "support/rehearsal.rs"]
 mod rehearsal;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
 use ais::messages::AisMessage;
@@ -171,8 +171,7 @@ fn ships_report_at_the_intervals_of_tables_1_and_2() {
         let traffic = "[traffic]\nclass_a = [\"A\"]\nclass_b = [\"B\"]\n\
                        reception = { sure_nm = 500, horizon_nm = 900 }\n";
         let scenario = scenario(3600, seed, traffic);
-        let mut times: std::collections::BTreeMap<(u32, bool), Vec<(i64, Option<f64>)>> =
-            std::collections::BTreeMap::new();
+        let mut times: BTreeMap<_, Vec<_>> = BTreeMap::new();
         let mut decoder = Decoder::new();
         for line in scenario.lines().filter(|line| line.sentence.starts_with("!AIVDM")) {
             let decoded = decoder.decode(InputId(0), Mono::START, line.sentence.as_bytes());

@@ -15,7 +15,8 @@ use overside::edge::{
     Sounding, length, wave,
 };
 use overside::mmsi::Mmsi;
-use overside::watch::{AlertId, Cause, Priority};
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{AlertId, Cause, Command, Input, Priority, Settings, Watch};
 
 /// Generous: a loaded machine starts a process in this time.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -212,6 +213,42 @@ fn a_check_tries_every_way_and_says_which_works() {
     ];
     assert_eq!(heard, expected);
     assert!(said(folder.path(), "pw-play")[0].ends_with("alarm.wav"));
+}
+
+/// MSC.302(87) 7.3.5 and 7.3.8: it sounds until it is acknowledged or rectified, and not while it is
+/// silenced. Of several the most urgent sounds.
+#[test]
+fn what_waits_sounds_until_it_is_acknowledged_or_rectified() {
+    let mut watch = Watch::new(Settings::default());
+    let input = watch.input("ais");
+    let mut second = 0;
+    let mut stamp = || {
+        second += 1;
+        let after = Duration::from_secs(second);
+        let begin = Utc::parse_rfc3339("2026-06-14T02:00:00Z").unwrap();
+        Stamp { at: Mono::START + after, utc: begin.plus(after) }
+    };
+    let mut sounds = |watch: &mut Watch, line: Option<String>, command: Option<Command>| {
+        if let Some(line) = line {
+            watch.handle(Input::Line { stamp: stamp(), input, bytes: line.as_bytes() });
+        }
+        if let Some(command) = command {
+            watch.handle(Input::Command { stamp: stamp(), command });
+        }
+        while watch.poll_output().is_some() {}
+        Sounding::of(watch.alerts()).map(|it| (it.priority, it.alert))
+    };
+    let says = |of, text| Some(support::vdm(&support::text(of, text), 'A'));
+    let emergency = |id| Some((Priority::EmergencyAlarm, AlertId(id)));
+    let (one, two) = (972_000_017, 972_000_018);
+    assert_eq!(sounds(&mut watch, says(one, "MOB TEST"), None), None, "a caution is silent");
+    assert_eq!(sounds(&mut watch, says(one, "MOB ACTIVE"), None), emergency(2));
+    assert_eq!(sounds(&mut watch, None, Some(Command::Silence(AlertId(2)))), None);
+    let warned = sounds(&mut watch, says(200_000_001, "MAYDAY"), None);
+    assert_eq!(warned, Some((Priority::Warning, AlertId(3))));
+    assert_eq!(sounds(&mut watch, says(two, "MOB ACTIVE"), None), emergency(4));
+    assert_eq!(sounds(&mut watch, says(two, "MOB OFF"), None), warned, "rectified");
+    assert_eq!(sounds(&mut watch, None, Some(Command::Acknowledge(AlertId(3)))), None);
 }
 
 /// As another library reads them: 16 bits, mono; three short signals for an alarm, two for a warning,
