@@ -7,7 +7,7 @@
 //! over, and a byte turns about as often as chance has it. The test beside this reads each rate at
 //! each other one.
 
-/// The bit rates of such lines: IEC 61162-1 (4800) and 61162-2 (38400), and two that are common
+/// The bit rates of such lines: IEC 61162-1 (4800) and IEC 61162-2 (38400), and two that are common
 /// practice, no source.
 const RATES: [u32; 4] = [4_800, 9_600, 38_400, 115_200];
 
