@@ -176,6 +176,8 @@ pub struct Casualty {
     pub track: Vec<CasualtyFix>,
     /// Every message that was heard, in the order of time; at most as many as are kept.
     pub receptions: Vec<Received>,
+    /// Every DSC call about it, in the order of time.
+    pub calls: Vec<Called>,
     /// Every burst from the first message to the last, those of which nothing was heard included.
     pub bursts: Vec<Burst>,
     /// How far own ship was from it, in the order of time, one for each point of her track while
@@ -210,6 +212,22 @@ pub struct Received {
     pub word: Option<BeaconWord>,
     /// How far the casualty was from own ship; `None` if either place is not known.
     pub range_nm: Option<NauticalMiles>,
+}
+
+/// A DSC call about a casualty.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Called {
+    /// When it came.
+    pub at: Utc,
+    /// Who called: the beacon, the ship, or who passed it on; `None` if the call does not tell.
+    pub by: Option<Mmsi>,
+    /// Where the casualty was; `None` if the call told no place.
+    #[serde(flatten)]
+    pub position: Option<Position>,
+    /// Whether that is to whole minutes alone, up to 1.4 NM off: no expansion followed.
+    pub is_rough: bool,
+    /// Whether it took the distress back.
+    pub is_cancel: bool,
 }
 
 /// A burst of eight messages within 14 s, one a minute (ITU-R M.1371-5 annex 9, section 5).
@@ -266,13 +284,23 @@ impl Drill {
     }
 
     fn is_heard(&self, at: Utc) -> bool {
-        self.first_casualty()
-            .and_then(|casualty| casualty.receptions.first())
-            .is_some_and(|first| at >= first.at)
+        let first = self.first_casualty().and_then(Casualty::first_heard);
+        first.is_some_and(|first| at >= first)
     }
 }
 
 impl Casualty {
+    /// When it was heard first, on AIS or by DSC.
+    pub fn first_heard(&self) -> Option<Utc> {
+        let called = self.calls.first().map(|it| it.at);
+        self.receptions.first().map(|it| it.at).into_iter().chain(called).min()
+    }
+
+    /// Whether it is known by DSC alone.
+    pub fn is_called_only(&self) -> bool {
+        self.receptions.is_empty() && !self.calls.is_empty()
+    }
+
     /// What it is called: the person, else the beacon's identity. Not escaped.
     pub fn name(&self) -> String {
         self.person.clone().unwrap_or_else(|| self.mmsi.to_string())

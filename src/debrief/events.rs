@@ -41,7 +41,14 @@ pub(super) fn of_casualty(
             text,
         });
     };
-    tell(Some(found.first), Kind::Activated, format!("{name}'s beacon is heard first"));
+    let heard = beacon.messages.first().map(|it| scene.t(it.at));
+    let first = match beacon.calls.first() {
+        Some(call) if heard.is_none_or(|heard| heard > scene.t(call.at)) => {
+            format!("First DSC call about {name}")
+        }
+        _ => format!("{name}'s beacon is heard first"),
+    };
+    tell(Some(found.first), Kind::Activated, first);
     tell(found.alarm, Kind::Alarm, format!("Alarm about {name}"));
     tell(found.acknowledged, Kind::Acknowledged, format!("Alarm about {name} acknowledged"));
     tell(found.first_fix, Kind::FirstPosition, format!("First position of {name}"));
@@ -76,7 +83,13 @@ pub(super) fn of_casualty(
     tell(found.there, Kind::AtCasualty, format!("At {name}, slow"));
     let recovery = found.recovery.as_ref().map(|it| it.t);
     tell(recovery, Kind::Recovered, format!("{name} out of the water"));
-    tell(beacon.off.map(|off| scene.t(off)), Kind::Off, format!("{name}'s beacon says OFF"));
+    let is_cancel = beacon.calls.iter().any(|it| it.is_cancel && Some(it.at) == beacon.off);
+    let off = if is_cancel {
+        format!("The distress of {name} is cancelled by DSC")
+    } else {
+        format!("{name}'s beacon says OFF")
+    };
+    tell(beacon.off.map(|off| scene.t(off)), Kind::Off, off);
 }
 
 /// When nobody listened.

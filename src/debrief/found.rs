@@ -102,7 +102,7 @@ impl Found {
             alarm,
             alarm_logged,
             acknowledged: acknowledged(scene, entries, alarm),
-            first_fix: beacon.messages.iter().find(|it| it.fix.is_some()).map(|it| scene.t(it.at)),
+            first_fix: first_place(scene),
             compass,
             fall,
             turns,
@@ -191,6 +191,13 @@ fn acknowledged(scene: &Scene<'_>, log: &[LogEntry], alarm: Option<f64>) -> Opti
     let times = log.iter().filter(|it| it.what == Logged::Acknowledged(mmsi));
     let times = times.map(|it| scene.t(it.at));
     times.filter(|t| alarm.is_none_or(|alarm| *t >= alarm - 1.0)).min_by(f64::total_cmp)
+}
+
+/// When the first message or call came that told a place.
+fn first_place(scene: &Scene<'_>) -> Option<f64> {
+    let heard = scene.beacon.messages.iter().find(|it| it.fix.is_some()).map(|it| it.at);
+    let called = scene.beacon.calls.iter().find(|it| it.place.is_some()).map(|it| it.at);
+    heard.into_iter().chain(called).min().map(|at| scene.t(at))
 }
 
 fn silences(scene: &Scene<'_>) -> Vec<(f64, f64)> {

@@ -1,8 +1,10 @@
 //! What was heard of survivor beacons, bounded: at the limit those of the muster and those in
 //! distress survive.
 
+use std::cmp::Reverse;
 use std::time::Duration;
 
+use super::called::Call;
 use super::labels::{moved, ms_of};
 use crate::beacon;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -19,6 +21,12 @@ const MESSAGES: usize = 12_288;
 
 /// Messages kept of one that was not in distress so far.
 const IDLE_MESSAGES: usize = 256;
+
+/// An incident is over when nothing was heard of any casualty for this long …
+pub(super) const OVER: Duration = Duration::from_secs(30 * 60);
+
+/// … and of one that is known by DSC alone for this long: it may have called once.
+const OVER_CALLED: Duration = Duration::from_secs(2 * 3600);
 
 /// What was heard within this time before a beacon was known to be active is of the same burst.
 const SAME_BURST: Duration = beacon::ANOTHER_BURST;
@@ -48,8 +56,8 @@ pub(super) struct Beacon {
     pub beyond: u32,
     /// The last message, kept or not.
     pub last: Option<Utc>,
-    /// DSC calls in its name.
-    pub calls: Vec<Utc>,
+    /// DSC calls about it.
+    pub calls: Vec<Call>,
     /// The first alert about it, and how urgent.
     pub alarm: Option<(Utc, Priority)>,
     pub off: Option<Utc>,
@@ -92,6 +100,31 @@ impl Beacons {
         self.table.last_mut()
     }
 
+    /// Takes a DSC call about somebody. One that comes after the end of an incident begins another; a
+    /// cancel of what is not known begins nothing.
+    pub(super) fn call(&mut self, mmsi: Mmsi, kind: BeaconKind, call: Call) {
+        let full = self.table.len() >= BEACONS;
+        let Some(known) = self.table.iter_mut().rfind(|it| it.mmsi == mmsi) else {
+            if !call.is_cancel
+                && let Some(beacon) = self.enter(mmsi, kind)
+            {
+                beacon.call(call);
+            }
+            return;
+        };
+        if call.is_cancel || known.off.is_none_or(|off| off >= call.at) {
+            known.call(call);
+            return;
+        }
+        let person = known.person.clone();
+        let mut next = Beacon { person, is_casualty: true, ..Beacon::new(mmsi, kind) };
+        next.call(call);
+        self.overflown |= full;
+        if !full {
+            self.table.push(next);
+        }
+    }
+
     /// A beacon is active, or may be: its incident begins. After it said OFF, it is another one.
     pub(super) fn distress(&mut self, mmsi: Mmsi, kind: BeaconKind, person: Option<&str>) {
         if self.enter(mmsi, kind).is_none() && person.is_some() {
@@ -131,17 +164,19 @@ impl Beacons {
         }
     }
 
-    /// The last message of anybody in the water, or who was.
-    pub(super) fn last_of_casualties(&self) -> Option<Utc> {
-        let casualties = self.table.iter().filter(|it| it.is_casualty);
-        casualties.filter_map(|it| it.last).max()
+    /// Whether everybody who was in the water has not been heard for so long that it is over.
+    pub(super) fn are_over(&self, at: Utc) -> bool {
+        self.table.iter().filter(|it| it.is_casualty).all(|it| it.is_over(at))
     }
 
     /// Moves all that was kept so far in time.
     pub(super) fn shift(&mut self, ms: i64) {
         for beacon in &mut self.table {
             beacon.messages.iter_mut().for_each(|it| it.at = moved(it.at, ms));
-            beacon.calls.iter_mut().for_each(|at| *at = moved(*at, ms));
+            for call in &mut beacon.calls {
+                call.at = moved(call.at, ms);
+                call.place = call.place.map(|(at, place)| (moved(at, ms), place));
+            }
             beacon.alarm = beacon.alarm.map(|(at, priority)| (moved(at, ms), priority));
             beacon.off = beacon.off.map(|at| moved(at, ms));
             beacon.last = beacon.last.map(|at| moved(at, ms));
@@ -186,22 +221,63 @@ impl Beacon {
         }
     }
 
-    /// Takes a DSC call in its name.
-    pub(super) fn call(&mut self, at: Utc) {
-        if self.calls.len() < IDLE_MESSAGES {
-            self.calls.push(at);
+    /// Takes a DSC call about it.
+    pub(super) fn call(&mut self, call: Call) {
+        if call.is_cancel {
+            self.off = self.off.or(Some(call.at));
         }
+        if let Some(last) = self.calls.last_mut()
+            && last.is_expanded_by(&call)
+        {
+            *last = Call { at: last.at, ..call };
+        } else if self.calls.len() < IDLE_MESSAGES {
+            self.calls.push(call);
+        }
+    }
+
+    /// Takes in what another entry knows of the same casualty.
+    pub(super) fn join(&mut self, other: Self) {
+        self.calls.extend(other.calls);
+        self.calls.sort_by_key(|call| call.at);
+        self.off = self.off.or(other.off);
+        let alarms = self.alarm.into_iter().chain(other.alarm);
+        self.alarm = alarms.min_by_key(|(at, priority)| (Reverse(*priority), *at));
+        self.is_casualty |= other.is_casualty;
+    }
+
+    /// Every place it told afresh, by AIS and by DSC, in the order of time; of those that DSC told to
+    /// whole minutes alone none: that is more than a mile.
+    pub(super) fn places(&self) -> Vec<(Utc, Position)> {
+        let fine = self.calls.iter().filter(|it| !it.is_rough).filter_map(|it| it.place);
+        let heard = self.messages.iter().filter_map(|it| Some((it.at, it.fix?)));
+        let mut places: Vec<(Utc, Position)> = heard.chain(fine).collect();
+        places.sort_by_key(|(at, _)| *at);
+        places
+    }
+
+    /// When it was heard last, on AIS or by DSC.
+    pub(super) fn last_of_all(&self) -> Option<Utc> {
+        self.last.into_iter().chain(self.calls.last().map(|call| call.at)).max()
+    }
+
+    /// Whether a recording goes on so long after all that it is over. A beacon that is heard says so
+    /// once a minute; who called by DSC alone need not call again.
+    pub(super) fn is_over(&self, at: Utc) -> bool {
+        let is_called = self.messages.is_empty() && self.off.is_none();
+        let span = if is_called { OVER_CALLED } else { OVER };
+        self.last_of_all().is_none_or(|last| at.ms_since(last) > ms_of(span))
     }
 
     /// Whether anything was heard of it, or raised, within a time and a span to either side.
     pub(super) fn is_heard_within(&self, from: Utc, until: Utc, span: Duration) -> bool {
-        let times = self.messages.iter().map(|it| it.at).chain(self.calls.iter().copied());
+        let times = self.messages.iter().map(|it| it.at).chain(self.calls.iter().map(|it| it.at));
         let mut times = times.chain(self.alarm.map(|(at, _)| at));
         times.any(|at| from.ms_since(at) <= ms_of(span) && at.ms_since(until) <= ms_of(span))
     }
 
     /// When it was heard first, on AIS or by DSC.
     pub(super) fn first(&self) -> Option<Utc> {
-        self.messages.first().map(|it| it.at).into_iter().chain(self.calls.first().copied()).min()
+        let called = self.calls.first().map(|it| it.at);
+        self.messages.first().map(|it| it.at).into_iter().chain(called).min()
     }
 }

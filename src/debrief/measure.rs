@@ -1,7 +1,10 @@
 //! Puts what was found into numbers, each with how it was determined.
 
 use super::approach::{At, pass_words, there_words};
-use super::drill::{Burst, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched, Wind};
+use super::called::Call;
+use super::drill::{
+    Burst, Called, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched, Wind,
+};
 use super::events;
 use super::found::Found;
 use super::heard::Beacon;
@@ -119,6 +122,7 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
         fixes: fixes.collect(),
         track: scene.track(),
         receptions,
+        calls: scene.beacon.calls.iter().map(called).collect(),
         bursts,
         ranges: ranges
             .map(|(t, m)| RangeAt { at: scene.utc(t), range_nm: NauticalMiles::from_metres(m) })
@@ -128,6 +132,11 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
     };
     casualty.findings = sentences::of_casualty(&casualty, found.when_falling(scene, wind));
     casualty
+}
+
+fn called(call: &Call) -> Called {
+    let Call { at, by, place, is_rough, is_cancel } = *call;
+    Called { at, by, position: place.map(|(_, place)| place), is_rough, is_cancel }
 }
 
 fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
@@ -149,15 +158,18 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
     let first_position_at = known(
         found.first_fix.map(when),
         "the first message with a position that was determined then",
-        "no message told one",
+        "no message and no call told one",
     );
     let first_how = if found.first_logged {
         "the logbook's entry of its first message; the recordings begin later"
     } else if found.is_late {
         "the first message heard; the recording begins less than a minute before it, so the beacon \
          may have been active earlier"
+    } else if scene.beacon.messages.is_empty() {
+        "the first DSC call about it"
     } else {
-        "the first message heard; it comes 10 to 30 s after the beacon is activated"
+        "the first message heard: mostly within a minute of the activation of the beacon, later where \
+         messages were lost"
     };
     AlarmMeasures {
         activated_at: Measured::known(when(found.first), first_how),
@@ -257,7 +269,7 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
         |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
     let silence = reception::longest_silence(receptions, scene);
     let ranged = || receptions.iter().filter_map(|it| it.range_nm);
-    let one = "a single message";
+    let one = "no message was heard, or a single one";
     ReceptionMeasures {
         messages_heard: Measured::known(
             all.saturating_add(beacon.beyond),
@@ -352,7 +364,7 @@ fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
         return Measured::not_known("more was heard than is kept burst by burst");
     }
     if bursts.is_empty() {
-        return Measured::not_known("no burst was heard");
+        return Measured::not_known("no AIS message of it was heard");
     }
     let sent = bursts.iter().map(|burst| burst.expected).sum();
     Measured::known(

@@ -10,7 +10,9 @@
 //! and at the limit what is near the casualty survives.
 
 mod approach;
+mod called;
 mod courses;
+mod crew;
 mod drill;
 mod events;
 mod found;
@@ -35,9 +37,10 @@ mod watched;
 mod way_back;
 mod wind;
 
+pub use crew::Enrolled;
 pub use drill::{
-    Burst, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase, RangeAt,
-    Received, Unwatched, Wind,
+    Burst, Called, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase,
+    RangeAt, Received, Unwatched, Wind,
 };
 pub use json::{CasualtySummary, document};
 pub use labels::span;

@@ -2,8 +2,10 @@
 
 use std::time::Duration;
 
+use super::called::{kind_of, told_by};
+use super::crew::{Enrolled, join};
 use super::drill::{Drill, OwnPoint, Unwatched};
-use super::heard::{Beacons, Message};
+use super::heard::{Beacons, Message, OVER};
 use super::labels::{Labels, moved, ms_of};
 use super::log::LogEntry;
 use super::measure;
@@ -15,14 +17,11 @@ use crate::navigation::Velocity;
 use crate::time::{Mono, Stamp, Utc};
 use crate::units::Degrees;
 use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
-use crate::wire::nmea::Meaning;
+use crate::wire::nmea::Dsc;
 use crate::zone::Zone;
 
 /// The own position is taken once in so long.
 const SAMPLE: Duration = Duration::from_millis(900);
-
-/// An incident is over when nothing was heard of any casualty for this long.
-const OVER: Duration = Duration::from_secs(30 * 60);
 
 /// Entries of the logbook that are taken.
 const ENTRIES: usize = 1_000;
@@ -54,6 +53,8 @@ pub struct About {
     pub ship: Option<String>,
     /// The zone of the local time that stands beside UTC.
     pub zone: Option<Zone>,
+    /// The beacons of the muster: whose a call is that is made in the name of the ship.
+    pub crew: Vec<Enrolled>,
     /// What people did and wrote; `None` without a logbook.
     pub log: Option<Vec<LogEntry>>,
     /// Only who was in the water from the first of these moments to the last, or within half an hour
@@ -98,8 +99,7 @@ impl Observer {
             self.receive(at, &transmission.signal);
         }
         self.sample(watch, stamp);
-        let quiet = |last: Utc| at.ms_since(last) > ms_of(OVER);
-        if self.in_incident && self.beacons.last_of_casualties().is_none_or(quiet) {
+        if self.in_incident && self.beacons.are_over(at) {
             self.in_incident = false;
             self.track.end_incident();
         }
@@ -115,6 +115,7 @@ impl Observer {
                 self.distress(beacon.mmsi, beacon.person.as_deref(), at);
             }
             EventBody::Alert(alert) => self.alert(alert, at),
+            EventBody::DscCall(call) => self.call(call, at),
             _ => {}
         }
     }
@@ -126,6 +127,7 @@ impl Observer {
         }
         let overflown = self.beacons.overflown;
         let (mut casualties, others) = self.beacons.finish();
+        join(&mut casualties, &about.crew, about.log.as_mut());
         if let Some((from, until)) = about.around {
             casualties.retain(|it| it.is_heard_within(from, until, OVER));
         }
@@ -144,23 +146,17 @@ impl Observer {
     }
 
     fn receive(&mut self, at: Utc, signal: &Signal) {
-        match signal {
-            Signal::Beacon { mmsi, channel, statement } => {
-                let Some(kind) = mmsi.beacon_kind() else { return };
-                if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
-                    beacon.hear(Message::of(at, *channel, statement));
-                }
-            }
-            Signal::Call(call) => {
-                let alarming =
-                    matches!(call.meaning, Meaning::DistressAlert | Meaning::DistressRelay);
-                let Some(mmsi) = call.caller_mmsi.filter(|_| alarming) else { return };
-                let Some(kind) = mmsi.beacon_kind() else { return };
-                if let Some(beacon) = self.beacons.enter(mmsi, kind) {
-                    beacon.call(at);
-                }
-            }
+        // A call comes as an event as well, and then once more with its expansion.
+        let Signal::Beacon { mmsi, channel, statement } = signal else { return };
+        let Some(kind) = mmsi.beacon_kind() else { return };
+        if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
+            beacon.hear(Message::of(at, *channel, statement));
         }
+    }
+
+    fn call(&mut self, call: &Dsc, at: Utc) {
+        let Some((mmsi, told)) = told_by(call, at) else { return };
+        self.beacons.call(mmsi, kind_of(mmsi), told);
     }
 
     fn alert(&mut self, alert: &AlertReport, at: Utc) {
@@ -173,7 +169,16 @@ impl Observer {
                 | Cause::MobNotice
         );
         let Some(mmsi) = alert.mmsi.filter(|_| about_people) else { return };
-        let Some(kind) = mmsi.beacon_kind() else { return };
+        // A call in the name of a ship is about somebody in the water if it is as urgent as that.
+        let is_overboard = match alert.cause {
+            Cause::DscDistress => alert.priority >= Priority::EmergencyAlarm,
+            Cause::DscRelay => alert.priority >= Priority::Alarm,
+            _ => false,
+        };
+        if mmsi.beacon_kind().is_none() && !is_overboard {
+            return;
+        }
+        let kind = kind_of(mmsi);
         // One that is over, or goes on as it was, begins nothing.
         let is_active = matches!(
             alert.state,
@@ -183,7 +188,7 @@ impl Observer {
             return;
         }
         if alert.priority >= Priority::Alarm {
-            self.distress(mmsi, None, at);
+            self.distress(mmsi, alert.known.person.as_deref(), at);
         }
         if alert.priority >= Priority::Warning
             && let Some(beacon) = self.beacons.enter(mmsi, kind)
@@ -198,8 +203,7 @@ impl Observer {
     }
 
     fn distress(&mut self, mmsi: Mmsi, person: Option<&str>, at: Utc) {
-        let Some(kind) = mmsi.beacon_kind() else { return };
-        self.beacons.distress(mmsi, kind, person);
+        self.beacons.distress(mmsi, kind_of(mmsi), person);
         self.in_incident = true;
         self.track.begin_incident(at);
     }

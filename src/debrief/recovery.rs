@@ -37,9 +37,11 @@ impl Recovery {
     /// How it was determined.
     pub(super) fn how(&self) -> String {
         match self.by {
-            RecoveredBy::Off => "the beacon's first OFF or CANCEL text; it comes up to a minute \
-                                 after the beacon was switched off"
-                .to_owned(),
+            RecoveredBy::Off => {
+                "the beacon's first OFF or CANCEL text, which comes up to a minute after \
+                 it was switched off, or the cancel of its DSC call"
+                    .to_owned()
+            }
             RecoveredBy::MovesWithShip => "the ship moved on and the beacon's positions went with \
                  it: when it left the place; the recovery was before that"
                 .to_owned(),

@@ -1,7 +1,7 @@
 //! Own ship and a casualty on one plane, in seconds from the beginning of the recording.
 
 use super::drill::{CasualtyFix, OwnPoint, Unwatched};
-use super::heard::{Beacon, Message};
+use super::heard::Beacon;
 use super::labels::{after, seconds};
 use crate::beacon;
 use crate::navigation::{Drift, Offset, Position, Velocity};
@@ -67,8 +67,8 @@ impl<'a> Scene<'a> {
         span: (Utc, Utc),
     ) -> Self {
         let zero = span.0;
-        let fixes = || beacon.messages.iter().filter_map(|it| Some((it, it.fix?)));
-        let origin = fixes().next().map(|(_, fix)| fix);
+        let places = beacon.places();
+        let origin = places.first().map(|(_, place)| *place);
         let origin = origin.or_else(|| own.first().map(|it| it.position));
         let steps = own.iter().filter_map(|it| {
             Some(Step {
@@ -79,10 +79,8 @@ impl<'a> Scene<'a> {
                 heading: it.heading_deg,
             })
         });
-        let place = |(it, fix): (&Message, Position)| {
-            Some((seconds(zero, it.at), Offset::between(origin?, fix)))
-        };
-        let fixes = plausible(fixes().filter_map(place));
+        let offset = |(at, place)| Some((seconds(zero, at), Offset::between(origin?, place)));
+        let fixes = plausible(places.into_iter().filter_map(offset));
         let mut scene = Self {
             beacon,
             zero,

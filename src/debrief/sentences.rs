@@ -12,14 +12,15 @@ pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> 
     let measures = &casualty.measures;
     let name = casualty.name();
     let parts = [
-        alarm(measures, &name),
+        alarm(casualty, &name),
         acknowledged(measures),
         when_falling.map(|did| format!("Before the turn back {did}.")),
         turn(measures),
         furthest(measures, &name),
         passes(measures, &name),
         arrival(measures, &name),
-        recovery(measures, &name),
+        recovery(casualty, &name),
+        calls(casualty, &name),
         reception(measures, &name),
         silence(measures, &name),
         ranges(measures, &name),
@@ -37,13 +38,15 @@ pub fn in_short(casualty: &Casualty) -> Vec<String> {
     let parts = [
         turn(measures),
         arrival(measures, &name),
-        recovery(measures, &name),
+        recovery(casualty, &name),
+        calls(casualty, &name).filter(|_| casualty.is_called_only()),
         reception(measures, &name),
     ];
     parts.into_iter().flatten().collect()
 }
 
-fn alarm(measures: &Measures, name: &str) -> Option<String> {
+fn alarm(casualty: &Casualty, name: &str) -> Option<String> {
+    let measures = &casualty.measures;
     let first = measures.alarm.activated_at.value()?.clock();
     let alarm = match measures.alarm.activated_to_alarm_s.value() {
         Some(s) if *s < 0.5 => "the alarm came with it".to_owned(),
@@ -58,7 +61,37 @@ fn alarm(measures: &Measures, name: &str) -> Option<String> {
         Some(s) => format!(", and the first position {} after the alarm", span(*s)),
         None => String::new(),
     };
-    Some(format!("{name}'s beacon was heard first at {first}; {alarm}{position}."))
+    let heard = if casualty.is_called_only() {
+        format!("The first DSC call about {name} came at {first}")
+    } else {
+        format!("{name}'s beacon was heard first at {first}")
+    };
+    Some(format!("{heard}; {alarm}{position}."))
+}
+
+/// What came by DSC, and how far that tells a place.
+fn calls(casualty: &Casualty, name: &str) -> Option<String> {
+    let count = casualty.calls.iter().filter(|it| !it.is_cancel).count();
+    let placed = casualty.calls.iter().filter(|it| it.position.is_some()).count();
+    let rough = casualty.calls.iter().filter(|it| it.position.is_some() && it.is_rough).count();
+    if count == 0 {
+        return None;
+    }
+    let calls = if count == 1 { "one DSC call".to_owned() } else { format!("{count} DSC calls") };
+    let told = match (placed, rough) {
+        (0, _) => ", without a position".to_owned(),
+        (placed, 0) => format!(", {placed} with a position"),
+        (placed, rough) => format!(
+            ", {placed} with a position, {rough} of them to whole minutes alone: up to 1.4 NM off, and \
+             no range is measured from those"
+        ),
+    };
+    let alone = if casualty.is_called_only() {
+        format!("{name} is known by DSC alone: ")
+    } else {
+        format!("Beside AIS there came about {name} ")
+    };
+    Some(format!("{alone}{calls}{told}."))
 }
 
 fn acknowledged(measures: &Measures) -> Option<String> {
@@ -133,19 +166,24 @@ fn arrival(measures: &Measures, name: &str) -> Option<String> {
     }
 }
 
-fn recovery(measures: &Measures, name: &str) -> Option<String> {
+fn recovery(casualty: &Casualty, name: &str) -> Option<String> {
+    let measures = &casualty.measures;
     let Some(at) = measures.recovery.recovered_at.value() else {
         return Some(format!(
             "When {name} was out of the water is not known: {}.",
             measures.recovery.recovered_at.how()
         ));
     };
+    let is_cancelled = casualty.calls.iter().any(|it| it.is_cancel && it.at == *at);
     let beside = measures.recovery.at_casualty_to_recovered_s.value();
     let beside =
         beside.map_or(String::new(), |s| format!(", {} after the boat was there", span(*s)));
     let total = measures.recovery.total_s.value();
     let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
     let said = match measures.recovery.recovered_by? {
+        RecoveredBy::Off if is_cancelled => {
+            format!("The distress of {name} was cancelled by DSC, which counts as the recovery, at")
+        }
         RecoveredBy::Off => format!("{name}'s beacon said OFF, which counts as the recovery, at"),
         RecoveredBy::MovesWithShip => {
             format!("{name} was out of the water before the ship went on with the beacon, at")

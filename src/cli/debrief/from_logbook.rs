@@ -34,11 +34,12 @@ struct Incident {
     alerts: BTreeSet<AlertId>,
     /// The recordings that its entries refer to.
     recordings: Vec<String>,
-    /// The first entry that raised an active beacon's alert.
+    /// The first entry that raised an alert about somebody in the water: a beacon's or a call's.
     beacon: Option<i64>,
 }
 
-/// The first entry of every drill whose recording is there: each is an active beacon's alert.
+/// The first entry of every drill whose recording is there: each is the alert of an active beacon or
+/// of a call about somebody in the water.
 pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
     let reader = reader(folder)?;
     let is_there = |name: &String| folder.join(RECORDINGS).join(name).exists();
@@ -68,9 +69,9 @@ pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<
     let about = About {
         recording: format!("logbook entry {entry}"),
         ship,
-        zone: None,
         log: Some(log),
         around: Some((labelled(incident.from_ms), labelled(incident.until_ms))),
+        ..About::default()
     };
     let files = if all.is_empty() { files } else { all };
     Ok(Source { files, until: Some(until), about })
@@ -117,7 +118,12 @@ fn incidents(reader: &Reader) -> Result<Vec<Incident>, Error> {
         if (0..=CLOCK_SET_MS).contains(&ahead) {
             it.until_ms = draft.host_ms;
         }
-        if is_raised(change) && change.cause == Cause::BeaconActive {
+        let is_overboard = match change.cause {
+            Cause::BeaconActive | Cause::DscRelay => true,
+            Cause::DscDistress => change.priority >= Priority::EmergencyAlarm,
+            _ => false,
+        };
+        if is_raised(change) && is_overboard {
             it.beacon.get_or_insert(entry);
         }
         let recording = draft.recording.filter(|name| it.recordings.last() != Some(name));

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use super::{Common, Error, ExitCode};
 use crate::app;
 use crate::config::Config;
-use crate::debrief::{About, CasualtySummary, Drill, Observer};
+use crate::debrief::{About, CasualtySummary, Drill, Enrolled, Observer};
 use crate::text::json_line;
 use crate::time::Utc;
 use crate::zone::Zone;
@@ -142,7 +142,13 @@ fn measured(
     app::observe(&source.files, source.until, settings, &mut observer, seen)
         .map_err(|why| super::error_of(&why))?;
     progress.next();
-    Ok(observer.finish(About { zone: zone.cloned(), ..source.about }))
+    let enrolled = config.beacons.iter().map(|it| Enrolled {
+        mmsi: it.mmsi,
+        person: it.holder.clone(),
+        dsc_mmsi: it.dsc_mmsi,
+    });
+    let crew = enrolled.collect();
+    Ok(observer.finish(About { zone: zone.cloned(), crew, ..source.about }))
 }
 
 fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {

@@ -43,7 +43,7 @@ impl Scales {
 }
 
 fn begun(casualty: &Casualty) -> Option<Utc> {
-    casualty.receptions.first().map(|first| first.at)
+    casualty.first_heard()
 }
 
 fn is_within(casualty: &Casualty, range: &RangeAt, longest: f64) -> bool {

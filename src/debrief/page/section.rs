@@ -90,9 +90,11 @@ fn header(drill: &Drill, about: &str) -> String {
 
 /// Person and identity.
 fn named(casualty: &Casualty) -> String {
+    // A call may be made in the name of a ship.
+    let what = if casualty.mmsi.beacon_kind().is_some() { "beacon" } else { "called by" };
     match &casualty.person {
-        Some(person) => format!("<bdi>{}</bdi> (beacon {})", escaped(person), casualty.mmsi),
-        None => format!("beacon {}", casualty.mmsi),
+        Some(person) => format!("<bdi>{}</bdi> ({what} {})", escaped(person), casualty.mmsi),
+        None => format!("{what} {}", casualty.mmsi),
     }
 }
 

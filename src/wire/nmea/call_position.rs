@@ -11,8 +11,8 @@ pub(super) struct CallPosition {
     /// Whole minutes of latitude and longitude; truncated, so a place lies further from zero.
     lat_minutes: u32,
     lon_minutes: u32,
-    /// The four decimals of a minute that a DSE brings.
-    decimals: (u32, u32),
+    /// The four decimals of a minute that a DSE brings; `None` before that.
+    decimals: Option<(u32, u32)>,
 }
 
 impl CallPosition {
@@ -34,13 +34,18 @@ impl CallPosition {
             west: quadrant % 2 == 1,
             lat_minutes,
             lon_minutes,
-            decimals: (0, 0),
+            decimals: None,
         })
     }
 
     /// The same place with the decimals of its minutes, in ten thousandths.
     pub fn refined(self, decimals: (u32, u32)) -> Self {
-        Self { decimals, ..self }
+        Self { decimals: Some(decimals), ..self }
+    }
+
+    /// Whether its decimals are known.
+    pub const fn is_refined(self) -> bool {
+        self.decimals.is_some()
     }
 
     /// Latitude and longitude in degrees, north and east positive.
@@ -49,9 +54,7 @@ impl CallPosition {
             let value = (f64::from(minutes) + f64::from(decimals) / 10_000.0) / 60.0;
             if negative { -value } else { value }
         };
-        (
-            degrees(self.lat_minutes, self.decimals.0, self.south),
-            degrees(self.lon_minutes, self.decimals.1, self.west),
-        )
+        let (lat, lon) = self.decimals.unwrap_or_default();
+        (degrees(self.lat_minutes, lat, self.south), degrees(self.lon_minutes, lon, self.west))
     }
 }

@@ -179,6 +179,11 @@ impl Dsc {
         Position::of(self.lat, self.lon)
     }
 
+    /// Whether a DSE has brought the decimals of its minutes.
+    pub fn is_refined(&self) -> bool {
+        self.position.is_some_and(CallPosition::is_refined)
+    }
+
     /// Joins the decimals of a DSE that follows. The expansion of a relay carries the relaying
     /// station's identity, and its decimals are still the casualty's.
     ///

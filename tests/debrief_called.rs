@@ -1,0 +1,185 @@
+//! A casualty that is known by DSC alone is a casualty of the debrief.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+#[path = "support/drills.rs"]
+mod drills;
+
+use drills::*;
+use overside::app;
+use overside::debrief::{
+    About, Casualty, CasualtySummary, Drill, DrillEventKind, Enrolled, Observer, RecoveredBy,
+};
+use overside::mmsi::Mmsi;
+use overside::watch::Settings;
+
+/// A drill that is sailed back from, with a heading, in a boat with a wind instrument.
+const SEED: u64 = 9;
+
+const SHIP: u32 = 200_000_000;
+
+/// A recording of that drill in which the beacon is not heard on AIS, with these calls.
+fn recording(calls: &str) -> (Rehearsed, String) {
+    let truth = Rehearsed::of(SEED);
+    let wind = "wind = { from_deg = 300, speed_kn = 12 }\n[[own.leg]]";
+    let toml = truth.toml.replacen("[[own.leg]]", wind, 1) + calls;
+    let heard = recorded(&toml);
+    let lines = heard.lines().filter(|line| !line.contains("VDM"));
+    (truth, lines.map(|line| format!("{line}\r\n")).collect())
+}
+
+/// Calls from the fall on, every two minutes while they are in the water.
+fn calls(meaning: &str, about: &str, truth: &Rehearsed, expansion: bool) -> String {
+    let end = truth.there.unwrap() + 40;
+    let times = (truth.fallen + 12..end).step_by(120);
+    times
+        .map(|at| {
+            format!(
+                "[[call]]\nat_s = {at}\nmeaning = \"{meaning}\"\n{about}\nnature = \"man_overboard\"\n\
+                 position_of = {MMSI}\nexpansion = {expansion}\n"
+            )
+        })
+        .collect()
+}
+
+fn crew(person: &str, mmsi: u32) -> Enrolled {
+    Enrolled {
+        mmsi: Mmsi::new(mmsi).unwrap(),
+        person: Some(person.to_owned()),
+        dsc_mmsi: Mmsi::new(SHIP),
+    }
+}
+
+fn debriefed_of(text: &str, crew: Vec<Enrolled>) -> Drill {
+    let folder = tempfile::tempdir().unwrap();
+    let path = file(&folder, "drill.nmea", text);
+    let muster = crew.iter().map(|it| (it.mmsi, it.person.clone())).collect();
+    let settings = Settings { muster, own_mmsi: Mmsi::new(SHIP), ..Settings::default() };
+    let mut observer = Observer::new();
+    app::observe(&[path], None, settings, &mut observer, |_| {}).unwrap();
+    observer.finish(About { recording: "drill".to_owned(), crew, ..About::default() })
+}
+
+fn only(drill: &Drill) -> &Casualty {
+    let [casualty] = drill.casualties.as_slice() else {
+        panic!("{} casualties", drill.casualties.len())
+    };
+    casualty
+}
+
+/// What a debrief knows of whoever is known by DSC as well as of anybody.
+#[track_caller]
+fn is_whole(drill: &Drill, truth: &Rehearsed) {
+    let casualty = only(drill);
+    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
+    assert!(casualty.fixes.len() >= 3 && casualty.track.len() >= 3, "{}", casualty.fixes.len());
+    assert!(casualty.calls.len() >= 3 && casualty.calls.iter().all(|it| !it.is_rough));
+    assert!(casualty.is_called_only());
+    let measures = &casualty.measures;
+    assert!(
+        measures.alarm.alarm_at.value().is_some()
+            && measures.alarm.first_position_at.value().is_some()
+    );
+    let turned = seconds(*measures.turn.turn_begun_at.value().unwrap());
+    assert!((turned - truth.turned as f64).abs() <= 5.0, "{turned} {}", truth.turned);
+    let until = truth.there.unwrap();
+    let greatest = truth.ranges(truth.fallen + 12, until).fold(0.0, f64::max);
+    let found = measures.approach.greatest_range_nm.value().unwrap().metres();
+    assert!((found - greatest).abs() < 40.0, "{found} {greatest}");
+    assert!(*measures.approach.closest_approach_m.value().unwrap() < 40.0);
+    assert!(measures.recovery.at_casualty_at.value().is_some());
+    assert!(drill.wind.value().is_some(), "{:?}", drill.wind);
+    let rescue = drill
+        .own_track
+        .iter()
+        .filter(|it| (truth.fallen as f64..until as f64).contains(&seconds(it.at)));
+    assert!(rescue.count() + 5 >= until - truth.fallen, "own track second by second");
+    let findings = casualty.findings.join(" ");
+    assert!(findings.contains("Mate is known by DSC alone: "), "{findings}");
+    assert!(findings.contains("The first DSC call about Mate came at"), "{findings}");
+    let page = overside::debrief::page(std::slice::from_ref(drill));
+    assert!(page.contains("The chart of the drill") && !page.contains("No place is known"));
+    assert!(page.contains("Range and reception against time"));
+    let line = serde_json::to_value(CasualtySummary::of(drill, casualty)).unwrap();
+    assert_eq!(line["person"], "Mate");
+}
+
+#[test]
+fn a_beacon_that_calls_in_the_name_of_the_ship_is_that_of_the_muster() {
+    let truth = Rehearsed::of(SEED);
+    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
+}
+
+#[test]
+fn a_beacon_that_calls_in_its_own_name_is_a_casualty() {
+    let truth = Rehearsed::of(SEED);
+    let (_, text) = recording(&calls("distress_alert", &format!("caller = {MMSI}"), &truth, true));
+    is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
+}
+
+#[test]
+fn a_relay_about_a_beacon_is_about_a_casualty() {
+    let truth = Rehearsed::of(SEED);
+    let about = format!("caller = 244123000\ncasualty = {MMSI}");
+    let (_, text) = recording(&calls("distress_relay", &about, &truth, true));
+    is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
+}
+
+#[test]
+fn whole_minutes_make_no_range() {
+    let truth = Rehearsed::of(SEED);
+    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, false));
+    let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
+    let casualty = only(&drill);
+    assert!(casualty.calls.iter().all(|it| it.is_rough && it.position.is_some()));
+    assert_eq!(casualty.measures.approach.greatest_range_nm.value(), None);
+    assert_eq!(casualty.measures.approach.closest_approach_m.value(), None);
+    let findings = casualty.findings.join(" ");
+    assert!(findings.contains("to whole minutes alone"), "{findings}");
+}
+
+#[test]
+fn of_several_beacons_in_the_name_of_the_ship_nobody_is_guessed() {
+    let truth = Rehearsed::of(SEED);
+    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    let drill = debriefed_of(&text, vec![crew("Mate", MMSI), crew("Cook", 972_000_016)]);
+    let casualty = only(&drill);
+    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (SHIP, None));
+    assert!(casualty.measures.approach.closest_approach_m.value().is_some());
+}
+
+#[test]
+fn calls_in_the_name_of_the_ship_join_the_beacon_that_is_heard() {
+    let truth = Rehearsed::of(SEED);
+    let calls = calls("distress_alert", &format!("caller = {SHIP}"), &truth, true);
+    let text = recorded(&(truth.toml.clone() + &calls));
+    let drill = debriefed_of(&text, vec![crew("Cook", 972_000_016), crew("Mate", MMSI)]);
+    let casualty = only(&drill);
+    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
+    assert!(casualty.calls.len() >= 3 && !casualty.is_called_only());
+    let findings = casualty.findings.join(" ");
+    assert!(findings.contains("Beside AIS there came about Mate"), "{findings}");
+}
+
+#[test]
+fn a_cancel_ends_it_and_another_call_is_another_incident() {
+    let truth = Rehearsed::of(SEED);
+    let end = truth.there.unwrap() + 60;
+    let cancel = format!(
+        "[[call]]\nat_s = {end}\nmeaning = \"distress_cancel\"\ncaller = {SHIP}\nnature = \"man_overboard\"\n"
+    );
+    let about = format!("caller = {SHIP}");
+    let again = format!(
+        "[[call]]\nat_s = {}\nmeaning = \"distress_alert\"\n{about}\nnature = \"man_overboard\"\n",
+        end + 200
+    );
+    let (_, text) = recording(&(calls("distress_alert", &about, &truth, true) + &cancel + &again));
+    let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
+    assert_eq!(drill.casualties.len(), 2);
+    let measures = &drill.casualties[0].measures;
+    assert_eq!(measures.recovery.recovered_by, Some(RecoveredBy::Off));
+    let at = seconds(*measures.recovery.recovered_at.value().unwrap());
+    assert!((at - end as f64).abs() < 2.0, "{at} {end}");
+    let off = drill.events.iter().find(|it| it.kind == DrillEventKind::Off).unwrap();
+    assert_eq!(off.text, "The distress of Mate is cancelled by DSC");
+}
