@@ -25,7 +25,7 @@ const DOCUMENT: &str = r"(?x)
     | CG-D-\d\d-\d\d
     | Resolution\ \d{3}
     | Radio\ Regulations
-    | IAMSAR | STCW | NMEA\ 0183 | ECMA-48 | WCAG\ 2 | WMM2025 | TP\ 13822
+    | GPX\ 1\.1 | XML\ 1\.0 | FIPS\ \d+-\d | IAMSAR | STCW | NMEA\ 0183 | ECMA-48 | WCAG\ 2 | WMM2025 | TP\ 13822
     | USCG\ Marine\ Safety\ Advisory\ \d\d-\d\d )
     (?: :\d{4} | \ V\d\.\d\.\d | \ \(2023\ ed\.\) | \ \(Rev\.WRC-23\) | \ 2023\b | ,\ 2013\b )?";
 

@@ -217,11 +217,13 @@ mod tests {
         assert_eq!(fault("file:"), UriFault::Empty);
     }
 
+    /// The group of AIS is that of IEC 61162-450 table 4 (TGTD, 2).
     #[test]
     fn the_message_names_the_text_the_fault_and_the_forms() {
         let message = "usb0".parse::<InputUri>().unwrap_err().to_string();
         for part in ["\"usb0\" is no input", "none of the kinds", "serial:", "tcp://", "file:"] {
             assert!(message.contains(part), "{message}");
         }
+        assert!(message.contains("udp://239.192.0.2:60002 (a multicast group: AIS)"), "{message}");
     }
 }
