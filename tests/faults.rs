@@ -35,6 +35,11 @@ impl Watching {
         command.args(inputs.iter().flat_map(|uri| ["--input", uri]));
         let settings = support::file("faults.toml", settings);
         let data = tempfile::tempdir().unwrap().keep();
+        // Whoever it is started as.
+        for path in [&data, &settings] {
+            let anybody = std::os::unix::fs::PermissionsExt::from_mode(0o777);
+            std::fs::set_permissions(path, anybody).unwrap();
+        }
         let mut child = command
             .env("OVERSIDE_CONFIG", settings)
             .env("XDG_DATA_HOME", &data)
@@ -231,6 +236,32 @@ fn a_lost_connection_comes_back_when_descriptors_do() {
     connection.write_all(active(972_000_014).as_bytes()).unwrap();
     watching
         .wait_for("emergency", |it| it["cause"] == "beacon_active" && it["mmsi"] == 972_000_014);
+}
+
+/// No thread is left but that of the output, as another program of the same user takes them all: it
+/// hears and alarms, and says what it cannot do. For another user than root, whom no limit binds.
+#[test]
+fn out_of_threads_it_alarms_and_says_what_it_cannot_do() {
+    let as_another = |then: &[&str]| {
+        let mut command = Command::new("setpriv");
+        command.args(["--reuid=64913", "--regid=64913", "--clear-groups", "prlimit"]).args(then);
+        command
+    };
+    let program = env!("CARGO_BIN_EXE_overside");
+    if !as_another(&["--nproc=8", program, "--version"]).status().is_ok_and(|it| it.success()) {
+        eprintln!("NOT RUN: this user may not start the program as another");
+        return;
+    }
+    let port = free_port();
+    let limited = as_another(&["--nproc=2", program]);
+    let mut watching = Watching::start_by(limited, &[udp(port)]);
+    watching.hears(port, 972_000_017);
+    for what in ["Logbook not written: no thread", "No audible alarm works: no thread"] {
+        let is_it = |it: &Value| it["text"].as_str().is_some_and(|it| it.starts_with(what));
+        if !watching.seen.iter().any(is_it) {
+            watching.wait_for(what, is_it);
+        }
+    }
 }
 
 /// A name server takes a question and never answers: told after five seconds, the other input alarms

@@ -29,7 +29,7 @@ use book::{
 fn a_panic_of_the_writer_is_told_and_loses_no_entry() {
     let folder = tempfile::tempdir().unwrap();
     let (tx, reports) = std::sync::mpsc::channel();
-    let panicked = std::sync::atomic::AtomicBool::new(false);
+    let panicked = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
     let tell = move |report: WriterReport| {
         let second = matches!(report, WriterReport::Committed { entry: 2, .. });
         let _ = tx.send(report);

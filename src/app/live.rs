@@ -49,7 +49,7 @@ pub async fn watch<F: Frontend>(
     inputs.follow(&plan, &mut watch, front);
     let (notices, mut noticed) = mpsc::unbounded_channel();
     let left = left_open(&plan, clock, &notices, &mut noticed).await;
-    let services = Services::begin(&plan, clock, folder, notices)?;
+    let services = Services::begin(&plan, clock, folder, notices);
     let mut live = Live {
         watch,
         services,

@@ -1,5 +1,7 @@
 //! What the parts around a watch have to say: how each is doing, and what is to be told of it.
 
+use std::io;
+
 use super::entries::damaged;
 use super::resume::Found;
 use crate::capture;
@@ -15,6 +17,8 @@ pub(super) type Fault = (Part, Option<String>);
 #[derive(Debug)]
 pub(super) enum Notice {
     Sounder(SounderReport),
+    /// No thread could be had for the sounder.
+    NoSounder(io::Error),
     Hook(HookReport),
     Logbook(logbook::WriterReport),
     Recorder(capture::RecorderReport),
@@ -54,6 +58,10 @@ impl Notice {
                 (Vec::new(), None)
             }
             Self::Sounder(report) => (on_sounder(report, parts), None),
+            Self::NoSounder(why) => {
+                "NONE".clone_into(&mut parts.sound);
+                (vec![(Part::EverySounder, Some(format!("no thread for it: {why}")))], None)
+            }
             Self::Hook(HookReport::Failed { command, why }) => {
                 (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
             }

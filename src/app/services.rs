@@ -37,7 +37,8 @@ const CLOSING: Duration = Duration::from_secs(5);
 
 /// The parts that are there.
 pub(super) struct Services {
-    sounder: Sounder,
+    /// `None` if no thread could be had for it.
+    sounder: Option<Sounder>,
     sounding: SounderSettings,
     hooks: Hooks,
     logbook: Option<Logbook>,
@@ -82,7 +83,7 @@ impl Services {
         clock: Clock,
         folder: Option<Instance>,
         notices: UnboundedSender<Notice>,
-    ) -> Result<Self, Error> {
+    ) -> Self {
         let tx = notices.clone();
         let sounder = Sounder::start(plan.sounder.clone(), clock, move |report| {
             let notice = match report {
@@ -90,7 +91,8 @@ impl Services {
                 report => Notice::Sounder(report),
             };
             let _ = tx.send(notice);
-        })?;
+        });
+        let sounder = sounder.map_err(|why| notices.send(Notice::NoSounder(why))).ok();
         let tx = notices.clone();
         let hooks = Hooks::start(plan.hooks.clone(), clock, move |report| {
             let _ = tx.send(Notice::Hook(report));
@@ -119,17 +121,17 @@ impl Services {
         };
         match &plan.folder {
             _ if !plan.keeps_logbook => {}
-            Some(folder) => services.open_logbook(folder, plan)?,
+            Some(folder) => services.open_logbook(folder, plan),
             None => {
                 let what = "no folder for it is known; set [storage] folder".to_owned();
                 let notice = Notice::Logbook(logbook::WriterReport::Failed(what));
                 let _ = services.notices.send(notice);
             }
         }
-        Ok(services)
+        services
     }
 
-    fn open_logbook(&mut self, folder: &Path, plan: &Plan) -> Result<(), Error> {
+    fn open_logbook(&mut self, folder: &Path, plan: &Plan) {
         let now = self.clock.now();
         let inputs: Vec<String> = plan.inputs.iter().map(|(n, uri)| format!("{n} {uri}")).collect();
         let version = env!("CARGO_PKG_VERSION");
@@ -143,21 +145,28 @@ impl Services {
         }));
         self.parts.keeps_logbook = true;
         "opening".clone_into(&mut self.parts.logbook);
-        Ok(self.start_recorder(plan)?)
+        self.start_recorder(plan);
     }
 
-    fn start_recorder(&mut self, plan: &Plan) -> io::Result<()> {
-        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return Ok(()) };
+    fn start_recorder(&mut self, plan: &Plan) {
+        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return };
         let tx = self.notices.clone();
         let logbook_folder = folder.clone();
         let referred =
             Box::new(move || logbook::Reader::open(&logbook_folder).ok()??.recordings().ok());
-        self.recorder =
-            Some(Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |report| {
-                let _ = tx.send(Notice::Recorder(report));
-            })?);
-        "on".clone_into(&mut self.parts.recording);
-        Ok(())
+        let started = Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |it| {
+            let _ = tx.send(Notice::Recorder(it));
+        });
+        match started {
+            Ok(recorder) => {
+                self.recorder = Some(recorder);
+                "on".clone_into(&mut self.parts.recording);
+            }
+            Err(why) => {
+                let report = capture::RecorderReport::Failed(format!("no thread for it: {why}"));
+                let _ = self.notices.send(Notice::Recorder(report));
+            }
+        }
     }
 
     /// How the parts are doing.
@@ -167,19 +176,25 @@ impl Services {
 
     /// Lets sound what is to sound, before anything else.
     pub(super) fn sound(&mut self, alerts: &[Alert]) {
-        self.sounder.want(Sounding::of(alerts));
+        if let Some(sounder) = &mut self.sounder {
+            sounder.want(Sounding::of(alerts));
+        }
     }
 
     /// There is no terminal any more: its bell is no way to sound an alarm.
     pub(super) fn lose_bell(&mut self) {
         self.sounding.bell = false;
-        self.sounder.settings(self.sounding.clone());
+        if let Some(sounder) = &self.sounder {
+            sounder.settings(self.sounding.clone());
+        }
     }
 
     /// Sounds the alarm once by every way there is.
     pub(super) fn check_sound(&mut self) {
-        "testing".clone_into(&mut self.parts.sound);
-        self.sounder.check();
+        if let Some(sounder) = &self.sounder {
+            "testing".clone_into(&mut self.parts.sound);
+            sounder.check();
+        }
     }
 
     /// Writes the legs of a search as a route for a plotter, beside the logbook.
@@ -329,17 +344,14 @@ impl Services {
     /// Goes on by another plan. The folder stays: a logbook is not changed in the middle of a watch.
     pub(super) fn follow(&mut self, plan: &Plan, now: Stamp) {
         self.sounding = plan.sounder.clone();
-        self.sounder.settings(plan.sounder.clone());
+        if let Some(sounder) = &self.sounder {
+            sounder.settings(plan.sounder.clone());
+        }
         self.hooks.replace(plan.hooks.clone());
         self.watchkeeper.clone_from(&plan.watchkeeper);
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
-            (Some(_), None) => {
-                if let Err(why) = self.start_recorder(plan) {
-                    let report = capture::RecorderReport::Failed(why.to_string());
-                    let _ = self.notices.send(Notice::Recorder(report));
-                }
-            }
+            (Some(_), None) => self.start_recorder(plan),
             (None, Some(recorder)) => {
                 recorder.close();
                 "off".clone_into(&mut self.parts.recording);
@@ -353,7 +365,9 @@ impl Services {
 
     /// Ends everything, and waits for what is still to be written: not for ever.
     pub(super) fn end(mut self, watch: &Watch, now: Stamp) {
-        self.sounder.want(None);
+        if let Some(sounder) = &mut self.sounder {
+            sounder.want(None);
+        }
         let open = watch.alerts().iter().filter(|alert| alert.priority > Priority::Caution).count();
         let details = serde_json::json!({ "alerts_open": open });
         let text = "watch ended";

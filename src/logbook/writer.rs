@@ -94,7 +94,7 @@ impl Logbook {
     pub fn open(
         folder: PathBuf,
         begun: Draft,
-        reports: impl Fn(WriterReport) + Send + 'static,
+        reports: impl Fn(WriterReport) + Clone + Send + 'static,
     ) -> Self {
         Self::open_with(folder, begun, Patience::default(), reports)
     }
@@ -104,11 +104,12 @@ impl Logbook {
         folder: PathBuf,
         begun: Draft,
         patience: Patience,
-        reports: impl Fn(WriterReport) + Send + 'static,
+        reports: impl Fn(WriterReport) + Clone + Send + 'static,
     ) -> Self {
         let waiting = Waiting { queue: Queue::new(queue::LIMIT), in_hand: 1, closing: false };
         let shared = Arc::new(Shared { waiting: Mutex::new(waiting), changed: Condvar::new() });
         let (over, ended) = channel();
+        let told = reports.clone();
         let mut writer = Writer {
             shared: Arc::clone(&shared),
             folder,
@@ -124,7 +125,7 @@ impl Logbook {
         };
         // Without a thread nothing is ever taken: the queue fills, and `close` tells how much of it.
         if let Err(why) = thread::spawn("logbook", move |panicked| writer.run(panicked)) {
-            tracing::error!("the logbook's thread cannot be started: {why}");
+            told(WriterReport::Failed(format!("no thread for it: {why}")));
         }
         Self { shared, ended }
     }
