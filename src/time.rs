@@ -50,6 +50,12 @@ impl Serialize for Mono {
     }
 }
 
+/// An age in whole units of so many seconds, rounded up: it never looks younger than it is.
+pub fn rounded_up(age: Duration, unit_s: u64) -> u64 {
+    let units = age.as_micros().div_ceil(u128::from(unit_s) * 1_000_000);
+    u64::try_from(units).unwrap_or(u64::MAX)
+}
+
 /// Serialises a span, or one that may not be known, as seconds or null.
 ///
 /// # Errors

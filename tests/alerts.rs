@@ -671,7 +671,7 @@ fn when_nothing_is_heard_for_long_it_is_said_for_how_long() {
     scene.wait(30 * 60);
     assert_eq!(quiet(&mut scene), "Listening. TEST heard 31 min ago.");
     scene.wait(90 * 60);
-    assert_eq!(quiet(&mut scene), "Listening. Nothing heard for 2 h.");
+    assert_eq!(quiet(&mut scene), "Listening. Nothing heard for 2 h 01 min.");
 }
 
 /// After eight minutes of TEST alone the mode is TEST, and the emergency stays: whoever is meant is

@@ -156,7 +156,7 @@ pub fn still_heard(beacon: &BeaconView) -> Option<String> {
 }
 
 /// What was heard last of any beacon, if anything was: `TEST heard 1 min ago`; what it was counts
-/// for an hour, then when: `Nothing heard for 2 h`.
+/// for an hour, then when: `Nothing heard for 2 h 05 min`.
 fn heard_last(picture: &Picture) -> Option<String> {
     let beacons = picture.beacons.iter().filter(|it| it.mmsi().is_some());
     let latest = beacons.max_by_key(|it| it.last.at)?;
@@ -169,8 +169,7 @@ fn heard_last(picture: &Picture) -> Option<String> {
     };
     Some(match ago <= HEARD_LATELY {
         true => format!("{what} heard {} ago", words::short_age(ago)),
-        // A silence is never told longer than it is.
-        false => format!("Nothing heard for {} h", ago.as_secs() / 3600),
+        false => format!("Nothing heard for {}", words::age(ago)),
     })
 }
 

@@ -122,7 +122,7 @@ impl Whereabouts {
 
 /// Whether a fix is old, or not known to be young.
 pub fn fix_is_old(age: Option<Duration>) -> bool {
-    age.is_none_or(|age| age.as_secs() > FIX_OLD.as_secs())
+    age.is_none_or(|age| age > FIX_OLD)
 }
 
 /// Whether a casualty's numbers are those of a place that may no longer hold.
@@ -132,5 +132,5 @@ fn is_stale(picture: &Picture, beacon: &BeaconView) -> bool {
 
 /// Whether an own position is old.
 pub fn own_is_old(age: Duration) -> bool {
-    age.as_secs() > OWN_STALE.as_secs()
+    age > OWN_STALE
 }

@@ -4,22 +4,17 @@ use std::time::Duration;
 
 use super::Who;
 use crate::mmsi::BeaconKind;
+use crate::time::rounded_up;
 use crate::units::Degrees;
 use crate::watch::{BeaconView, CasualtyId};
 
-/// An age in whole units of so many seconds, rounded up: it never looks younger than it is.
-fn whole(age: Duration, unit_s: u64) -> u64 {
-    let units = age.as_micros().div_ceil(u128::from(unit_s) * 1_000_000);
-    u64::try_from(units).unwrap_or(u64::MAX)
-}
-
 /// An age: `12 s`, `4 min 12 s`, `2 h 05 min`; rounded up.
 pub fn age(span: Duration) -> String {
-    match whole(span, 1) {
+    match rounded_up(span, 1) {
         seconds @ 0..60 => format!("{seconds} s"),
         seconds @ 60..3600 => format!("{} min {:02} s", seconds / 60, seconds % 60),
         _ => {
-            let minutes = whole(span, 60);
+            let minutes = rounded_up(span, 60);
             format!("{} h {:02} min", minutes / 60, minutes % 60)
         }
     }
@@ -28,10 +23,10 @@ pub fn age(span: Duration) -> String {
 /// An age in one unit, for narrow places: `12 s`, `4 min`, `2 h`; rounded up, so that 2 min 59 s are
 /// `3 min`.
 pub fn short_age(span: Duration) -> String {
-    match whole(span, 1) {
+    match rounded_up(span, 1) {
         seconds @ 0..120 => format!("{seconds} s"),
-        120..=7200 => format!("{} min", whole(span, 60)),
-        _ => format!("{} h", whole(span, 3600)),
+        120..=7200 => format!("{} min", rounded_up(span, 60)),
+        _ => format!("{} h", rounded_up(span, 3600)),
     }
 }
 

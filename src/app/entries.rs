@@ -1,7 +1,7 @@
 //! What a live watch writes into the logbook of its events and of what the watchkeeper does.
 
 use crate::logbook::{Act, Details, Draft, KNOWN_DAMAGE, Moment, WatchEvent};
-use crate::time::{Mono, Stamp};
+use crate::time::{Mono, Stamp, rounded_up};
 use crate::watch::{Command, Event, Muted, Watch};
 
 /// What is written down of an event; `None` of those that are not logged.
@@ -108,7 +108,7 @@ pub(super) fn moment(watch: &Watch, now: Stamp) -> Moment {
         host: now.utc,
         gnss: watch.gnss_utc(),
         own: own.position,
-        own_age_s: own.age.map(|age| age.as_secs()),
+        own_age_s: own.age.map(|age| rounded_up(age, 1)),
         sog: own.sog,
         cog: own.cog,
     }

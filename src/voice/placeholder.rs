@@ -7,7 +7,7 @@ use crate::beacon::FIX_OLD;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, degrees_and_minutes, range_and_bearing};
 use crate::text::is_hostile;
-use crate::time::Utc;
+use crate::time::{Utc, rounded_up};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// What stands where something is not known: the speaker fills it.
@@ -193,7 +193,7 @@ fn time_of(facts: &Facts, place: &AgedPosition) -> Option<String> {
 /// The age of an old position in minutes, rounded up; `None` for one that is not old.
 fn minutes_old(place: &AgedPosition) -> Option<String> {
     let age = place.age.filter(|age| *age >= FIX_OLD)?;
-    Some(age.as_secs().div_ceil(60).to_string())
+    Some(rounded_up(age, 60).to_string())
 }
 
 /// `57 DEGREES 42.07 MINUTES NORTH`.

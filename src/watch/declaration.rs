@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use crate::time::{Mono, seconds};
+use crate::time::{Mono, rounded_up, seconds};
 use crate::units::NauticalMiles;
 
 /// How long it holds while the beacon goes on. Our own.
@@ -29,7 +29,7 @@ impl Declaration {
 
     /// `declared safe 10 min ago`, the minutes rounded up.
     pub(super) fn words(&self, now: Mono) -> String {
-        let minutes = now.since(self.at).as_secs().div_ceil(60);
+        let minutes = rounded_up(now.since(self.at), 60);
         format!("declared safe {minutes} min ago")
     }
 }

@@ -8,7 +8,7 @@ use super::settings::{
 };
 use super::{Cause, Priority, Watch, own_ship};
 use crate::navigation::Position;
-use crate::time::Mono;
+use crate::time::{Mono, rounded_up};
 
 impl Watch {
     /// When the own position will have been lost, if it is not yet.
@@ -58,6 +58,6 @@ impl Watch {
     /// The own position that ranges are made from, and its age in whole seconds.
     pub(super) fn own_position(&self) -> (Option<Position>, Option<u64>) {
         let found = self.own.position_within(self.now.at, OWN_POSITION_NONE);
-        found.map(|(position, age)| (position, age.as_secs())).unzip()
+        found.map(|(position, age)| (position, rounded_up(age, 1))).unzip()
     }
 }

@@ -9,6 +9,7 @@ use crate::navigation::{
     AheadFrom, Basis, Conditions, Datum, Drift, Leg, Medium, Pattern, Position, Search, Way,
     range_and_bearing,
 };
+use crate::time::rounded_up;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
 /// The way to a casualty. What is not known is `None`.
@@ -124,7 +125,7 @@ impl DatumReport {
             radius50_m: datum.radius50.metres().round(),
             radius95_m: datum.radius95.metres().round(),
             basis: datum.basis,
-            since_s: datum.at.since(datum.since).as_secs(),
+            since_s: rounded_up(datum.at.since(datum.since), 1),
             set_deg: datum.velocity.towards(),
             rate_kn: datum.velocity.speed(),
             range_nm,

@@ -7,7 +7,7 @@ use super::alerts::Raise;
 use super::event::{AlertReport, Event, EventBody, Known};
 use super::rehearsed::Rehearsed;
 use super::settings::STEPS_LIMIT;
-use crate::time::Mono;
+use crate::time::{Mono, rounded_up};
 
 impl Watch {
     /// Lets everything due by `at` happen, each at its time.
@@ -121,7 +121,7 @@ impl Watch {
             input: input.and_then(|input| self.inputs.name(input)).map(str::to_owned),
             person: alert.mmsi.and_then(|mmsi| self.settings.muster.get(&mmsi).cloned()?),
             position: beacon.map_or(alert.place, |beacon| beacon.position),
-            fix_age_s: fix_at.map(|at| self.now.at.since(at).as_secs()),
+            fix_age_s: fix_at.map(|at| rounded_up(self.now.at.since(at), 1)),
             own,
             own_age_s,
             joined_by: self.joined_by(alert).filter(|_| !alert.is_active()),

@@ -14,6 +14,7 @@ use super::words::whereabouts;
 use crate::beacon::SILENCE;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::range_and_bearing;
+use crate::time::rounded_up;
 use crate::wire::ais::{Body, Message};
 use crate::wire::{AisReport, InputId};
 
@@ -141,7 +142,7 @@ impl Watch {
             mode: beacon.activity.mode?,
             person: beacon.person.clone(),
             position: beacon.position,
-            fix_age_s: beacon.fix_at.map(|at| now.since(at).as_secs()),
+            fix_age_s: beacon.fix_at.map(|at| rounded_up(now.since(at), 1)),
             range_nm,
             bearing_deg,
             own,
@@ -163,7 +164,7 @@ impl Watch {
             }
             beacon.silent = true;
             let (mmsi, position) = (beacon.mmsi, beacon.position);
-            let fix_age_s = beacon.fix_at.map(|at| now.since(at).as_secs());
+            let fix_age_s = beacon.fix_at.map(|at| rounded_up(now.since(at), 1));
             let text = format!(
                 "{} not heard since {}, last known {}",
                 beacon.name(),

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use super::super::event_printer::wrapped;
 use super::Planned;
-use crate::advice::magnetic;
+use crate::advice::{age, magnetic};
 use crate::navigation::{BY_DAY, Leg, Variation, variation};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -32,7 +32,7 @@ pub(super) fn of(planned: &Planned) -> String {
         datum.position,
         datum.radius50,
         datum.radius95,
-        length_of_time(*since),
+        age(*since),
     );
     page.push_str(&wrapped(&place, ""));
     page.push_str(&wrapped(&capital(&plan.why), ""));
