@@ -118,17 +118,21 @@ impl Reading {
     /// Takes one line.
     fn take(&mut self, line: &[u8]) {
         let at = by_count(self.decoder.tally().lines);
-        let Some(decoded) = self.decoder.decode(self.input, at, line) else { return };
+        // Looked at where it is: it is large.
+        let decoded = &self.decoder.decode(self.input, at, line);
         let number = self.decoder.tally().lines;
         match decoded {
-            Ok(decoded) => {
-                self.note(&decoded);
+            None => {}
+            Some(Ok(decoded)) => {
+                self.note(decoded);
                 if !self.silent && !matches!(decoded.content, Content::Part) {
-                    put(&mut self.json, &Object::new(number, &decoded));
+                    put(&mut self.json, &Object::new(number, decoded));
                 }
             }
-            Err(why) if !self.silent => put(&mut self.json, &Rejected::new(number, line, why)),
-            Err(_) => {}
+            Some(Err(why)) if !self.silent => {
+                put(&mut self.json, &Rejected::new(number, line, *why));
+            }
+            Some(Err(_)) => {}
         }
     }
 

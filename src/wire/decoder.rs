@@ -116,7 +116,7 @@ struct AcceptedLine<'a> {
 /// What a line holds.
 enum Whole<'a> {
     /// A message, whose bits are loaded.
-    Message { channel: Option<char>, own: bool, kind: u8, repeat: u8, mmsi: Mmsi },
+    Message { channel: Option<char>, own: bool, head: (u8, u8, Mmsi) },
     /// A part of a message, kept.
     Part,
     /// Another sentence: the three letters of its formatter and its fields.
@@ -152,24 +152,18 @@ impl Decoder {
         at: Mono,
         line: &'a [u8],
     ) -> Option<Result<Decoded<'a>, Reject>> {
-        if let Some((lead, single)) = split(line)
-            && self.bits.load(single.payload, single.fill).is_ok()
-            && let Ok((kind, repeat, mmsi)) = ais::head(&self.bits)
-        {
-            let Single { talker, formatter, channel, .. } = single;
-            let (at, source) = if lead.is_empty() { (None, None) } else { received(lead) };
-            let source = source.map(Source::new);
-            self.tally.lines += 1;
-            self.tally.sentences += 1;
-            self.tally.messages += 1;
-            self.tally.by_type[usize::from(kind & 63)] += 1;
-            return ais::Body::decode(&self.bits, kind, mmsi, |body| {
-                let message = ais::Message { kind, repeat, mmsi, body };
-                let content = Content::Ais(AisReport { channel, own: formatter == "VDO", message });
-                Some(Ok(Decoded { at, source, talker, formatter, content }))
-            });
-        }
-        self.decode_with_care(input, at, line)
+        let Some((lead, single)) = split(line) else {
+            return self.decode_with_care(input, at, line);
+        };
+        let Single { talker, formatter, channel, payload, fill } = single;
+        let (Ok(()), Ok(head)) = (self.bits.load(payload, fill), ais::head(&self.bits)) else {
+            return self.decode_with_care(input, at, line);
+        };
+        self.tally.lines += 1;
+        let (at, source) = if lead.is_empty() { (None, None) } else { received(lead) };
+        let source = source.map(Source::new);
+        let content = Whole::Message { channel, own: formatter == "VDO", head };
+        self.fact(AcceptedLine { at, source, talker, formatter, content })
     }
 
     /// The same without the shortcut for messages in one sentence: what that is held to.
@@ -188,20 +182,24 @@ impl Decoder {
             return None;
         }
         let lenient = self.tally.lenient;
-        let heard = match self.hear(input, at, line) {
-            Ok(heard) => heard,
+        match self.hear(input, at, line) {
+            Ok(heard) => self.fact(heard),
             Err(why) => {
                 // What is not taken was not taken leniently either.
                 self.tally.lenient = lenient;
                 self.tally.rejects += 1;
-                return Some(Err(why));
+                Some(Err(why))
             }
-        };
-        // Each fact is built where the caller wants it, in one expression: it is large, and moving
-        // it about would cost more than reading the message.
-        let AcceptedLine { at, source, talker, formatter, .. } = heard;
-        let content = match heard.content {
-            Whole::Message { channel, own, kind, repeat, mmsi } => {
+        }
+    }
+
+    /// Builds the fact of a line where the caller wants it, in one expression each: it is large, and
+    /// moving it about costs more than reading the message.
+    #[inline(always)]
+    fn fact<'a>(&mut self, heard: AcceptedLine<'a>) -> Option<Result<Decoded<'a>, Reject>> {
+        let AcceptedLine { at, source, talker, formatter, content } = heard;
+        let content = match content {
+            Whole::Message { channel, own, head: (kind, repeat, mmsi) } => {
                 self.tally.sentences += 1;
                 self.tally.messages += 1;
                 self.tally.by_type[usize::from(kind & 63)] += 1;
@@ -271,10 +269,7 @@ impl Decoder {
             let own = letters[2] == b'O';
             match self.load(input, arrival, &line, own, &mut at, &mut source)? {
                 None => Whole::Part,
-                Some(channel) => {
-                    let (kind, repeat, mmsi) = ais::head(&self.bits)?;
-                    Whole::Message { channel, own, kind, repeat, mmsi }
-                }
+                Some(channel) => Whole::Message { channel, own, head: ais::head(&self.bits)? },
             }
         } else {
             Whole::Sentence(letters, line.sentence.fields())

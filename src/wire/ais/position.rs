@@ -92,7 +92,7 @@ impl PositionReport {
         Position::of(self.lat, self.lon)
     }
 
-    #[inline]
+    #[inline(always)]
     pub(super) fn decode(bits: &Bits, kind: u8) -> Self {
         let rate_of_turn_raw = bits.signed(42, 8) as i8;
         Self {
@@ -206,7 +206,7 @@ pub struct ClassBReport {
 }
 
 impl ClassBReport {
-    #[inline]
+    #[inline(always)]
     pub(super) fn decode(bits: &Bits) -> Self {
         Self {
             sog_kn: sog(bits, 46),
