@@ -4,6 +4,7 @@
 //! before anything that can block.
 
 mod beside;
+mod enrol;
 mod entries;
 mod inputs;
 mod kept;
@@ -21,6 +22,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 pub use beside::through_watches;
+pub use enrol::Proposal;
 pub use entries::{damaged, entry_of, entry_of_act};
 pub use live::watch;
 pub use plan::Plan;

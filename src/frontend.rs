@@ -6,6 +6,7 @@
 use std::io;
 use std::time::Duration;
 
+use crate::mmsi::Mmsi;
 use crate::time::{Stamp, Utc};
 use crate::watch::{CasualtyId, Command, Event, Input, Watch};
 
@@ -48,6 +49,9 @@ pub trait Frontend {
         false
     }
 
+    /// A beacon is in the muster from now on; whether it is fitted to a lifejacket.
+    fn enrolled(&mut self, _beacon: Mmsi, _fitted: bool) {}
+
     /// Forgets what was told: a replay begins again.
     fn forget(&mut self) {}
 
@@ -81,6 +85,10 @@ pub enum Request {
     Export(CasualtyId),
     /// Write a remark into the logbook.
     Note(String),
+    /// Look whether this beacon can be entered in the muster, and say which lines that takes.
+    Enrol(NewBeacon),
+    /// Enter it with the lines that were shown.
+    Enter(NewBeacon),
     /// Sound the alarm by every way there is, to hear which works.
     SoundCheck,
     /// Nothing but that somebody is there.
@@ -111,6 +119,37 @@ pub struct Parts {
     pub recording: String,
     /// Where the route of a search was written to, or why it was not; empty before.
     pub route: String,
+    /// The configuration file that holds the muster; `None` where the watch was begun without one.
+    pub muster_file: Option<String>,
+    /// The beacon that was to be entered last, and what has become of it.
+    pub enrolled: Option<(NewBeacon, Enrolled)>,
+}
+
+/// A beacon that is to be entered in the muster, as a person has typed it. What is empty is left out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewBeacon {
+    /// Its identity, as it was heard.
+    pub mmsi: Mmsi,
+    /// Who is to carry it; a spare if empty.
+    pub holder: String,
+    /// The lifejacket it is fitted to.
+    pub jacket: String,
+    /// The battery's date on the label.
+    pub battery: String,
+}
+
+/// What has become of a beacon that was to be entered in the muster.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Enrolled {
+    /// The file is being looked at or written.
+    Waits,
+    /// These lines would be added, in the words of [`Parts::muster_file`].
+    Proposed(Vec<String>),
+    /// Nothing was written: which of the fields that were typed is wrong, if it is one of them,
+    /// from 0; and why.
+    Refused(usize, String),
+    /// It is in the muster, as this says.
+    Entered(String),
 }
 
 /// Where a replay stands.

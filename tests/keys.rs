@@ -9,7 +9,7 @@ mod scenes;
 mod support;
 
 use overside::advice::somebody_is_in_danger;
-use overside::frontend::Request;
+use overside::frontend::{Enrolled, NewBeacon, Request};
 use overside::navigation::Seas;
 use overside::screen::{Action, KEYS};
 use overside::watch::{Cause, Command, Event, EventBody, Priority, State};
@@ -577,6 +577,104 @@ fn a_point_and_its_beacon_are_parted_by_a_key() {
         stage.press(Action::Part);
         assert_eq!(stage.press(Action::Confirm), None, "{name}");
     }
+}
+
+/// A beacon on no list, heard as TEST, is entered in the muster: typed, shown, written on a yes; what is
+/// refused loses nothing of what was typed.
+#[test]
+fn a_new_beacon_is_entered_in_the_muster() {
+    let mut stage = scenes::stage("unlisted");
+    for size in [(80, 24), (60, 20), (120, 40)] {
+        assert!(shown(&stage, size).contains("[e] enter it in the muster"));
+        assert!(key_line(&stage, size).contains("[e] enter"), "{}", key_line(&stage, size));
+    }
+    stage.press(Action::Enrol);
+    assert!(shown(&stage, (60, 20)).contains("Enter beacon 972000091 in the muster"));
+    let Some(Request::Enrol(new)) = stage.fill_in(&["Guest", "", "05/2029"]) else { panic!() };
+    assert_eq!((new.mmsi.value(), &*new.holder, &*new.jacket), (scenes::STRANGER, "Guest", ""));
+    // While the file is looked at nothing else is done; going back loses nothing.
+    assert_eq!(stage.press(Action::MarkOverboard), None);
+    stage.press(Action::Leave);
+    assert!(shown(&stage, (80, 24)).contains("> Guest_"), "{}", shown(&stage, (80, 24)));
+    let again = stage.fill_in(&["", "", ""]);
+    assert_eq!(again, Some(Request::Enrol(new.clone())));
+    // Refused, at the field that is wrong.
+    stage.seen(new.clone(), Enrolled::Refused(2, "the file is read-only".to_owned()));
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("> 05/2029_") && text.contains("the file is read-only"), "{text}");
+    assert_eq!(stage.fill_in(&[""]), Some(Request::Enrol(new.clone())));
+    // What another screen asked for is not this one's.
+    let other = NewBeacon { holder: "Cook".to_owned(), ..new.clone() };
+    stage.seen(other, Enrolled::Proposed(vec!["holder = \"Cook\"".to_owned()]));
+    assert!(!shown(&stage, (80, 24)).contains("To be added"));
+    for answer in [Action::Other, Action::Confirm] {
+        let lines = vec!["holder = \"Guest\"".to_owned()];
+        stage.seen(new.clone(), Enrolled::Proposed(lines));
+        let text = shown(&stage, (60, 20));
+        assert!(text.contains("To be added to overside.toml:"), "{text}");
+        assert!(text.contains("holder = \"Guest\"") && text.contains("[y] write it"), "{text}");
+        let request = stage.press(answer);
+        if answer == Action::Other {
+            assert_eq!(request, None);
+            stage.seen(new.clone(), Enrolled::Waits);
+            assert_eq!(stage.fill_in(&["", "", ""]), Some(Request::Enrol(new.clone())));
+        } else {
+            assert_eq!(request, Some(Request::Enter(new.clone())));
+        }
+    }
+    let text = "Entered in the muster: 972000091, Guest".to_owned();
+    stage.seen(new, Enrolled::Entered(text.clone()));
+    let picture = stage.picture();
+    stage.screen.look(&picture);
+    assert!(shown(&stage, (80, 24)).contains(&text), "{}", shown(&stage, (80, 24)));
+    assert_eq!(stage.press(Action::MarkOverboard), Some(Request::Command(Command::MarkOverboard)));
+}
+
+/// A new alarm closes the form, and what was typed is there afterwards; the beacon that went ACTIVE
+/// meanwhile is entered nowhere.
+#[test]
+fn an_alarm_comes_before_the_muster() {
+    let mut stage = scenes::stage("unlisted");
+    stage.press(Action::Enrol);
+    stage.fill_in(&["Guest"]);
+    stage.overboard(scenes::MATE, 0);
+    stage.pass(20);
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("MATE OVERBOARD") && !text.contains("Enter beacon"), "{text}");
+    stage.press(Action::Enrol);
+    assert!(!shown(&stage, (80, 24)).contains("Enter beacon"));
+    let mut stage = scenes::stage("enrol_asked");
+    stage.overboard_unseen(scenes::STRANGER, 20);
+    assert_eq!(stage.press(Action::Confirm), None);
+}
+
+/// Nothing but a sure TEST of a beacon on no list is offered; a rehearsal, a replay and a watch without
+/// a file say why not.
+#[test]
+fn only_what_was_heard_as_test_may_be_entered() {
+    for name in ["test", "test_presumed", "test_too_long", "presumed_active", "three", "quiet"] {
+        let mut stage = scenes::stage(name);
+        stage.press(Action::Enrol);
+        let text = shown(&stage, (80, 24));
+        assert!(!text.contains("Enter beacon") && !text.contains("[e]"), "{name}\n{text}");
+    }
+    let refused = |mut stage: Stage, part: &str| {
+        stage.press(Action::Enrol);
+        let text = shown(&stage, (80, 24));
+        assert!(text.contains(part) && !text.contains("Enter beacon"), "{part}\n{text}");
+    };
+    let mut stage = scenes::stage("unlisted");
+    stage.screen.parts.as_mut().unwrap().muster_file = None;
+    refused(stage, "without a configuration file");
+    let mut stage = scenes::stage("unlisted");
+    stage.screen.replay = scenes::stage("replay_held").screen.replay;
+    refused(stage, "A replay enters nothing");
+    let mut stage = Stage::new();
+    stage.drill = true;
+    stage.pass(20);
+    stage.tested(scenes::STRANGER, Some("MOB TEST"), 15);
+    stage.pass(11);
+    refused(stage, "a rehearsal: it enters nothing");
 }
 
 /// A point too many is an emergency all the same, and says what to do.

@@ -94,6 +94,7 @@ fn plan(port: u16, folder: Option<PathBuf>) -> Plan {
         hooks: Vec::new(),
         keeps_logbook: folder.is_some(),
         folder,
+        configuration: None,
         record: None,
         door: None,
         watchkeeper: None,

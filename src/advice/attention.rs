@@ -1,9 +1,12 @@
 //! What a person looks at and acts on: which casualty, which alert.
 
-use crate::watch::{Alert, BeaconView, CasualtyId, Picture, Priority, Rehearsed, State};
+use crate::beacon::ANOTHER_BURST;
+use crate::watch::{
+    Alert, BeaconView, CasualtyId, Mode, Picture, Priority, Reception, Rehearsed, State,
+};
 
 /// The casualty or beacon that is shown large: the selected one, else the first that nobody has
-/// taken note of, else the first.
+/// taken note of, else the first; of tests the one that began last.
 pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&BeaconView> {
     let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
     let chosen = casualties.clone().find(|beacon| Some(beacon.id) == selected);
@@ -12,7 +15,21 @@ pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option
     };
     chosen
         .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
-        .or_else(|| picture.beacons.first())
+        .or_else(|| match picture.beacons.first() {
+            Some(first) if is_test(first) => latest_test(picture),
+            first => first,
+        })
+}
+
+/// The test that began last: of several beacons that are tested one after the other, the one that is
+/// being tested now.
+fn latest_test(picture: &Picture) -> Option<&BeaconView> {
+    let began = |it: &&BeaconView| last_burst(it).map(|it| it.at).min();
+    picture.beacons.iter().filter(|it| is_test(it)).max_by_key(began)
+}
+
+fn is_test(beacon: &BeaconView) -> bool {
+    matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
 }
 
 /// The alert that a person acts on: the most urgent unacknowledged one of what is in view, else the
@@ -89,4 +106,9 @@ pub fn is_unacknowledged(alert: &Alert) -> bool {
 /// The most urgent alert that nobody has taken note of.
 pub fn unacknowledged(picture: &Picture) -> Option<&Alert> {
     picture.alerts.iter().filter(|alert| is_unacknowledged(alert)).max_by_key(|a| a.priority)
+}
+
+/// What was heard of a beacon's last burst.
+pub fn last_burst(beacon: &BeaconView) -> impl Iterator<Item = &Reception> {
+    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= ANOTHER_BURST)
 }

@@ -18,12 +18,12 @@ use serde::Serialize;
 
 pub use attention::{
     alert_in_view, beacon_in_view, counted, flashes, incident_in_view, is_stranger,
-    is_unacknowledged, next_casualty, rehearsal_known, unacknowledged,
+    is_unacknowledged, last_burst, next_casualty, rehearsal_known, unacknowledged,
 };
 pub use reality::Reality;
 pub use situation::{
-    Situation, Subject, alarm_about_no_beacon, all_declared_safe, deafness, ended, last_burst,
-    still_heard, subject,
+    Situation, Subject, alarm_about_no_beacon, all_declared_safe, deafness, ended, still_heard,
+    subject,
 };
 pub use speech::{Calls, Speaker, Vessel, people_in_danger, somebody_is_in_danger};
 pub use step::{Step, leg_now};

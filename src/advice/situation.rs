@@ -7,11 +7,8 @@ use serde::Serialize;
 use super::Reality;
 use super::attention::{beacon_in_view, unacknowledged};
 use super::words::{self, headline_name};
-use crate::beacon::ANOTHER_BURST;
 use crate::time::seconds;
-use crate::watch::{
-    Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority, Reception,
-};
+use crate::watch::{Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority};
 
 /// A test is looked at for this long after its last message. Our own.
 const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
@@ -202,9 +199,4 @@ pub fn ended(picture: &Picture, alert: &Alert) -> String {
         }
         _ => format!("Ended: {}", alert.text),
     }
-}
-
-/// What was heard of a beacon's last burst.
-pub fn last_burst(beacon: &BeaconView) -> impl Iterator<Item = &Reception> {
-    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= ANOTHER_BURST)
 }

@@ -9,6 +9,7 @@ use super::plan::Plan;
 use crate::edge::input::{self, Arrival, Important, Retry};
 use crate::edge::{Claims, Clock, Holder, InputUri};
 use crate::frontend::Frontend;
+use crate::mmsi::Mmsi;
 use crate::watch::Input;
 use crate::wire::InputId;
 
@@ -89,6 +90,11 @@ impl Inputs {
             let (name, uri) = (name.clone(), uri.clone());
             self.open.push(Opened { number, id, name, uri, task });
         }
+    }
+
+    /// The beacons of the muster are others from now on.
+    pub(super) fn set_important(&self, beacons: impl Iterator<Item = Mmsi>) {
+        self.important.set(beacons);
     }
 
     /// The input that has this to say, unless it was closed meanwhile.

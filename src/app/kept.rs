@@ -470,6 +470,7 @@ mod tests {
                 hooks: Vec::new(),
                 keeps_logbook,
                 folder: Some(folder.path().to_owned()),
+                configuration: None,
                 record: None,
                 door: None,
                 watchkeeper: None,

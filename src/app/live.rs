@@ -13,6 +13,7 @@ use super::resume::{Found, Left};
 use super::services::Services;
 use super::signals::{HangUp, end_signal, ping};
 use super::{Error, resume};
+use crate::config::Enrolment;
 use crate::edge::input::{Arrival, What};
 use crate::edge::{Clock, Service};
 use crate::frontend::{Context, Frontend, Request};
@@ -353,6 +354,14 @@ impl<F: Frontend> Live<'_, F> {
                 self.services.note(text, &self.watch, stamp);
                 Command::Present
             }
+            Request::Enrol(new) => {
+                self.services.look_at_new(new);
+                Command::Present
+            }
+            Request::Enter(new) => {
+                self.services.enter_new(new, self.front.who());
+                Command::Present
+            }
             Request::SoundCheck => {
                 self.services.check_sound();
                 Command::Present
@@ -369,6 +378,12 @@ impl<F: Frontend> Live<'_, F> {
         if matches!(notice, Notice::Ring) {
             self.front.ring();
         }
+        if let Notice::Enrolled(new, answer) = notice {
+            if let Some(new) = self.services.on_enrolled(new, answer, &self.watch, stamp) {
+                self.on_enrolled(new);
+            }
+            return Ok(());
+        }
         if let Notice::Before(Found::LeftOpen(Some(incidents))) = notice {
             // Not all that is above the number it began after: who could not read the logbook
             // before, either, and whose clock was ahead, has given higher ones.
@@ -384,6 +399,15 @@ impl<F: Frontend> Live<'_, F> {
             Some(body) => self.tell(&Event { at: stamp.utc, body }),
             None => Ok(()),
         }
+    }
+
+    /// A beacon is in the muster now: whoever goes by the muster knows it at once.
+    fn on_enrolled(&mut self, new: Enrolment) {
+        self.front.enrolled(new.mmsi, new.jacket.is_some());
+        let mut settings = self.watch.settings().clone();
+        settings.muster.insert(new.mmsi, new.holder);
+        self.inputs.set_important(settings.ours());
+        self.watch.set(settings, self.clock.now());
     }
 
     /// Goes on by another plan; what is open and heard stays.

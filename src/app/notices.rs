@@ -2,11 +2,12 @@
 
 use std::io;
 
+use super::enrol::Answer;
 use super::entries::damaged;
 use super::resume::Found;
 use crate::capture;
 use crate::edge::{HookReport, SounderReport};
-use crate::frontend::Parts;
+use crate::frontend::{NewBeacon, Parts};
 use crate::logbook;
 use crate::watch::{EventBody, Part};
 
@@ -26,6 +27,8 @@ pub(super) enum Notice {
     Before(Found),
     /// What became of the route of a search.
     Route(String),
+    /// What the configuration file said to a beacon that was to be entered.
+    Enrolled(NewBeacon, Answer),
     /// The terminal's bell is to be rung.
     Ring,
 }
@@ -45,7 +48,9 @@ impl Notice {
     pub(super) fn show(self, parts: &mut Parts) -> (Vec<Fault>, Option<EventBody>) {
         let logged = self.committed();
         match self {
-            Self::Ring | Self::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
+            Self::Ring | Self::Enrolled(..) | Self::Before(Found::LeftOpen(_) | Found::NotYet) => {
+                (Vec::new(), None)
+            }
             Self::Before(Found::Failed(why)) => {
                 let why = format!("what was open before cannot be read: {why}");
                 (vec![(Part::OldEntries, Some(why))], None)

@@ -21,6 +21,8 @@ pub struct Plan {
     pub keeps_logbook: bool,
     /// Where the logbook and the recordings are; `None` if no such place is known.
     pub folder: Option<PathBuf>,
+    /// The configuration file, in which a new beacon can be entered.
+    pub configuration: Option<PathBuf>,
     /// How much is recorded; nothing if `None`.
     pub record: Option<Retention>,
     /// Where the watch can be looked at by others on this computer.

@@ -346,6 +346,8 @@ impl Playback {
             | Request::Present
             | Request::Export(_)
             | Request::Note(_)
+            | Request::Enrol(_)
+            | Request::Enter(_)
             | Request::SoundCheck => {}
         }
         if self.anchor.is_some() {

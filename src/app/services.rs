@@ -4,20 +4,23 @@
 use std::fs::File;
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
 use super::Error;
+use super::enrol::{Answer, Enroller};
 use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
 use super::notices::{Fault, Notice};
 use super::plan::Plan;
 use super::resume::Found;
 use crate::capture::{self, Recorder};
+use crate::config::Enrolment;
 use crate::edge::{
     Clock, Hooks, Instance, Sounder, SounderReport, SounderSettings, Sounding, Taken,
 };
-use crate::frontend::Parts;
+use crate::frontend::{Enrolled, NewBeacon, Parts};
 use crate::gpx;
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::navigation::{Leg, Position, range_and_bearing};
@@ -49,6 +52,7 @@ pub(super) struct Services {
     watchkeeper: Option<String>,
     /// Entries that were told to be damaged.
     damaged: Vec<i64>,
+    enroller: Enroller,
     folder: Option<PathBuf>,
     clock: Clock,
     notices: UnboundedSender<Notice>,
@@ -94,6 +98,9 @@ impl Services {
         });
         let sounder = sounder.map_err(|why| notices.send(Notice::NoSounder(why))).ok();
         let tx = notices.clone();
+        let told = move |new, answer| drop(tx.send(Notice::Enrolled(new, answer)));
+        let enroller = Enroller::new(plan.configuration.clone(), Arc::new(told));
+        let tx = notices.clone();
         let hooks = Hooks::start(plan.hooks.clone(), clock, move |report| {
             let _ = tx.send(Notice::Hook(report));
         });
@@ -109,8 +116,9 @@ impl Services {
                 keeps_logbook: false,
                 logbook: "none".to_owned(),
                 recording: "off".to_owned(),
-                route: String::new(),
+                ..Parts::default()
             },
+            enroller,
             watchkeeper: plan.watchkeeper.clone(),
             damaged: Vec::new(),
             folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
@@ -119,6 +127,7 @@ impl Services {
             position_due: clock.now().at,
             position: None,
         };
+        services.parts.muster_file = services.enroller.file();
         match &plan.folder {
             _ if !plan.keeps_logbook => {}
             Some(folder) => services.open_logbook(folder, plan),
@@ -291,6 +300,36 @@ impl Services {
     pub(super) fn note(&self, text: String, watch: &Watch, now: Stamp) {
         let who = self.watchkeeper.as_deref();
         self.write(Draft::operator(Act::Remark, text, who, &moment(watch, now)), now);
+    }
+
+    /// Looks whether a beacon can be entered in the muster.
+    pub(super) fn look_at_new(&mut self, new: NewBeacon) {
+        let seen = self.enroller.look(new.clone());
+        self.parts.enrolled = Some((new, seen));
+    }
+
+    /// Enters it with the lines that were shown.
+    pub(super) fn enter_new(&mut self, new: NewBeacon, by: Option<&str>) {
+        let seen = self.enroller.write(new.clone(), by);
+        self.parts.enrolled = Some((new, seen));
+    }
+
+    /// Takes what the configuration file said to it. The beacon, if it is in the muster now.
+    pub(super) fn on_enrolled(
+        &mut self,
+        new: NewBeacon,
+        answer: Answer,
+        watch: &Watch,
+        now: Stamp,
+    ) -> Option<Enrolment> {
+        let (seen, written) = self.enroller.take(&new, answer);
+        if let (Enrolled::Entered(text), Some((_, by))) = (&seen, &written) {
+            let by = by.as_deref().or(self.watchkeeper.as_deref());
+            let entry = Draft::operator(Act::Enrolled, text, by, &moment(watch, now));
+            self.write(Draft { mmsi: Some(new.mmsi), ..entry }, now);
+        }
+        self.parts.enrolled = Some((new, seen));
+        written.map(|(enrolment, _)| enrolment)
     }
 
     fn write(&self, mut draft: Draft, now: Stamp) {

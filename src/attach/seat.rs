@@ -85,9 +85,7 @@ impl Seat {
     /// Draws a frame. Whether it could be.
     pub(super) fn draw(&mut self, picture: &Rc<Picture>, parts: Option<&Parts>, now: Mono) -> bool {
         self.screen.lit = Pace::is_lit(flashes(picture), now);
-        if self.screen.parts.as_ref() != parts {
-            self.screen.parts = parts.cloned();
-        }
+        self.screen.set_parts(parts);
         self.screen.turn_to_new_alarm();
         self.screen.look(picture);
         let screen = &self.screen;

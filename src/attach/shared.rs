@@ -15,6 +15,7 @@ use super::seat::Seat;
 use crate::advice::Vessel;
 use crate::edge::{Clock, Door};
 use crate::frontend::{Context, Frontend, Request};
+use crate::mmsi::Mmsi;
 use crate::screen::{FRAME, Screen, Theme};
 use crate::time::Stamp;
 use crate::watch::{Event, EventBody, Input, Watch};
@@ -206,6 +207,16 @@ impl<F: Frontend> Frontend for Shared<F> {
         self.listeners.overhear(input, what);
         if let Some(own) = &mut self.own {
             own.overhear(input, what);
+        }
+    }
+
+    fn enrolled(&mut self, beacon: Mmsi, fitted: bool) {
+        if let Some(own) = &mut self.own {
+            own.enrolled(beacon, fitted);
+        }
+        let seats = self.seats.iter_mut().map(|seat| &mut seat.screen);
+        for screen in seats.chain([&mut self.before]) {
+            screen.vessel.beacons.insert(beacon, fitted);
         }
     }
 

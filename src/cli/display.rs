@@ -11,6 +11,7 @@ use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, remembered};
 use crate::frontend::{Context, Frontend, Request};
+use crate::mmsi::Mmsi;
 use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
 use crate::thread;
 use crate::time::Stamp;
@@ -188,9 +189,7 @@ impl Frontend for Display {
         if self.screen.replay.as_ref() != replay {
             self.screen.replay = replay.cloned();
         }
-        if self.screen.parts.as_ref() != parts {
-            self.screen.parts = parts.cloned();
-        }
+        self.screen.set_parts(parts);
         self.screen.turn_to_new_alarm();
         self.screen.look(&picture);
         let panics = self.test_panic && !picture.alerts.is_empty();
@@ -253,6 +252,11 @@ impl Frontend for Display {
 
     fn recall(&mut self, event: &Event) {
         self.screen.recall(event);
+        self.pace.stale = true;
+    }
+
+    fn enrolled(&mut self, beacon: Mmsi, fitted: bool) {
+        self.screen.vessel.beacons.insert(beacon, fitted);
         self.pace.stale = true;
     }
 

@@ -42,11 +42,12 @@ pub struct WatchArgs {
 
 /// Keeps the watch until it is ended.
 pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> {
-    let config = super::configuration(common)?;
+    let (config, file) = super::configuration_file(common)?.unzip();
+    let config = config.unwrap_or_default();
     if args.sound_check {
         return super::sound_check::run(&config, common);
     }
-    let plan = plan(args, &config)?;
+    let plan = Plan { configuration: file, ..plan(args, &config)? };
     let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
     if super::wants_screen(args.headless || typed, common) {
         let display = super::display(&config)?;
@@ -166,6 +167,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         hooks: config.hooks.iter().map(hook).collect(),
         keeps_logbook: true,
         folder: super::logbook_folder(args.storage.as_deref(), config).ok(),
+        configuration: None,
         record: (config.storage.record && !args.no_record).then_some(keep),
         door: None,
         watchkeeper: args.by.clone(),

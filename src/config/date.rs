@@ -30,6 +30,27 @@ impl DueDate {
         self.last_day
     }
 
+    /// A date as it is read off a label by a person: as in the configuration, or the month before
+    /// the year, as `05/2029` or `5.2029`.
+    ///
+    /// # Errors
+    /// A text that is neither. Two figures of a year are none: `05/29` may be a day.
+    pub fn of_label(text: &str) -> Result<Self, NotADate> {
+        let turned = || {
+            let (month, year) = text.split_once(['/', '.', '-', ' '])?;
+            let month = digits(month, 1).or_else(|| digits(month, 2))?;
+            read(&format!("{:04}-{month:02}", digits(year, 4)?))
+        };
+        let slashes = || read(&text.replace(['/', '.'], "-"));
+        read(text).or_else(turned).or_else(slashes).ok_or_else(|| NotADate(text.to_owned()))
+    }
+
+    /// The last day on which it holds, said back: `to the end of May 2029`, `to 14 May 2029`.
+    pub fn words(self) -> String {
+        let form = if self.whole_month { "to the end of %B %Y" } else { "to %-d %B %Y" };
+        self.last_day.format(form).to_string()
+    }
+
     /// The last day of what holds for so many months from it: a month leads to the end of a month.
     /// `None` after the year 9999.
     pub fn months_after(self, months: u32) -> Option<NaiveDate> {
@@ -118,6 +139,27 @@ mod tests {
             let date: DueDate = text.parse().unwrap();
             assert_eq!(date.last_day().to_string(), last);
             assert_eq!(date.to_string(), text);
+        }
+    }
+
+    #[test]
+    fn a_label_is_read_and_said_back() {
+        for (text, read, said) in [
+            ("2029-05", "2029-05", "to the end of May 2029"),
+            ("05/2029", "2029-05", "to the end of May 2029"),
+            ("5/2029", "2029-05", "to the end of May 2029"),
+            ("12.2030", "2030-12", "to the end of December 2030"),
+            ("05 2029", "2029-05", "to the end of May 2029"),
+            ("2029/05", "2029-05", "to the end of May 2029"),
+            ("2029-05-14", "2029-05-14", "to 14 May 2029"),
+        ] {
+            let date = DueDate::of_label(text).unwrap();
+            assert_eq!((date.to_string().as_str(), date.words().as_str()), (read, said), "{text}");
+        }
+        for text in
+            ["", "05/29", "13/2029", "0/2029", "05/06/2029", "2029", "14/05/2029", "May 2029"]
+        {
+            assert!(DueDate::of_label(text).is_err(), "{text}");
         }
     }
 

@@ -125,6 +125,8 @@ pub enum Act {
     Muted,
     /// Let all be heard again that was muted.
     Unmuted,
+    /// Entered a beacon in the muster.
+    Enrolled,
     /// Wrote a remark.
     Remark,
 }

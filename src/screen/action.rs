@@ -15,6 +15,8 @@ pub enum Action {
     MarkOverboard,
     /// The beacon in view and the point it is taken for are two persons.
     Part,
+    /// Enter the beacon in view in the muster.
+    Enrol,
     /// Enter own position by hand.
     PlaceShip,
     /// Write a remark into the logbook.

@@ -3,6 +3,7 @@
 //! *Invariant:* nothing is done of a form before its last field is taken.
 
 use super::action::Action;
+use crate::mmsi::Mmsi;
 use crate::text;
 
 /// No field takes more characters. Our own.
@@ -18,6 +19,8 @@ pub(super) enum Purpose {
     PlaceShip,
     /// A remark for the logbook.
     Note,
+    /// Enter this beacon in the muster.
+    Enrol(Mmsi),
     /// End the watch though somebody is in danger.
     End,
 }
@@ -66,6 +69,11 @@ impl Form {
     /// A form of at least one field.
     pub(super) fn new(purpose: Purpose, title: impl Into<String>, fields: Vec<Field>) -> Self {
         Self { purpose, title: title.into(), fields, present: 0, wrong: None }
+    }
+
+    /// The same to be filled in again from this field on, what was typed being kept.
+    pub(super) fn again(self, field: usize, wrong: Option<String>) -> Self {
+        Self { present: field.min(self.fields.len().saturating_sub(1)), wrong, ..self }
     }
 
     /// Takes a key. A field that is wrong is not left but by Esc.

@@ -15,6 +15,8 @@ pub enum When {
     Open,
     /// With two casualties or more.
     Several,
+    /// With a test of a beacon that is on no list, in a live watch.
+    Unlisted,
     /// With somebody in danger.
     Danger,
     /// With a beacon that is taken for a point set by hand, in a live watch.
@@ -118,6 +120,14 @@ pub const KEYS: &[Key] = {
             "two people",
             W::Joined,
             "part a beacon from the point it is taken for: two people; asks",
+        ),
+        key(
+            Char('e'),
+            "e",
+            A::Enrol,
+            "enter in muster",
+            W::Unlisted,
+            "enter a beacon that is on no list, heard as TEST, in the muster; asks",
         ),
         key(
             Char('w'),

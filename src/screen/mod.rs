@@ -14,6 +14,7 @@
 
 mod action;
 mod digits;
+mod enrol;
 mod form;
 mod history;
 mod keys;
@@ -43,6 +44,7 @@ use crate::frontend::{Parts, ReplayState, Request};
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
+use enrol::Asked;
 use form::Form;
 use question::Question;
 use recent::Recent;
@@ -85,6 +87,10 @@ pub struct Screen {
     details: bool,
     asking: Option<Question>,
     form: Option<Form>,
+    /// What the configuration file is asked about.
+    asked: Option<Asked>,
+    /// What was typed when an alarm came in.
+    typed: Option<Form>,
     recent: Recent,
     calls: Calls,
     sheet: sheet::Sheet,
@@ -118,7 +124,7 @@ impl Screen {
         if std::mem::take(&mut self.new_alarm) {
             (self.page, self.selected, self.asking) = (Page::Watch, None, None);
             // The next key is meant for the alarm.
-            self.form = None;
+            self.put_form_away();
         }
     }
 
@@ -153,8 +159,13 @@ impl Screen {
         if let Some(asked) = self.asking.take() {
             return self.answer(asked, action, picture);
         }
+        if self.asked.is_some() {
+            self.wait_for_file(action);
+            return None;
+        }
         match action {
             Action::PlaceShip if self.replay.is_none() => self.ask_for_position(),
+            Action::Enrol => self.ask_to_enrol(picture),
             Action::Note if self.replay.is_none() => self.ask_for_note(),
             Action::Seas
                 if self.replay.is_none()

@@ -10,7 +10,7 @@
 use super::form::{Field, Form, Progress, Purpose};
 use super::{Action, Page, Screen};
 use crate::advice::{Reality, headline_name, people_in_danger};
-use crate::frontend::Request;
+use crate::frontend::{NewBeacon, Request};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Position, Seas};
 use crate::watch::{AlertId, BeaconView, Command, Muted, Picture};
@@ -39,6 +39,8 @@ pub(super) enum Question {
     Unmute,
     /// How high the seas are.
     Seas,
+    /// Enter this beacon in the muster with these lines.
+    Enter(NewBeacon, Vec<String>),
     /// None: what was wanted cannot be, and why.
     Refused(&'static str),
 }
@@ -101,6 +103,9 @@ impl Screen {
                 (!unseen).then_some(Request::Quit)
             }
             (Action::Confirm, Question::Over(id)) => Some(Request::Command(Command::Resolve(id))),
+            (action, Question::Enter(new, _)) => {
+                self.enter_new(new, action == Action::Confirm, picture)
+            }
             (Action::Confirm, Question::Part(mmsi)) => Some(Request::Command(Command::Part(mmsi))),
             (Action::Confirm, Question::Mute(what)) => Some(Request::Command(Command::Mute(what))),
             (Action::Choice(number), Question::Seas) => {
@@ -144,12 +149,15 @@ impl Screen {
                 self.form = None;
                 None
             }
-            Progress::Filled => self.form.take().and_then(|form| self.filled(&form)),
+            Progress::Filled => self.form.take().and_then(|form| self.filled(form)),
         }
     }
 
     /// What a filled form asks for.
-    fn filled(&self, form: &Form) -> Option<Request> {
+    fn filled(&mut self, form: Form) -> Option<Request> {
+        if let Purpose::Enrol(mmsi) = form.purpose {
+            return self.look_at_new(mmsi, form);
+        }
         let texts = form.texts();
         let first = texts.first()?;
         match form.purpose {
@@ -157,6 +165,7 @@ impl Screen {
                 Some(Request::Command(Command::PlaceShip(Position::parse(first).ok()?)))
             }
             Purpose::Note => Some(Request::Note((*first).to_owned())),
+            Purpose::Enrol(_) => None,
             // An alarm that nobody has seen yet is none that they meant.
             Purpose::End => (!self.new_alarm).then_some(Request::Quit),
         }

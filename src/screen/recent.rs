@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 use crate::advice;
+use crate::mmsi::Mmsi;
 use crate::navigation::{LegNumber, Position};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
@@ -21,6 +22,8 @@ enum What {
     Passed(NauticalMiles),
     /// Onto the next leg, as is to be read.
     Turned(String),
+    /// It was entered in the muster, as this says.
+    Entered(String),
     /// It is taken for the one who was marked by hand then.
     Joined(Utc),
     /// There.
@@ -43,6 +46,8 @@ pub(super) struct Recent {
     legs: BTreeMap<CasualtyId, LegNumber>,
     /// Beacons that were taken for a point set by hand when they were looked at last.
     joined: BTreeSet<CasualtyId>,
+    /// Entered since it was looked at last.
+    entered: Option<(CasualtyId, String)>,
 }
 
 impl Recent {
@@ -88,6 +93,14 @@ impl Recent {
             }
         }
         self.joined = joined;
+        if let Some((about, text)) = self.entered.take() {
+            self.note(Happening { at: picture.now.utc, about, what: What::Entered(text) });
+        }
+    }
+
+    /// A beacon was entered in the muster, as the text says.
+    pub(super) fn entered(&mut self, mmsi: Mmsi, text: &str) {
+        self.entered = Some((CasualtyId::Beacon(mmsi), text.to_owned()));
     }
 
     fn note(&mut self, happening: Happening) {
@@ -114,6 +127,7 @@ impl Recent {
                 let at = at.trim_end_matches('Z');
                 Some(match &it.what {
                     What::Passed(range) => format!("{at} passed {name} at {range}"),
+                    What::Entered(text) => format!("{at} {text}"),
                     What::Joined(marked) => {
                         let marked = marked.clock();
                         let marked = marked.trim_end_matches('Z');

@@ -190,6 +190,11 @@ impl Watch {
         self.settle();
     }
 
+    /// What it goes by.
+    pub const fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
     /// The input with this name, new if need be.
     pub fn input(&mut self, name: &str) -> InputId {
         self.inputs.enter(name)

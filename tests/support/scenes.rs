@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::advice::Vessel;
-use overside::frontend::{Parts, ReplayState, Request};
+use overside::frontend::{Enrolled, NewBeacon, Parts, ReplayState, Request};
 use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
@@ -166,6 +166,24 @@ impl Stage {
         request
     }
 
+    /// Types into the fields of a form, one after the other. What it asks for.
+    pub fn fill_in(&mut self, texts: &[&str]) -> Option<Request> {
+        let mut request = None;
+        for text in texts {
+            for c in text.chars() {
+                self.press(Action::Typed(c));
+            }
+            request = self.press(Action::Enter);
+        }
+        request
+    }
+
+    /// What has become of a beacon that was to be entered in the muster.
+    pub fn seen(&mut self, new: NewBeacon, seen: Enrolled) {
+        let parts = Parts { enrolled: Some((new, seen)), ..parts() };
+        self.screen.set_parts(Some(&parts));
+    }
+
     /// Somebody goes over the side now, with a beacon that begins 10 s later and finds its position
     /// in so many seconds.
     pub fn overboard(&mut self, mmsi: u32, no_fix_s: u64) {
@@ -316,6 +334,9 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "wrong_rate_deaf", stage: || wrong_rate(90) },
     Scene { name: "one_input_silent", stage: one_input_silent },
     Scene { name: "test", stage: || tested(Some("MOB TEST"), 11) },
+    Scene { name: "unlisted", stage: unlisted },
+    Scene { name: "enrolling", stage: enrolling },
+    Scene { name: "enrol_asked", stage: enrol_asked },
     Scene { name: "test_presumed", stage: || tested(None, 6) },
     Scene { name: "test_too_long", stage: || tested(None, 140) },
     Scene { name: "presumed_active", stage: presumed_active },
@@ -435,7 +456,8 @@ fn parts() -> Parts {
         keeps_logbook: true,
         logbook: "entry 112 at 02:00:00Z".to_owned(),
         recording: "on".to_owned(),
-        route: String::new(),
+        muster_file: Some("overside.toml".to_owned()),
+        ..Parts::default()
     }
 }
 
@@ -549,6 +571,49 @@ fn tested(word: Option<&'static str>, seconds: u64) -> Stage {
     let mut stage = sailing();
     stage.tested(SKIPPER, word, 15);
     stage.pass(seconds);
+    stage
+}
+
+/// A beacon that is on no list is tested.
+fn unlisted() -> Stage {
+    let mut stage = sailing();
+    stage.tested(STRANGER, Some("MOB TEST"), 15);
+    stage.pass(11);
+    stage
+}
+
+/// It is being entered in the muster: the battery's date could not be read.
+fn enrolling() -> Stage {
+    let mut stage = unlisted();
+    stage.press(Action::Enrol);
+    let Some(Request::Enrol(new)) = stage.fill_in(&["Guest", "jacket 4", "May 2029"]) else {
+        panic!("a form that is filled asks for nothing")
+    };
+    let why = "not understood: write 2029-05, 05/2029 or 2029-05-14".to_owned();
+    stage.seen(new, Enrolled::Refused(2, why));
+    stage
+}
+
+/// What is to be added to the configuration file is shown.
+fn enrol_asked() -> Stage {
+    let mut stage = unlisted();
+    stage.press(Action::Enrol);
+    let Some(Request::Enrol(new)) = stage.fill_in(&["Guest", "jacket 4", "05/2029"]) else {
+        panic!("a form that is filled asks for nothing")
+    };
+    let lines = [
+        "[[person]]",
+        "name = \"Guest\"",
+        "[[lifejacket]]",
+        "name = \"jacket 4\"",
+        "[[beacon]]",
+        "mmsi = 972000091",
+        "holder = \"Guest\"",
+        "fitted_to = \"jacket 4\"",
+        "battery_expires = \"2029-05\"",
+        "battery to the end of May 2029",
+    ];
+    stage.seen(new, Enrolled::Proposed(lines.map(str::to_owned).to_vec()));
     stage
 }
 

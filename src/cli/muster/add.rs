@@ -1,11 +1,10 @@
 //! `overside muster add`: a beacon into the configuration file, typed or heard.
 
-use std::fs;
 use std::io::{self, IsTerminal as _};
 
 use super::{Common, Error, ExitCode, listen, say};
+use crate::app::Proposal;
 use crate::config::{DueDate, Enrolment, NotEntered, check_free, check_name};
-use crate::edge::rewrite;
 use crate::mmsi::Mmsi;
 use crate::text::printable;
 
@@ -74,24 +73,18 @@ pub(super) fn run(args: &AddArgs, common: &Common) -> Result<ExitCode, Error> {
         test_every_months: args.test_every,
         dsc_mmsi: args.dsc_mmsi,
     };
+    let name = path.display().to_string();
     // As it is now: listening may have taken a while.
-    let before = fs::read_to_string(&path).map_err(|why| Error::unreadable(&path, &why))?;
-    let lines = new.lines(&before, &path).map_err(refused)?;
-    let name = path.display();
-    say(&format!("To be added to {name}:\n{}", printable_lines(&lines)));
+    let proposal = Proposal::look(new, path).map_err(refused)?;
+    say(&format!("To be added to {name}:\n{}", printable_lines(&proposal.lines)));
     if asks && !ask("Write it? y, or Enter for no", |text| Ok(text.eq_ignore_ascii_case("y")))? {
         say("nothing was written");
         return Ok(ExitCode::Finding);
     }
-    rewrite(&path, &before, &format!("{before}{lines}")).map_err(|why| {
-        Error::new(
-            format!("{name} was not written: {why}"),
-            "check who may write the file and its folder, and run it again",
-        )
-    })?;
+    proposal.write().map_err(refused)?;
     say(&format!(
         "beacon {} is in the muster; a watch that runs headless reads it again at SIGHUP",
-        new.mmsi
+        proposal.new.mmsi
     ));
     Ok(ExitCode::Done)
 }
@@ -113,8 +106,7 @@ fn fill_in(new: &mut AddArgs) -> Result<(), Error> {
     }
     if new.battery.is_none() {
         new.battery = ask("Battery date on the label, as 2029-05 (Enter: not known)", |text| {
-            let date =
-                |text: &str| text.parse().map_err(|why: crate::config::NotADate| why.to_string());
+            let date = |text: &str| DueDate::of_label(text).map_err(|why| why.to_string());
             (!text.is_empty()).then(|| date(text)).transpose()
         })?;
     }

@@ -41,6 +41,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
         hooks: Vec::new(),
         keeps_logbook: false,
         folder: None,
+        configuration: None,
         record: None,
         watchkeeper: None,
         door: None,

@@ -192,6 +192,7 @@ fn live(
         hooks: Vec::new(),
         keeps_logbook: false,
         folder: None,
+        configuration: None,
         record: None,
         door: None,
         watchkeeper: None,

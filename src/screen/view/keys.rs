@@ -9,13 +9,14 @@ use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
 use crate::watch::{Picture, State};
 
 /// The keys that come first where not all fit: what cannot wait, then whom it is about.
-const NEEDED_FIRST: [Action; 8] = [
+const NEEDED_FIRST: [Action; 9] = [
     Action::Acknowledge,
     Action::Voice,
     Action::NextCasualty,
     Action::Silence,
     Action::Resolve,
     Action::Part,
+    Action::Enrol,
     Action::MarkOverboard,
     Action::Who,
 ];
@@ -72,6 +73,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
             .beacon_in_view(picture)
             .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
+        When::Unlisted => screen.replay.is_none() && screen.unlisted_in_view(picture).is_some(),
         When::Joined => screen.replay.is_none() && screen.joined_in_view(picture).is_some(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,
@@ -100,9 +102,12 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
                 && screen.beacon_in_view(picture).is_some_and(|beacon| !beacon.helpers.is_empty())
         }
         Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
-        Action::MarkOverboard | Action::Part | Action::Export | Action::Seas | Action::Note => {
-            screen.page == Page::Watch
-        }
+        Action::MarkOverboard
+        | Action::Part
+        | Action::Enrol
+        | Action::Export
+        | Action::Seas
+        | Action::Note => screen.page == Page::Watch,
         Action::SoundCheck => screen.page == Page::Watch,
         Action::Mute => screen.page == Page::Watch && screen.can_mute(picture),
         Action::History => !matches!(screen.page, Page::History | Page::Voice),

@@ -26,8 +26,14 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     } else if let Some(form) = &screen.form {
         form_panel(pen, area, form);
     } else if let Some(question) = &screen.asking {
-        let lines = [text(question, screen, picture), keys(question).to_owned()];
+        let mut lines = vec![text(question, screen, picture), keys(question).to_owned()];
+        if let Question::Enter(_, added) = question {
+            lines.splice(1..1, added.iter().cloned());
+        }
         panel(pen, area, &lines, Role::WarningBackground);
+    } else if screen.asked.is_some() {
+        let lines = ["Looking at the configuration file".to_owned(), "[esc] back".to_owned()];
+        panel(pen, area, &lines, Role::ReplayBackground);
     }
 }
 
@@ -61,6 +67,10 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
         Question::Seas => {
             "How high are the seas? 1: under 1 m, 2: 1 to 1.5 m, 3: over 1.5 m".to_owned()
         }
+        Question::Enter(..) => {
+            let file = screen.parts.as_ref().and_then(|parts| parts.muster_file.as_deref());
+            format!("To be added to {}:", file.unwrap_or_default())
+        }
         Question::Refused(why) => (*why).to_owned(),
     }
 }
@@ -71,6 +81,7 @@ const fn keys(question: &Question) -> &'static str {
         Question::Mute(_) => "[y] yes, [z] another, any other key: no",
         Question::Seas => "[1] [2] [3], any other key: leave it as it is",
         Question::Refused(_) => "any key: go on",
+        Question::Enter(..) => "[y] write it, any other key: back to what was typed",
         Question::End | Question::Over(_) | Question::Part(_) | Question::Unmute => {
             "[y] yes, any other key: no"
         }

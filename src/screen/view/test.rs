@@ -37,15 +37,21 @@ pub(super) fn draw(
         (Some(position), None) => format!("its position is {position}"),
         (None, _) => "no position yet: it may wait for its fix".to_owned(),
     };
-    pen.put(
-        body,
-        8,
-        2,
-        &format!("{} {}, heard {heard} ago", words::name(beacon), words::identity(beacon)),
-        Role::Text,
-    );
+    pen.put(body, 8, 2, &format!("{}, heard {heard} ago", who(beacon)), Role::Text);
     pen.put(body, 9, 2, &place, Role::Text);
+    if screen.unlisted_in_view(picture).is_some() {
+        pen.put(body, 10, 2, "It is on no list. [e] enter it in the muster", Role::Test);
+    }
     quiet::draw_watch(screen, pen, below(body, 11), picture);
+}
+
+/// Whose beacon it is, and its identity.
+fn who(beacon: &BeaconView) -> String {
+    match beacon.person {
+        Some(_) => format!("{} {}", words::name(beacon), words::identity(beacon)),
+        // Its name is its identity.
+        None => words::name(beacon),
+    }
 }
 
 /// The eight messages of a burst, as they come in.
