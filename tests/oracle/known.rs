@@ -66,7 +66,7 @@ impl Known {
 }
 
 /// Every disagreement that is understood. In each of them the standard is on our side, or leaves it
-/// open and decoder-traps.md says what we decided.
+/// open and `tests/vectors/trap_*.toml` say what we decided.
 pub const DIFFERENCES: &[Known] = &[
     // The crate `ais`.
     ais(
@@ -177,7 +177,7 @@ pub const DIFFERENCES: &[Known] = &[
 const WAITING: &str = "still waiting for parts";
 const COMPLETES: &str = "completes a time of arrival that is given in part, by 1 January and 23:59";
 
-/// Examples of decoder-traps.md: the sentence, who is wrong about it, and in what.
+/// Examples as in `tests/vectors/trap_*.toml`: the sentence, who is wrong about it, and in what.
 pub const TRAPS: &[(&str, Library, &str)] = &[
     ("!AIVDM,1,1,,A,13P7ETP,0*02", Library::NmeaParser, "only_theirs"),
     ("!AIVDM,1,1,,A,13P7ETP01swe7uD,0*64", Library::NmeaParser, "only_theirs"),
