@@ -14,7 +14,7 @@ use crate::watch::{
     OpenBeacon, Rehearsed, State,
 };
 
-/// Nothing older than this is reckoned with: then the clocks are wrong.
+/// Nothing older than this is reckoned with: then the clocks are wrong. Our own.
 pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
 
 /// How long a watch waits for it before it begins: alarms come first.

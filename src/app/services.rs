@@ -28,7 +28,7 @@ use crate::thread;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priority, State, Watch};
 
-/// How often the position is written down, at least (issue: hourly while under way).
+/// How often the position is written down, at least (hourly while under way; our own).
 const POSITION_EVERY: Duration = Duration::from_secs(3600);
 
 /// Faster than this, or further from the last position written down than that, she is under way.

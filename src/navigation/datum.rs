@@ -23,7 +23,8 @@ pub const CIRCLE_95: f64 = 2.447_746_830_680_816;
 const WIND_ERROR: Knots = Knots(0.3);
 pub(super) const CURRENT_ERROR: Knots = Knots(0.3);
 
-/// The current has four parts: tidal, of the sea, made by the wind, and any other.
+/// The current has four parts: tidal, of the sea, made by the wind, and any other (IAMSAR as
+/// transcribed).
 const PARTS_OF_A_CURRENT: f64 = 4.0;
 
 /// Probable error of the leeway of a person in the water, state unknown (IAMSAR volume II, figure
@@ -31,6 +32,7 @@ const PARTS_OF_A_CURRENT: f64 = 4.0;
 const LEEWAY_ERROR: Knots = Knots(0.35);
 
 /// Probable error of a leeway of which not even the wind is known: what it is in 30 knots of it.
+/// Our own.
 const UNKNOWN_LEEWAY: Knots = Knots(0.4);
 
 /// How fast a drift wanders: 0.1 kn in ten minutes, and as the square root of the time. Our own.
@@ -38,9 +40,11 @@ const WANDER_KN: f64 = 0.1;
 const WANDER_IN_S: f64 = 600.0;
 
 /// A drift whose last fix is older than this when the beacon falls silent is not its drift then.
+/// Our own.
 const DRIFT_FRESH: Duration = Duration::from_secs(3 * 60);
 
-/// After this a drift is no better known than the manuals hold any current to be: tides turn.
+/// After this a drift is no better known than the manuals hold any current to be: tides turn. Our
+/// own.
 const DRIFT_HOLDS: Duration = Duration::from_secs(30 * 60);
 
 /// What a datum is made from.

@@ -18,7 +18,7 @@ const WINDOW: Duration = Duration::from_secs(10 * 60);
 /// once a minute (EN 303 098 4.7), and eight messages that tell one position are one fix.
 const ONE_FIX: Duration = Duration::from_secs(45);
 
-/// Fewer fixes, or of a shorter time, make no drift.
+/// Fewer fixes, or of a shorter time, make no drift. Our own.
 const LEAST_FIXES: usize = 3;
 const LEAST_SPAN: Duration = Duration::from_secs(2 * 60);
 
@@ -26,7 +26,7 @@ const LEAST_SPAN: Duration = Duration::from_secs(2 * 60);
 /// Our own.
 pub(super) const FIX_SD_M: f64 = 10.0;
 
-/// Nobody drifts faster than this: such a jump is an error of the position.
+/// Nobody drifts faster than this: such a jump is an error of the position. Our own.
 const FASTEST: Knots = Knots(10.0);
 
 /// How many fixes are kept.

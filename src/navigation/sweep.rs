@@ -74,7 +74,7 @@ impl Seas {
     }
 }
 
-/// What a tired crew still sees.
+/// What a tired crew still sees (US National SAR Manual, volume I, table D-1).
 const TIRED: f64 = 0.9;
 
 /// Those who look out, and how far they see.
@@ -132,7 +132,7 @@ impl Lookout {
     }
 }
 
-/// A strip narrower than a boat is long cannot be steered.
+/// A strip narrower than a boat is long cannot be steered. Our own.
 const LEAST: NauticalMiles = NauticalMiles(0.01);
 
 /// How densely tracks cover an area: sweep width over track spacing (MSC.1/Circ.1311).

@@ -19,7 +19,7 @@ use crate::navigation::{Position, destination, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::wire::ais::{Body, Message, PositionReport, SafetyText};
 
-/// From one message of a burst to the next, in slots.
+/// From one message of a burst to the next, in slots (M.1371-5 annex 9, section 5).
 const INCREMENT: i64 = 75;
 
 /// From the last burst of a cycle to the next cycle: 1 min ± 6 s (EN 303 098 V2.2.1, B.2, as

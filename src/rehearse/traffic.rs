@@ -15,7 +15,7 @@ use crate::wire::ais::{Body, ClassBReport, Dimensions, Message, PositionReport, 
 /// The identity of the first ship: no country has the digits 200 (ITU-R M.585-10).
 const FIRST_MMSI: u32 = 200_000_101;
 
-/// Names and sizes are told this often.
+/// Names and sizes are told this often (M.1371-5 table 1).
 const STATICS_S: f64 = 360.0;
 
 /// A class A unit tells her position with message 1, a class B unit (CS) with message 18.

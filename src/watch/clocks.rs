@@ -11,8 +11,8 @@ use serde::Serialize;
 
 use crate::time::{Mono, Stamp, Utc};
 
-/// How far the two may differ; what lies below is the way of the sentence through the cables. The
-/// issue's figure.
+/// How far the two may differ; what lies below is the way of the sentence through the cables. Our
+/// own.
 pub(super) const CLOCKS_AGREE: Duration = Duration::from_secs(2);
 
 /// How long a source must go evenly before it is believed, or stand before it is said to. Our own.

@@ -50,7 +50,7 @@ pub struct Contact {
 /// Slower than this a ship manoeuvres, drifts or lies: it is not her usual speed. Our own.
 const UNDER_WAY: Knots = Knots(2.0);
 
-/// How much a new speed counts beside all that were before.
+/// How much a new speed counts beside all that were before. Our own.
 const NEW_SHARE: f64 = 0.1;
 
 /// The stations heard, bounded.

@@ -16,7 +16,7 @@ use crate::units::{Degrees, Knots, NauticalMiles};
 /// How many are listed.
 const LISTED: usize = 12;
 
-/// Further than this from the casualty nobody is listed: an hour for a fast ship.
+/// Further than this from the casualty nobody is listed: an hour for a fast ship. Our own.
 const WITHIN: NauticalMiles = NauticalMiles(25.0);
 
 /// A position older than this says nothing of where a moving ship is: two of the longest reporting

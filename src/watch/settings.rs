@@ -80,7 +80,7 @@ pub(super) const EVIDENCE_HOLDS: Duration = beacon::CYCLE;
 /// new series. The margin is our own.
 pub const SELF_TEST_LONGEST: Duration = Duration::from_secs(90);
 
-/// How often the place of a silent casualty is reckoned anew: at least once a minute.
+/// How often the place of a silent casualty is reckoned anew: at least once a minute. Our own.
 pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 
 /// Over a gap longer than this, a datum is reckoned only when the gap has grown by half, and at its
@@ -107,7 +107,7 @@ pub(super) const HAND_POSITION_LOST: Duration = OWN_POSITION_NONE;
 /// An own position older than this is none: no range is made from it. Our own.
 pub(super) const OWN_POSITION_NONE: Duration = Duration::from_secs(10 * 60);
 
-/// How often the ship's place is kept for her track, and for how many places: an hour.
+/// How often the ship's place is kept for her track, and for how many places: an hour. Our own.
 pub(super) const TRACK_STEP: Duration = Duration::from_secs(10);
 pub(super) const TRACK_LIMIT: usize = 360;
 

@@ -6,7 +6,7 @@ use crate::cli::moment;
 use crate::navigation::Pattern;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
-/// A drift says nothing of where somebody is after so long.
+/// A drift says nothing of where somebody is after so long. Our own.
 const LONGEST: Duration = Duration::from_secs(24 * 3600);
 
 /// `12min`, `90s`, `1h30min`.

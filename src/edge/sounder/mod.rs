@@ -29,7 +29,7 @@ const ALARM_AGAIN: Duration = Duration::from_secs(8);
 /// The bell in an emergency: as near to a continuous sound as a bell comes. Our own.
 const BELL_AGAIN: Duration = Duration::from_secs(1);
 
-/// Between two strokes of the bell that belong together.
+/// Between two strokes of the bell that belong together. Our own.
 const STROKE: Duration = Duration::from_millis(300);
 
 /// A way that failed is tried again after this. Our own.

@@ -23,10 +23,11 @@ use super::super::{Basis, Datum, Velocity, Wind};
 use super::Pattern;
 use crate::units::{Degrees, Knots, NauticalMiles};
 
-/// Slower than this the direction of a drift is noise.
+/// Slower than this the direction of a drift is noise. Our own.
 const DRIFTS: Knots = Knots(0.1);
 
 /// A square has at least so many rounds, since the circle grows on the way, and at most so many.
+/// Our own.
 const LEAST_ROUNDS: f64 = 2.0;
 const MOST_ROUNDS: f64 = 3.0;
 

@@ -289,7 +289,7 @@ fn steer_facts(way: &Way) -> Vec<String> {
     }
 }
 
-/// Slower than this the time at the present speed says nothing.
+/// Slower than this the time at the present speed says nothing. Our own.
 const CREEPS: Knots = Knots(1.0);
 
 /// A radius in metres, from a mile on in miles.

@@ -147,7 +147,7 @@ fn reach_lines(screen: &Screen, beacon: &BeaconView) -> impl Iterator<Item = Str
 /// An antenna on an inflated lifejacket, above the water. Our own.
 const BEACON_HEIGHT_M: f64 = 0.2;
 
-/// Less than this between two legs is no turn.
+/// Less than this between two legs is no turn. Our own.
 const STRAIGHT_ON: f64 = 5.0;
 
 /// The present leg of the search and the turn after it; and why this search.
