@@ -619,6 +619,25 @@ fn a_datum_of_leeway_goes_down_the_wind_with_the_current() {
     near(datum.radius95.0, error.0 * 2.0789 + 0.054, 0.002);
 }
 
+/// Drift errors by IAMSAR, as transcribed: 0.3 kn each for the wind and for each part of the current,
+/// of which an unknown one has four, and 0.35 kn for the leeway: 0.55 kn, or 0.76 with an unknown
+/// current. Without a wind the leeway's is 0.4 kn, our own.
+#[test]
+fn a_current_that_nobody_knows_has_four_parts() {
+    let calm = Wind { from: deg(0.0), speed: Knots(0.0) };
+    for (wind, current, error) in
+        [(Some(calm), Some(Velocity::STILL), 0.55), (Some(calm), None, 0.756), (None, None, 0.781)]
+    {
+        let mut datum = Datum::begin(at(50.0, -5.0), Mono::START, None);
+        datum.go_on(seconds(10 * 3600), wind, current);
+        // After ten hours the error of the start is nothing beside it; two lines of the leeway lie
+        // a little apart without any wind.
+        let apart = Leeway::UNKNOWN.branches(deg(0.0), Knots(0.0));
+        let apart = if wind.is_some() { (apart.1 - apart.0).speed().0 / 2.0 } else { 0.0 };
+        near(datum.radius50.0 / 10.0, error + apart, 0.002);
+    }
+}
+
 #[test]
 fn a_datum_of_the_last_position_stays_and_grows_faster() {
     let place = at(50.0, -5.0);
