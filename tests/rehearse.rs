@@ -132,6 +132,8 @@ fn the_text_comes_every_four_minutes_on_both_channels_in_both_variants() {
             if expected.contains(&(number % 8)) {
                 let channels: Vec<char> = found.iter().map(|&(i, _)| burst[i].channel).collect();
                 assert_eq!(channels, ['A', 'B']);
+                // The fifth and the sixth of the eight: from memory.
+                assert_eq!(found.iter().map(|&(i, _)| i).collect::<Vec<_>>(), [4, 5]);
                 assert!(found.iter().all(|&(_, text)| text == "MOB ACTIVE"));
                 for &(index, text) in &found {
                     let AisMessage::SafetyRelatedBroadcastMessage(theirs) = &burst[index].reference
