@@ -57,6 +57,23 @@ fn deafness_is_as_old_as_the_ais_whatever_else_the_receiver_gives() {
 }
 
 #[test]
+fn what_was_heard_and_by_what_is_said_with_its_age() {
+    let words = |scene| Advice::of(&picture(scene), None).ages.unwrap().words();
+    assert!(words("acknowledged").ends_with(" ago"), "{}", words("acknowledged"));
+    assert_eq!(words("marked"), "marked 60 s ago");
+    let mut stage = scenes::stage("quiet");
+    let call = |place| support::sealed(&format!("CDDSC,12,9720000170,12,10,26,{place},0212,,,S,"));
+    stage.line("gnss", &call("0574201035"));
+    stage.pass(5);
+    let words = Advice::of(&stage.picture(), None).ages.unwrap().words();
+    assert!(words.ends_with("heard 5 s ago DSC") && words.contains("old DSC"), "{words}");
+    let mut stage = scenes::stage("quiet");
+    stage.line("gnss", &call(""));
+    let words = Advice::of(&stage.picture(), None).ages.unwrap().words();
+    assert!(words.ends_with("heard 0 s ago DSC"), "{words}");
+}
+
+#[test]
 fn an_old_fix_is_last_known() {
     let place = advice("stale").whereabouts.unwrap();
     assert!(place.is_stale() && place.hold == Hold::LastKnown, "{place:?}");

@@ -64,6 +64,12 @@ pub struct Ages {
     /// Since the ship's own position was; `None` without one.
     #[serde(rename = "own_s", serialize_with = "seconds")]
     pub own: Option<Duration>,
+    /// Its position is that of a DSC call.
+    pub fix_by_call: bool,
+    /// It is heard by a DSC call alone.
+    pub heard_by_call: bool,
+    /// Nothing is heard of it: somebody set the point by hand.
+    pub by_hand: bool,
 }
 
 /// What is said of a beacon of nobody on board.
@@ -124,12 +130,7 @@ impl Advice {
             }),
             real: Some(Reality::of(beacon)),
             whereabouts: Whereabouts::of(picture, beacon),
-            ages: Some(Ages {
-                since: picture.now.at.since(beacon.since.at),
-                heard: picture.now.at.since(beacon.last.at),
-                fix: beacon.fix_age,
-                own: picture.own.age,
-            }),
+            ages: Some(Ages::of(picture, beacon)),
             next: Some(Step::of(picture, selected, beacon)),
         }
     }
@@ -164,12 +165,46 @@ impl Advice {
 }
 
 impl Ages {
+    /// Those of one casualty or beacon.
+    pub fn of(picture: &Picture, beacon: &BeaconView) -> Self {
+        Self {
+            since: picture.now.at.since(beacon.since.at),
+            heard: picture.now.at.since(beacon.last.at),
+            fix: beacon.fix_age,
+            own: picture.own.age,
+            fix_by_call: beacon.fix_by_call,
+            heard_by_call: beacon.is_call(),
+            by_hand: matches!(beacon.id, CasualtyId::Mark(_)),
+        }
+    }
+
     /// How old the position is, and how long ago it was heard.
     pub fn words(&self) -> String {
-        let fix = match self.fix {
-            Some(age) => format!("fix {} old", short_age(age)),
-            None => "age of fix not known".to_owned(),
+        match self.by_hand {
+            true => self.heard_words(),
+            false => format!("{}, {}", self.fix_words(), self.heard_words()),
+        }
+    }
+
+    /// `fix 12 s old`; by what, where it came by a call.
+    pub fn fix_words(&self) -> String {
+        let by = if self.fix_by_call { " DSC" } else { "" };
+        self.fix.map_or("age of fix not known".to_owned(), |age| {
+            format!("fix {} old{by}", short_age(age))
+        })
+    }
+
+    /// `heard 12 s ago`, `marked 12 s ago`; by what, where a call is part of it: the age of a fix that came by DSC is
+    /// another than that of what was heard by AIS.
+    pub fn heard_words(&self) -> String {
+        if self.by_hand {
+            return format!("marked {} ago", short_age(self.heard));
+        }
+        let by = match (self.fix_by_call, self.heard_by_call) {
+            (false, false) => "",
+            (_, true) => " DSC",
+            (true, false) => " AIS",
         };
-        format!("{fix}, heard {} ago", short_age(self.heard))
+        format!("heard {} ago{by}", short_age(self.heard))
     }
 }

@@ -7,7 +7,7 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, details, plot, right_of};
-use crate::advice::{Whereabouts, fix_is_old, headline_name, leg_now, own_is_old};
+use crate::advice::{Ages, Whereabouts, fix_is_old, headline_name, leg_now, own_is_old};
 use crate::navigation::{AheadFrom, Steer, Way, range_and_bearing};
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::watch::{BeaconView, CasualtyId, Picture};
@@ -225,17 +225,17 @@ fn facts(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
 }
 
 fn ages(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
-    let heard = words::short_age(picture.now.at.since(beacon.last.at));
+    let ages = Ages::of(picture, beacon);
     let worry = |is_bad| if is_bad { Role::Warning } else { Role::Text };
     let mut facts = vec![match beacon.id {
-        CasualtyId::Beacon(_) => Fact::new(fix_age(beacon), worry(fix_is_old(beacon.fix_age))),
-        CasualtyId::Mark(_) => Fact::new(format!("marked {heard} ago"), Role::Text),
+        CasualtyId::Beacon(_) => Fact::new(ages.fix_words(), worry(fix_is_old(beacon.fix_age))),
+        CasualtyId::Mark(_) => Fact::new(ages.heard_words(), Role::Text),
     }];
     facts.push(match &beacon.datum {
         Some((datum, _)) => {
             Fact::new(format!("95 % within {}", metres(datum.radius95)), Role::Warning)
         }
-        None => Fact::new(format!("heard {heard} ago{}", heard_by(beacon)), worry(beacon.silent)),
+        None => Fact::new(ages.heard_words(), worry(beacon.silent)),
     });
     if let Some(age) = picture.own.age.filter(|age| own_is_old(*age)) {
         facts.push(Fact::new(format!("own pos. {} old", words::short_age(age)), Role::Warning));
@@ -297,22 +297,6 @@ pub(super) fn metres(range: NauticalMiles) -> String {
     if range.0 < 0.995 { format!("{:.0} m", range.metres()) } else { format!("{:.1} NM", range.0) }
 }
 
-fn fix_age(beacon: &BeaconView) -> String {
-    beacon.fix_age.map_or("age of fix not known".to_owned(), |age| {
-        format!("fix {} old{}", words::short_age(age), if beacon.fix_by_call { " DSC" } else { "" })
-    })
-}
-
-/// By what it was heard, where a call is part of it: the age of a fix that came by DSC is another
-/// than that of what was heard by AIS.
-fn heard_by(beacon: &BeaconView) -> &'static str {
-    match (beacon.fix_by_call, beacon.messages) {
-        (false, _) => "",
-        (true, 0) => " DSC",
-        (true, _) => " AIS",
-    }
-}
-
 /// A word where the numbers would be, and lines right of it.
 fn in_words(pen: &mut Pen<'_>, body: Rect, word: &str, lines: &[(String, Role)]) -> u16 {
     let longest = lines.iter().map(|(line, _)| pen.width(line)).max().unwrap_or_default();
@@ -328,7 +312,6 @@ fn in_words(pen: &mut Pen<'_>, body: Rect, word: &str, lines: &[(String, Role)])
 
 /// The beacon has no position: where to go meanwhile.
 fn no_fix(pen: &mut Pen<'_>, body: Rect, picture: &Picture, beacon: &BeaconView) -> u16 {
-    let heard = words::short_age(picture.now.at.since(beacon.last.at));
     let mut lines = vec![
         ("NO POSITION YET".to_owned(), Role::Digits),
         ("usual within a minute or two".to_owned(), Role::Text),
@@ -345,20 +328,20 @@ fn no_fix(pen: &mut Pen<'_>, body: Rect, picture: &Picture, beacon: &BeaconView)
         lines.push((format!("at {}:{way}", beacon.since.utc.clock()), Role::Digits));
         lines.push((first.to_string(), Role::Text));
     }
-    lines.push((format!("heard {heard} ago"), Role::Text));
+    lines.push((Ages::of(picture, beacon).heard_words(), Role::Text));
     in_words(pen, body, "NO FIX", &lines)
 }
 
 /// The beacon has a position, and the ship has none.
 fn own_not_known(pen: &mut Pen<'_>, body: Rect, picture: &Picture, beacon: &BeaconView) -> u16 {
-    let heard = words::short_age(picture.now.at.since(beacon.last.at));
+    let ages = Ages::of(picture, beacon);
     let lines = [
         ("OWN POSITION NOT KNOWN".to_owned(), Role::Warning),
         ("so no range and no bearing".to_owned(), Role::Text),
         ("beacon at".to_owned(), Role::Text),
         (beacon.position.map_or(String::new(), |it| it.to_string()), Role::Digits),
-        (fix_age(beacon), Role::Text),
-        (format!("heard {heard} ago"), Role::Text),
+        (ages.fix_words(), Role::Text),
+        (ages.heard_words(), Role::Text),
     ];
     in_words(pen, body, "--- ---", &lines)
 }

@@ -7,7 +7,7 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, muting, words};
 use super::{answer, below, headline, keys, question, quiet};
-use crate::advice::{Subject, Whereabouts, subject};
+use crate::advice::{Ages, Subject, Whereabouts, subject};
 use crate::watch::{BeaconView, Picture};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
@@ -32,10 +32,10 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 }
 
 fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconView) {
-    let heard = words::short_age(picture.now.at.since(beacon.last.at));
+    let ages = Ages::of(picture, beacon);
     let Some(numbers) = answer::numbers(picture, beacon) else {
         pen.put(area, 0, 0, "no range, no bearing", Role::Digits);
-        pen.put(area, 1, 0, &format!("heard {heard} ago"), Role::Text);
+        pen.put(area, 1, 0, &ages.heard_words(), Role::Text);
         return;
     };
     let role = if numbers.stale { Role::Stale } else { Role::Digits };
@@ -48,8 +48,7 @@ fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconVie
     }
     let said = numbers.line(pen.theme.degrees_true());
     pen.put(area, row, 0, &said, role);
-    let fix = beacon.fix_age.map_or("not known".to_owned(), words::short_age);
-    pen.put(area, row + 1, 0, &format!("fix {fix}, heard {heard} ago"), Role::Text);
+    pen.put(area, row + 1, 0, &ages.words(), Role::Text);
     let place = Whereabouts::of(picture, beacon);
     let rough = place.and_then(|place| place.rough).map(|rough| rough.words());
     let relative = place.and_then(|place| place.relative).map(words::relative);
