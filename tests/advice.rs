@@ -103,6 +103,15 @@ fn close_by_the_clock_is_said_as_rough() {
     let words = advice.next.unwrap().words(Some("Mate"));
     assert!(words.starts_with("slow down, look about 6 o'clock (rough); "), "{words}");
     assert!(advice.whereabouts.unwrap().words().ends_with("o'clock (rough)"));
+    // Without a compass the clock is that of the course over ground, which need not be the bow's.
+    let mut stage = scenes::Stage::new();
+    stage.compass = false;
+    stage.pass(60);
+    stage.overboard(scenes::MATE, 0);
+    stage.pass(28);
+    let picture = stage.picture();
+    let words = Advice::of(&picture, None).whereabouts.unwrap().words();
+    assert!(words.ends_with("about 6 o'clock by COG (rough)"), "{words}");
 }
 
 #[test]

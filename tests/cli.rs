@@ -121,6 +121,23 @@ fn a_replay_begins_so_far_into_the_recording() {
     overside().args(piped).write_stdin("").assert().code(2);
 }
 
+/// What came before the beginning that was asked for is known: stations by the person's name.
+#[test]
+fn a_replay_that_begins_later_says_what_one_from_the_start_says() {
+    let told = |more: &[&str]| {
+        let mut command = overside();
+        command.args(["replay", "captures/overboard_drill.nmea", "--config", "captures/demo.toml"]);
+        command.args(["--headless", "--speed", "max"]).args(more);
+        let output = command.assert().success().get_output().clone();
+        let said = String::from_utf8(output.stdout).unwrap();
+        // The first line is the day.
+        said.lines().skip(1).map(str::to_owned).collect::<Vec<_>>()
+    };
+    let (all, late) = (told(&[]), told(&["--from", "+10m"]));
+    assert!(late.len() > 5 && late.iter().any(|line| line.contains("passed")), "{late:#?}");
+    assert_eq!(late, all[all.len() - late.len()..]);
+}
+
 #[test]
 fn a_file_that_cannot_be_read_is_named() {
     let folder = tempfile::tempdir().unwrap();

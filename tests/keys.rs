@@ -677,6 +677,25 @@ fn only_what_was_heard_as_test_may_be_entered() {
     refused(stage, "a rehearsal: it enters nothing");
 }
 
+/// A drill that somebody has acknowledged is one to its end: also when none of its alerts is open any
+/// more. The next one surprises again.
+#[test]
+fn a_drill_that_is_known_is_called_so_to_its_end() {
+    let headline = |stage: &Stage| shown(stage, (80, 24)).lines().next().unwrap().to_owned();
+    let mut stage = scenes::stage("drill_known");
+    assert!(headline(&stage).contains("DRILL"), "{}", headline(&stage));
+    while !stage.picture().alerts.is_empty() {
+        let id = stage.picture().alerts[0].id;
+        stage.command(Command::Resolve(id));
+    }
+    stage.pass(70);
+    assert!(headline(&stage).contains("DRILL"), "{}", headline(&stage));
+    // It is over, and another begins.
+    stage.drill = false;
+    stage.pass(20 * 60);
+    assert!(!headline(&stage).contains("DRILL"), "{}", headline(&stage));
+}
+
 /// A point too many is an emergency all the same, and says what to do.
 #[test]
 fn a_point_too_many_is_told() {
@@ -726,7 +745,9 @@ fn people_come_before_things_in_the_memory() {
 #[test]
 fn the_seas_are_named_by_one_of_three_keys() {
     let mut stage = scenes::stage("searched");
-    assert!(shown(&stage, (120, 40)).contains("seas under 1 m assumed"));
+    for size in [(120, 40), (80, 24)] {
+        assert!(shown(&stage, size).contains("seas under 1 m"), "{}", shown(&stage, size));
+    }
     let before = sweep_width(&stage);
     for (number, seas) in [(1, Seas::Low), (2, Seas::Middle), (3, Seas::High)] {
         stage.press(Action::Seas);
@@ -738,7 +759,7 @@ fn the_seas_are_named_by_one_of_three_keys() {
     assert!(sweep_width(&stage) < before);
     let text = shown(&stage, (120, 40));
     let width = format!("sweep width {}", sweep_width(&stage));
-    assert!(text.contains(&width) && !text.contains("seas under 1 m assumed"), "{text}");
+    assert!(text.contains(&width) && !text.contains("seas under 1 m"), "{text}");
     for other in [Action::Choice(4), Action::Confirm, Action::Quit, Action::Acknowledge] {
         stage.press(Action::Seas);
         assert_eq!(stage.press(other), None);

@@ -151,7 +151,7 @@ fn what_is_not_known_is_assumed_and_said() {
     assert_eq!(nothing.sweep_width(None), NauticalMiles(0.1));
     assert_eq!(
         nothing.assumed(None),
-        "height of eye 2.4 m, poor visibility, wind above 15 kn, seas under 1 m assumed"
+        "seas under 1 m, height of eye 2.4 m, poor visibility, wind above 15 kn assumed"
     );
     assert_eq!(lookout(3.0, 5.0).assumed(Some(Knots(3.0))), "");
     // In fog one sees no farther than the visibility, to either side.

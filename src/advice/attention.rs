@@ -68,14 +68,7 @@ pub fn counted(picture: &Picture, id: CasualtyId) -> Option<(usize, usize)> {
 /// What is played, as far as it may be called so: a rehearsal at once; a drill surprises until
 /// somebody has acknowledged it. What is read aloud says it always.
 pub fn rehearsal_known(picture: &Picture) -> Option<Rehearsed> {
-    let is_acknowledged = || {
-        picture.alerts.iter().any(|alert| {
-            alert.cause.is_about_people()
-                && alert.priority >= Priority::Warning
-                && alert.state == State::ActiveAcknowledged
-        })
-    };
-    picture.rehearsed.filter(|it| *it == Rehearsed::Rehearsal || is_acknowledged())
+    picture.rehearsed.filter(|it| *it == Rehearsed::Rehearsal || picture.rehearsal_noted)
 }
 
 /// The casualty after the one in view.

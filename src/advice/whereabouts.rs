@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::words::clock;
 use crate::beacon::FIX_OLD;
-use crate::navigation::CLOSE;
+use crate::navigation::{AheadFrom, CLOSE};
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{BeaconView, Picture};
 
@@ -37,6 +37,9 @@ pub enum Rough {
     /// From the bow, -180 to 180, starboard positive.
     #[serde(rename = "relative_deg")]
     FromBow(f64),
+    /// The same from the course over ground, which stands in for a heading.
+    #[serde(rename = "relative_deg")]
+    FromCourse(f64),
     /// True, to ten degrees, where nobody knows which way the bow points.
     #[serde(rename = "bearing_deg")]
     Bearing(Degrees),
@@ -47,6 +50,7 @@ impl Rough {
     pub fn words(&self) -> String {
         match self {
             Self::FromBow(relative) => format!("about {} (rough)", clock(*relative)),
+            Self::FromCourse(relative) => format!("about {} by COG (rough)", clock(*relative)),
             Self::Bearing(bearing) => format!("about {bearing} (rough)"),
         }
     }
@@ -79,9 +83,14 @@ impl Whereabouts {
             (true, None) => Hold::LastKnown,
             (true, Some(_)) => Hold::Reckoned,
         };
-        let relative = beacon.way.and_then(|way| way.relative).map(|(relative, _)| relative);
+        let ahead = beacon.way.and_then(|way| way.relative);
+        let relative = ahead.map(|(relative, _)| relative);
         let tens = Degrees::new((bearing.value() / 10.0).round() * 10.0);
-        let rough = relative.map_or(Rough::Bearing(tens), Rough::FromBow);
+        let rough = match ahead {
+            Some((relative, AheadFrom::CourseOverGround)) => Rough::FromCourse(relative),
+            Some((relative, _)) => Rough::FromBow(relative),
+            None => Rough::Bearing(tens),
+        };
         let is_rough = range < CLOSE && range >= ALL_ROUND && hold == Hold::Now;
         let bearing = (range >= CLOSE).then_some(bearing);
         Some(Self {

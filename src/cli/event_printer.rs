@@ -47,11 +47,7 @@ impl<W: Write> Frontend for EventPrinter<W> {
         if self.json {
             return text::json_line(&mut self.output, event);
         }
-        if let EventBody::BeaconHeard(beacon) = &event.body
-            && let Some(person) = &beacon.person
-        {
-            self.persons.insert(beacon.mmsi, person.clone());
-        }
+        self.recall(event);
         let Some((word, text)) = sentence(&event.body, &self.persons) else { return Ok(()) };
         let day = event.at.date();
         if self.day.replace(day) != Some(day) {
@@ -60,6 +56,14 @@ impl<W: Write> Frontend for EventPrinter<W> {
         let style = style(&event.body);
         write!(self.output, "{}  {style}{word:<9}{style:#}", event.at.clock())?;
         writeln!(self.output, "  {}", printable(&text))
+    }
+
+    fn recall(&mut self, event: &Event) {
+        if let EventBody::BeaconHeard(beacon) = &event.body
+            && let Some(person) = &beacon.person
+        {
+            self.persons.insert(beacon.mmsi, person.clone());
+        }
     }
 
     fn show(&mut self, _: &Watch, _: Stamp, context: Context<'_>) -> io::Result<()> {

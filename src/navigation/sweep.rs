@@ -116,6 +116,10 @@ impl Lookout {
     /// What was taken for granted where it is not known; empty if all of it is.
     pub fn assumed(&self, wind: Option<Knots>) -> String {
         let mut parts = Vec::new();
+        // First, for where not all of it fits: of these it alone makes the strip too wide.
+        if self.seas.is_none() {
+            parts.push("seas under 1 m");
+        }
         if self.height_of_eye_m.is_none_or(|height| height < LOW.0) {
             parts.push("height of eye 2.4 m");
         }
@@ -124,9 +128,6 @@ impl Lookout {
         }
         if wind.is_none() {
             parts.push("wind above 15 kn");
-        }
-        if self.seas.is_none() {
-            parts.push("seas under 1 m");
         }
         if parts.is_empty() { String::new() } else { format!("{} assumed", parts.join(", ")) }
     }

@@ -124,6 +124,8 @@ pub struct Watch {
     wakefulness: Wakefulness,
     /// How and when a line came last that was marked as rehearsed.
     rehearsal: Option<(Rehearsed, Mono)>,
+    /// Somebody has taken note of an alert about people since that began.
+    rehearsal_noted: bool,
     received: Option<Vec<Transmission>>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
@@ -162,6 +164,7 @@ impl Watch {
             clocks: Clocks::default(),
             wakefulness: Wakefulness::default(),
             rehearsal: None,
+            rehearsal_noted: false,
             received: None,
             outputs: VecDeque::new(),
             deadline: None,
@@ -387,6 +390,9 @@ impl Watch {
     }
 
     fn apply(&mut self, command: Command) {
+        if let Command::Acknowledge(id) | Command::Resolve(id) = command {
+            self.note_rehearsal(id);
+        }
         match command {
             Command::Acknowledge(id) => self.alerts.acknowledge(id),
             Command::MarkOverboard => self.mark_overboard(),

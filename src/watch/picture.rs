@@ -57,6 +57,9 @@ pub struct Picture {
     /// What is rehearsed just now; `None` where nothing is, and as soon as anybody is in danger
     /// outside of it.
     pub rehearsed: Option<Rehearsed>,
+    /// Whether somebody has taken note of an alert about people since that began.
+    #[serde(skip)]
+    pub rehearsal_noted: bool,
     /// How long the watchkeeper has been asked to answer, and within which time.
     #[serde(rename = "asked_for_and_within_s", serialize_with = "both_seconds")]
     pub asked: Option<(Duration, Duration)>,
@@ -263,6 +266,7 @@ impl Watch {
             inputs: self.inputs(at),
             own,
             rehearsed: self.rehearsal(at),
+            rehearsal_noted: self.rehearsal_noted,
             clock: self.clocks.view(at),
             asked: self
                 .wakefulness

@@ -1,7 +1,7 @@
 //! What the watch knows of itself and of the person who keeps it: clocks, the parts around it, and
 //! whether anybody is awake.
 
-use super::alert::{Cause, Matter, Priority};
+use super::alert::{Alert, AlertId, Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::casualty::Casualty as _;
 use super::clocks::ClockView;
@@ -97,8 +97,19 @@ impl Watch {
         let rehearsed = Rehearsed::of_line(bytes);
         self.alerts.rehearsed = rehearsed;
         if let Some(rehearsed) = rehearsed {
+            let now = self.now.at;
+            self.rehearsal_noted &=
+                self.rehearsal.is_some_and(|(_, last)| now.since(last) < REHEARSAL_HOLDS);
             self.rehearsal = Some((rehearsed, self.now.at));
         }
+    }
+
+    /// Somebody takes note of an alert: a drill surprises nobody any more.
+    pub(super) fn note_rehearsal(&mut self, id: AlertId) {
+        let about_people = |it: &Alert| {
+            it.id == id && it.cause.is_about_people() && it.priority >= Priority::Warning
+        };
+        self.rehearsal_noted |= self.alerts.open().iter().any(about_people);
     }
 
     /// What is rehearsed just now; `None` where nothing is, and as soon as somebody is in danger

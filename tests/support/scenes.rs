@@ -33,6 +33,8 @@ pub struct Stage {
     /// Which of the two inputs still speak, and whether the position receiver has a fix.
     pub ais: bool,
     pub gnss: bool,
+    /// Whether a compass tells the heading.
+    pub compass: bool,
     /// Whether what is heard is marked as a drill.
     pub drill: bool,
     /// How far the computer's clock is behind.
@@ -95,6 +97,7 @@ impl Stage {
             second: 0,
             ais: true,
             gnss: true,
+            compass: true,
             drill: false,
             host_behind: Duration::ZERO,
             ships: true,
@@ -251,7 +254,9 @@ impl Stage {
             let time = format!("02{minutes:02}{seconds:02}.00");
             let rmc = format!("GPRMC,{time},A,{place},{KNOTS:.1},{COURSE:.1},140626,,,A");
             self.line("gnss", &sealed(&rmc));
-            self.line("gnss", &sealed("HEHDT,318.0,T"));
+            if self.compass {
+                self.line("gnss", &sealed("HEHDT,318.0,T"));
+            }
         }
     }
 
