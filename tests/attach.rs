@@ -121,6 +121,26 @@ fn two_screens_see_one_alarm_and_who_acknowledges_is_written_down() {
     third.assert_whole();
 }
 
+/// The colours that were chosen on an attached screen are those of the next one.
+#[test]
+fn the_colours_of_an_attached_screen_are_remembered() {
+    let home = tempfile::tempdir().unwrap();
+    let watching = Watching::start(home.path(), &["--storage", "book"]);
+    let ground = |screen: &vt100::Screen| screen.cell(12, 1).unwrap().bgcolor();
+    let first = attached(home.path(), &["--folder", "book"]);
+    first.wait_for_text("[h] history");
+    let before = first.look(ground);
+    first.press("n");
+    first.wait_for("other colours", |screen| ground(screen) != before);
+    let chosen = first.look(ground);
+    first.press("q");
+    assert!(first.exit_status().success());
+    let second = attached(home.path(), &["--folder", "book"]);
+    second.wait_for_text("[h] history");
+    assert_eq!(second.look(ground), chosen);
+    drop(watching);
+}
+
 #[test]
 fn who_says_nonsense_nothing_or_too_much_keeps_nobody_from_watching() {
     let home = tempfile::tempdir().unwrap();
@@ -130,7 +150,7 @@ fn who_says_nonsense_nothing_or_too_much_keeps_nobody_from_watching() {
     let said = |text: &[u8]| [&u32::try_from(text.len()).unwrap().to_be_bytes(), text].concat();
     let hello = |size: &str| {
         format!(
-            r#"{{"Hello":{{"version":1,"terminal":"x","size":{size},"unicode":true,"palette":"?","depth":"true"}}}}"#
+            r#"{{"Hello":{{"version":2,"terminal":"x","size":{size},"unicode":true,"palette":"?","depth":"true"}}}}"#
         )
     };
     for nonsense in [

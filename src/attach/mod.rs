@@ -4,7 +4,7 @@
 //!  terminal ── keys, size ──▶ socket ──▶ a Screen of its own, in the watch ──▶ requests, with who
 //!           ◀── what to write ── socket ◀── drawn from the same events and picture ◀──┘
 //! ```
-//! Nothing but keys and what a terminal is to write crosses the socket: no format of an event or of
+//! Nothing but keys, what a terminal is to write and the colours it has chosen crosses the socket: no format of an event or of
 //! a picture does, so that the two need not be of one age. A proof beside the watch is given what an
 //! input receives, line by line, by the same socket ([`crate::edge::passed_on`]).
 //!
@@ -30,7 +30,7 @@ use crate::edge::passed_on::Listen;
 use crate::screen::Depth;
 
 /// The version of what crosses the socket.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// Nothing longer is taken from who looks on. Our own.
 pub const LONGEST_SAID: usize = 4 * 1024;
@@ -40,6 +40,9 @@ pub const LONGEST_DRAWN: usize = 4 * 1024 * 1024;
 
 /// The first byte of what the terminal is to write.
 pub const DRAWN: u8 = b'd';
+
+/// The first byte of the name of colours that were chosen, which the terminal's end remembers.
+pub const COLOURS: u8 = b'c';
 
 /// What comes from the other end.
 #[derive(Clone, Debug, Serialize, Deserialize)]

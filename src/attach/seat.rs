@@ -12,7 +12,7 @@ use tokio::sync::mpsc;
 use tokio_util::bytes::Bytes;
 
 use super::connection::ended;
-use super::{DRAWN, Hello};
+use super::{COLOURS, DRAWN, Hello};
 use crate::advice::flashes;
 use crate::frontend::{Parts, Request};
 use crate::screen::{Action, Glyphs, Pace, Palette, Screen, Theme};
@@ -136,7 +136,14 @@ impl Seat {
             return None;
         }
         let picture = self.picture.clone()?;
-        Some(self.screen.act(action, &picture).unwrap_or(Request::Present))
+        let before = self.screen.theme.palette;
+        let request = self.screen.act(action, &picture);
+        let palette = self.screen.theme.palette;
+        if palette != before {
+            // Where it is not taken, they are chosen again the next time.
+            let _ = self.queue.try_send([&[COLOURS], palette.name().as_bytes()].concat().into());
+        }
+        Some(request.unwrap_or(Request::Present))
     }
 }
 

@@ -48,7 +48,7 @@ mod here {
     use super::super::{Common, Error, display};
     use super::AttachArgs;
     use crate::app;
-    use crate::attach::{DRAWN, Hello, LONGEST_DRAWN, LONGEST_SAID, Said, VERSION, cut};
+    use crate::attach::{COLOURS, DRAWN, Hello, LONGEST_DRAWN, LONGEST_SAID, Said, VERSION, cut};
     use crate::edge::{NonBlockingWriter, door_of, doors};
     use crate::screen::Terminal;
     use crate::text::printable;
@@ -126,6 +126,9 @@ mod here {
                 frame = drawn.next(), if idle => match frame.and_then(Result::ok) {
                     Some(frame) if frame.first() == Some(&DRAWN) => {
                         result = passed(&mut terminal, &frame).map_err(unusable);
+                    }
+                    Some(frame) if frame.first() == Some(&COLOURS) => {
+                        display::remember_colours(&String::from_utf8_lossy(&frame[1..]));
                     }
                     Some(why) => {
                         result = refused(&why);

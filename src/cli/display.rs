@@ -123,6 +123,11 @@ fn without_colours(choice: ColorChoice, env: impl Fn(&str) -> Option<OsString>) 
     }
 }
 
+/// Keeps the name of the colours that were chosen.
+pub(super) fn remember_colours(name: &str) {
+    remembered::remember(COLOURS, name, |name| std::env::var_os(name));
+}
+
 /// The look that was chosen last, and what the terminal can show.
 pub(super) fn theme(without_colours: bool, env: impl Fn(&str) -> Option<OsString>) -> Theme {
     let named = |name: &str| {
@@ -233,8 +238,7 @@ impl Frontend for Display {
         self.pace.stale = true;
         let request = self.picture.as_ref().and_then(|picture| self.screen.act(action, picture));
         if self.screen.theme.palette != before {
-            let name = self.screen.theme.palette.name();
-            remembered::remember(COLOURS, name, |name| std::env::var_os(name));
+            remember_colours(self.screen.theme.palette.name());
         }
         request.unwrap_or(match action {
             Action::Resized => Request::Redraw,
