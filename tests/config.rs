@@ -74,7 +74,7 @@ fn parse(text: &str) -> Result<Config, Error> {
 #[track_caller]
 fn refused(text: &str, wrong: &str, parts: &[&str]) {
     let line = text.lines().collect::<Vec<_>>().iter().rposition(|&line| line == wrong).unwrap();
-    let place = format!("boat/overside.toml, line {}: ", line + 1);
+    let place = format!("boat/overside.toml:\nLine {}: ", line + 1);
     let message = parse(text).unwrap_err().to_string();
     for part in parts.iter().copied().chain([place.as_str(), wrong]) {
         assert!(message.contains(part), "{part:?} is not in:\n{message}");

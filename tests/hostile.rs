@@ -161,7 +161,7 @@ fn an_error_is_told_in_a_few_words_that_steer_nothing() {
             assert_eq!(output.status.code(), Some(2), "{error}");
             assert!(error.len() < 3_000, "{} bytes: {arguments:?}", error.len());
             inert("an error", &error);
-            assert!(error.contains("line 1") && error.contains("What to do: "), "{error}");
+            assert!(error.contains("Line 1") && error.contains("What to do: "), "{error}");
         }
     }
 }
@@ -232,5 +232,5 @@ fn a_scenario_with_an_umlaut_before_an_equals_sign_is_an_error_like_another() {
     let output = boat.overside().args(["rehearse", "umlaut.toml"]).output().unwrap();
     let error = String::from_utf8(output.stderr).unwrap();
     assert_eq!(output.status.code(), Some(2), "{error}");
-    assert!(error.contains("line 4") && error.contains("What to do: "), "{error}");
+    assert!(error.contains("Line 4") && error.contains("What to do: "), "{error}");
 }

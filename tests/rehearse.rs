@@ -510,7 +510,7 @@ fn a_bad_scenario_is_told_by_line_and_key() {
         let said = error.to_string();
         assert_eq!((error.line, error.key.as_deref()), (line, Some(key)), "{said}\n{text}");
         assert!(said.contains(words), "{said}");
-        assert!(said.starts_with(&format!("scenario, line {line}, key `{key}`: ")), "{said}");
+        assert!(said.starts_with(&format!("scenario:\nLine {line}, key `{key}`: ")), "{said}");
     }
     let error = Scenario::parse("about = ").unwrap_err();
     assert_eq!((error.line, error.reason.is_empty()), (1, false));

@@ -400,7 +400,7 @@ fn the_configuration_names_the_texts() {
     assert_eq!(config.voice.texts.title(Occasion::Cancel), "OURS");
     for (words, parts) in [
         ("", ["ours.toml, named by voice.words, is not there", "correct the path"]),
-        ("[cancel]\ntitle = 1\n", ["ours.toml, line 2:", "title = 1"]),
+        ("[cancel]\ntitle = 1\n", ["ours.toml:\nLine 2:", "title = 1"]),
     ] {
         let message = configured(words).1.unwrap_err().to_string();
         assert!(parts.iter().all(|part| message.contains(part)), "{message}");
@@ -415,7 +415,7 @@ fn a_wrong_text_ends_the_program_before_it_begins() {
     let config = folder.path().join("overside.toml");
     let done = program.args(["watch", "--headless", "--config"]).arg(config).assert().code(2);
     let said = String::from_utf8_lossy(&done.get_output().stderr).into_owned();
-    for part in ["ours.toml, line 3:", "{shp} is no placeholder", "What to do:"] {
+    for part in ["ours.toml:\nLine 3:", "{shp} is no placeholder", "What to do:"] {
         assert!(said.contains(part), "{part:?} is not in:\n{said}");
     }
 }

@@ -11,7 +11,7 @@ use crate::text::line_at;
 #[non_exhaustive]
 pub enum Error {
     /// A line cannot be taken.
-    #[error("configuration {}, line {line}: {what}\n  {line} | {excerpt}", .path.display())]
+    #[error("configuration {}:\nLine {line}: {what}\n  {line} | {excerpt}", .path.display())]
     Invalid {
         /// The file.
         path: PathBuf,

@@ -16,7 +16,7 @@ pub struct Error {
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "scenario, line {}", self.line)?;
+        write!(f, "scenario:\nLine {}", self.line)?;
         if let Some(key) = &self.key {
             write!(f, ", key `{key}`")?;
         }
