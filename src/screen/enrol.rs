@@ -95,9 +95,11 @@ impl Screen {
         if self.parts.as_ref() == parts {
             return;
         }
-        self.parts = parts.cloned();
+        let before = std::mem::replace(&mut self.parts, parts.cloned()).and_then(|it| it.enrolled);
         let Some((new, seen)) = parts.and_then(|parts| parts.enrolled.as_ref()) else { return };
-        if let Enrolled::Entered(text) = seen {
+        if let Enrolled::Entered(text) = seen
+            && before.is_none_or(|(_, before)| before != *seen)
+        {
             self.recent.entered(new.mmsi, text);
         }
         let Some(asked) = self.asked.take_if(|asked| asked.new == *new) else { return };

@@ -125,6 +125,12 @@ impl Recent {
                 let beacon = picture.beacons.iter().find(|beacon| beacon.id == it.about)?;
                 let (name, at) = (advice::name(beacon), it.at.clock());
                 let at = at.trim_end_matches('Z');
+                if let What::Joined(marked) = it.what
+                    && beacon.marked.is_none_or(|(at, _)| at.utc != marked)
+                {
+                    // Somebody has parted them.
+                    return None;
+                }
                 Some(match &it.what {
                     What::Passed(range) => format!("{at} passed {name} at {range}"),
                     What::Entered(text) => format!("{at} {text}"),

@@ -33,7 +33,10 @@ pub(super) fn draw(
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
     lines.extend(acknowledge_line(screen, picture, beacon).map(|line| (line, Role::Warning)));
     if let Some(at) = question::joined(beacon) {
-        let said = format!("taken for the one marked {at}; two people: d");
+        let said = match area.width < NARROW {
+            true => format!("as marked {at}; two people: d"),
+            false => format!("taken for the one marked {at}; two people: d"),
+        };
         lines.extend(by_clause(pen, &said, area.width).into_iter().map(|it| (it, Role::Warning)));
     }
     if is_stranger(picture, beacon) {
