@@ -97,6 +97,8 @@ fn two_screens_see_one_alarm_and_who_acknowledges_is_written_down() {
     second.wait_for("acknowledged there, too", |screen| {
         !screen.contents().contains("UNACKNOWLEDGED")
     });
+    first.press("jlifebuoy thrown\r");
+    first.wait_for("the note taken", |screen| !screen.contents().contains("Note for the logbook"));
     // It leaves the screen alone, also in an emergency.
     first.press("q");
     assert!(first.exit_status().success());
@@ -110,6 +112,8 @@ fn two_screens_see_one_alarm_and_who_acknowledges_is_written_down() {
     let listed = String::from_utf8_lossy(&listed.stdout).into_owned();
     let act = listed.lines().find(|line| line.contains("Acknowledged:")).unwrap_or(&listed);
     assert!(act.contains("@pts/"), "{listed}");
+    let note = listed.lines().find(|line| line.contains("lifebuoy thrown")).unwrap_or(&listed);
+    assert!(note.contains("@pts/"), "{listed}");
     // A third sees what was before it.
     let third = attached(home.path(), &["--folder", "book"]);
     third.wait_for_text("OVERBOARD");

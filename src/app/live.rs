@@ -351,7 +351,7 @@ impl<F: Frontend> Live<'_, F> {
                 Command::Present
             }
             Request::Note(text) => {
-                self.services.note(text, &self.watch, stamp);
+                self.services.note(text, self.front.who(), &self.watch, stamp);
                 Command::Present
             }
             Request::Enrol(new) => {

@@ -296,9 +296,9 @@ impl Services {
         }
     }
 
-    /// Writes a remark of the operator down.
-    pub(super) fn note(&self, text: String, watch: &Watch, now: Stamp) {
-        let who = self.watchkeeper.as_deref();
+    /// Writes a remark of the operator down: of this one, else of who keeps the watch.
+    pub(super) fn note(&self, text: String, by: Option<&str>, watch: &Watch, now: Stamp) {
+        let who = by.or(self.watchkeeper.as_deref());
         self.write(Draft::operator(Act::Remark, text, who, &moment(watch, now)), now);
     }
 
