@@ -103,7 +103,7 @@ impl Situation {
     pub fn words(&self) -> String {
         match self {
             Self::Casualty => "Somebody may be in the water.".to_owned(),
-            Self::Test => "A beacon is tested.".to_owned(),
+            Self::Test => "A beacon is being tested.".to_owned(),
             Self::Deaf { heard: Some(age) } => {
                 format!("NO AIS for {}", words::age(*age))
             }

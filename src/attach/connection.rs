@@ -125,7 +125,8 @@ async fn serve(
     };
     if !is_known {
         let version = env!("CARGO_PKG_VERSION");
-        let why = format!("the watch is of another age (overside {version}): use the same program");
+        let why =
+            format!("the watch is of another version (overside {version}): use the same program");
         return end(&mut writer, &why).await;
     }
     match first {

@@ -18,7 +18,7 @@ pub fn wrong_arguments(why: &clap::Error) -> Option<Error> {
         ErrorKind::InvalidSubcommand => {
             format!("there is no command {}", of(ContextKind::InvalidSubcommand)?)
         }
-        ErrorKind::MissingSubcommand => "it is not said what to do".to_owned(),
+        ErrorKind::MissingSubcommand => "a command is missing".to_owned(),
         ErrorKind::MissingRequiredArgument => format!("{argument} is missing"),
         ErrorKind::ArgumentConflict => match of(ContextKind::PriorArg) {
             Some(other) if other != argument => {

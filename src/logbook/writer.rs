@@ -314,7 +314,7 @@ impl<F: Fn(WriterReport)> Writer<F> {
         let aside = damage::set_aside(&self.folder, now)?;
         let name = aside.file_name().unwrap_or_default().to_string_lossy().into_owned();
         self.set_aside = Some(format!(
-            "the logbook was damaged ({what}) and set aside as {name}: this one begins anew"
+            "the logbook was damaged ({what}) and set aside as {name}: a new one begins here"
         ));
         (self.reports)(WriterReport::SetAside(aside));
         Ok(())

@@ -153,7 +153,7 @@ impl<'a> Rules<'a> {
         let later = |it: &Check| it.entry > active.entry && it.on >= day;
         let seen_to = self.latest(item, CheckKind::Battery).is_some_and(later);
         let text = format!(
-            "battery: {item} was ACTIVE on {day} (entry {}): have the battery seen to as its maker \
+            "battery: {item} was ACTIVE on {day} (entry {}): have the battery checked as its maker \
              says, then record it with `overside muster record --check battery`",
             active.entry
         );

@@ -428,7 +428,7 @@ fn findings(
     let mut found = Vec::new();
     if subject.stranger {
         found.push(
-            "identity unknown: it is not in the muster; add it there, or is it another's?"
+            "identity unknown: it is not in the muster; add it there, unless it is somebody else's"
                 .to_owned(),
         );
     }

@@ -50,7 +50,7 @@ impl Watch {
                 || self.alerts.open().iter().any(alarmed);
             let priority = if casualty { Priority::Warning } else { Priority::Caution };
             let seconds = OWN_POSITION_LOST.as_secs();
-            let text = format!("Own position lost: none for {seconds} s. Ranges are of an old one");
+            let text = format!("Own position lost for over {seconds} s: ranges are old");
             self.raise(Raise::of_ship(Matter::OwnPosition, Cause::OwnPositionLost, priority, text));
         }
     }

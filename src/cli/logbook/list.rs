@@ -260,7 +260,7 @@ fn words(draft: &Draft) -> String {
     if draft.clocks_differ()
         && let Some(host) = Utc::from_unix_ms(draft.host_ms)
     {
-        text += &format!(" [time by GNSS; the host's clock said {}]", day_and_time(host));
+        text += &format!(" [time by GNSS; the computer's clock said {}]", day_and_time(host));
     }
     printable(&text).into_owned()
 }

@@ -32,8 +32,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     );
     if casualty.helpers.is_empty() {
         let why = match casualty.place(picture.now.at) {
-            Some(_) => "no ship with a position of the last 6 min within 25 NM of it",
-            None => "where it is is not known",
+            Some(_) => "no ship within 25 NM of the casualty, by positions of the last 6 min",
+            None => "the casualty's position is not known",
         };
         pen.put(area, 2, 2, why, Role::Text);
         return;
