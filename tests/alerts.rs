@@ -115,6 +115,7 @@ impl Scene {
             draft.alert().unwrap().clone();
         OpenAlert {
             rehearsed: None,
+            joined_by: None,
             id,
             cause,
             priority,
@@ -183,6 +184,7 @@ fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_ur
     assert_eq!(scene.count(Cause::MobNotice), 1);
     let open = OpenAlert {
         rehearsed: None,
+        joined_by: None,
         id: AlertId(7),
         cause: Cause::MobNotice,
         priority: Priority::EmergencyAlarm,
@@ -250,6 +252,7 @@ fn causes() -> Vec<Cause> {
 fn open(id: u32, cause: Cause, matter: Option<Matter>, now: Stamp) -> OpenAlert {
     OpenAlert {
         rehearsed: None,
+        joined_by: None,
         id: AlertId(id),
         cause,
         priority: Priority::Alarm,

@@ -378,6 +378,7 @@ fn what_was_over_by_itself_does_not_come_back() {
     let now = Stamp { at: Mono::START + hours(24), utc: Utc::EPOCH.plus(hours(24)) };
     let alert = |id: u32, cause: Cause, priority: Priority, ago: Duration| OpenAlert {
         rehearsed: None,
+        joined_by: None,
         id: AlertId(id),
         cause,
         priority,

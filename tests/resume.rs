@@ -204,6 +204,10 @@ fn a_point_and_its_beacon_are_parted_over_restarts() {
     let picture = night.watch.picture(now);
     let mark = picture.beacons.iter().find(|it| it.mmsi().is_none()).unwrap();
     assert_eq!(Some(mark.since.utc), joined.0.map(|it| it.0), "since it was set, not parted");
+    // Switched off, and on again: still another person.
+    night.line(5, "radio", &support::vdm(&support::text(MATE, "MOB OFF"), 'A'));
+    night.line(60, "radio", &mate);
+    assert!(causes(&night).contains(&Cause::OverboardMarked), "{:?}", causes(&night));
 }
 
 /// The causes of what is open, in the order of the numbers.

@@ -145,6 +145,7 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             raised: at(raised.draft.host()),
             place: draft.position,
             sentence: raised.draft.sentences.first().cloned(),
+            joined_by,
         })
     };
     let alerts = open.into_iter().zip(raised).filter_map(|(last, raised)| open_alert(last, raised));

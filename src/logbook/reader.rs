@@ -196,6 +196,7 @@ impl Reader {
         for (alert, last) in self.open_alerts()? {
             let mut entries: Vec<Entry> = of_alert(alert)?;
             let raised = entries.first().cloned();
+            let joined_by = entries.iter().rev().find_map(Entry::joined_by);
             let entry = entries.pop();
             if entry.as_ref().is_none_or(|it| it.entry != last) {
                 found.unread.push(last);
@@ -206,6 +207,8 @@ impl Reader {
                 (&mut entry.draft.details, u32::try_from(alert))
             {
                 change.alert = AlertId(id);
+                // Whoever was parted from it is another person.
+                change.joined_by = joined_by;
             }
             found.open.push(entry);
             found.raised.push(raised);

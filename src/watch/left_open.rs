@@ -44,6 +44,8 @@ pub struct OpenAlert {
     pub sentence: Option<String>,
     /// How it was rehearsed; `None` if it is real.
     pub rehearsed: Option<Rehearsed>,
+    /// The beacon that had taken the place of the point set by hand which it is about.
+    pub joined_by: Option<Mmsi>,
 }
 
 /// A beacon that was heard.
@@ -83,6 +85,7 @@ impl From<&Alert> for OpenAlert {
             place: alert.place,
             sentence: alert.sentence.clone(),
             rehearsed: alert.rehearsed,
+            joined_by: None,
         }
     }
 }

@@ -49,7 +49,8 @@ impl Watch {
             Some(Matter::Mark(number)) if !self.is_mark(number) => number,
             _ => self.free_number(),
         };
-        self.marks.push(Mark::new(number, open.raised_at(now), open.place));
+        let mark = Mark::new(number, open.raised_at(now), open.place);
+        self.marks.push(Mark { not_of: open.joined_by, ..mark });
         Matter::Mark(number)
     }
 

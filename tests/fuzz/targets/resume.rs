@@ -17,6 +17,8 @@ fuzz_target!(|bytes: &[u8]| {
     let causes =
         [Cause::BeaconActive, Cause::OverboardMarked, Cause::DscDistress, Cause::MobNotice];
     let alert = |number: u8| OpenAlert {
+        rehearsed: None,
+        joined_by: None,
         id: AlertId(u32::from(number)),
         cause: causes[usize::from(number) % causes.len()],
         priority: Priority::EmergencyAlarm,
