@@ -3,6 +3,7 @@
 
 #[path = "support/drills.rs"]
 mod drills;
+mod support;
 
 use std::fmt::Write as _;
 
@@ -188,4 +189,24 @@ fn a_boat_that_never_turned_back_has_no_turn_and_no_passes() {
     assert_eq!(measures.approach.passes_missed.value(), None);
     assert!(measures.approach.passes_missed.how().contains("not seen to come back"));
     assert_eq!(manoeuvres(&drill).len(), 2, "{:?}", manoeuvres(&drill));
+}
+
+#[test]
+fn a_wind_that_the_instruments_have_worked_out_names_a_tack_as_well() {
+    let (mut it, truth) = sailed(5, &[(310.0, 8.0, 0)], 60, 75, &[(130.0, 6.0, 150)]);
+    it.wind_from = None;
+    let mwd = support::sealed("WIMWD,355.0,T,353.0,M,14.0,N,7.2,M");
+    let text: String = it
+        .recorded("")
+        .lines()
+        .map(|line| match line.find("$GPRMC") {
+            Some(begin) => format!("{line}\r\n{}{mwd}\r\n", &line[..begin]),
+            None => format!("{line}\r\n"),
+        })
+        .collect();
+    let drill = debriefed_text(&text);
+    turned(&drill, truth, "with MWD");
+    assert_eq!(manoeuvres(&drill), ["The boat tacks from 040° to 310°"]);
+    let wind = drill.wind.value().unwrap();
+    assert!(angle(wind.from_deg.value(), 355.0) < 1.0 && (wind.speed_kn.0 - 14.0).abs() < 0.1);
 }

@@ -292,7 +292,7 @@ proptest! {
     fn any_fields_are_answered(
         formatter in select(vec![
             "VDM", "VDO", "RMC", "GGA", "GLL", "GNS", "VTG", "ZDA", "HDT", "THS", "HDG", "HDM",
-            "VHW", "MWV", "MTW", "DPT", "DSC", "DSE", "MOB",
+            "VHW", "MWD", "MWV", "MTW", "DPT", "DSC", "DSE", "MOB",
         ]),
         fields in vec("([0-9A-Z.+-]{0,12}|[ -~]{0,20}|\\PC{0,8}|[0-9]{0,10}|[0-9]{4}\\.[0-9]{0,4})", 0..20),
     ) {

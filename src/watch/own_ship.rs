@@ -3,7 +3,7 @@
 use crate::navigation::{Fix, Grade, OwnShip, Position, Velocity, Wind, true_wind};
 use crate::time::{Mono, Utc};
 use crate::units::{Celsius, Degrees, Knots};
-use crate::wire::nmea::{Mwv, Nmea, WindReference};
+use crate::wire::nmea::{Mwd, Mwv, Nmea, WindReference};
 use crate::wire::{InputId, ais};
 
 /// The source of positions that are given by hand: no input's.
@@ -26,6 +26,13 @@ fn wind(own: &OwnShip, mwv: &Mwv, at: Mono) -> Option<Wind> {
         WindReference::True => Velocity::STILL,
     };
     Some(true_wind(ahead, angle, Knots(speed), motion))
+}
+
+/// The true wind that the instruments have worked out themselves.
+fn wind_over_ground(own: &OwnShip, mwd: &Mwd, at: Mono) -> Option<Wind> {
+    let from =
+        mwd.from_deg.or_else(|| Some(mwd.from_magnetic_deg? + own.variation(at)?.degrees_east));
+    Some(Wind { from: Degrees::new(from?), speed: Knots(mwd.speed_kn?) })
 }
 
 /// Tells the sources of fixes apart: an input, and a sentence in it.
@@ -122,6 +129,11 @@ fn motion(own: &mut OwnShip, nmea: &Nmea, at: Mono) {
             note_magnetic(own, vhw.magnetic_deg, at);
             if let Some(speed) = vhw.speed_kn {
                 own.note_water_speed(at, Knots(speed));
+            }
+        }
+        Nmea::Mwd(mwd) => {
+            if let Some(wind) = wind_over_ground(own, mwd, at) {
+                own.note_wind(at, wind);
             }
         }
         Nmea::Mwv(mwv) => {

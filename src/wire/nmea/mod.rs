@@ -18,6 +18,7 @@ mod hdm;
 mod hdt;
 mod mob;
 mod mtw;
+mod mwd;
 mod mwv;
 mod rmc;
 mod ths;
@@ -37,6 +38,7 @@ pub use hdm::Hdm;
 pub use hdt::Hdt;
 pub use mob::{EmitterStatus, Mob};
 pub use mtw::Mtw;
+pub use mwd::Mwd;
 pub use mwv::{Mwv, WindReference};
 pub use rmc::Rmc;
 pub use ths::Ths;
@@ -66,6 +68,7 @@ pub enum Nmea {
     Hdg(Hdg),
     Hdm(Hdm),
     Vhw(Vhw),
+    Mwd(Mwd),
     Mwv(Mwv),
     Mtw(Mtw),
     Dpt(Dpt),
@@ -103,6 +106,7 @@ pub(super) fn parse(formatter: &[u8; 3], fields: Fields<'_>) -> Option<Result<Nm
         b"HDG" => Hdg::parse(fields).map(Nmea::Hdg),
         b"HDM" => Hdm::parse(fields).map(Nmea::Hdm),
         b"VHW" => Vhw::parse(fields).map(Nmea::Vhw),
+        b"MWD" => Mwd::parse(fields).map(Nmea::Mwd),
         b"MWV" => Mwv::parse(fields).map(Nmea::Mwv),
         b"MTW" => Mtw::parse(fields).map(Nmea::Mtw),
         b"DPT" => Dpt::parse(fields).map(Nmea::Dpt),
