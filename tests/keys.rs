@@ -591,8 +591,14 @@ fn a_new_beacon_is_entered_in_the_muster() {
     assert!(shown(&stage, (60, 20)).contains("Enter beacon 972000091 in the muster"));
     let Some(Request::Enrol(new)) = stage.fill_in(&["Guest", "", "05/2029"]) else { panic!() };
     assert_eq!((new.mmsi.value(), &*new.holder, &*new.jacket), (scenes::STRANGER, "Guest", ""));
-    // While the file is looked at nothing else is done; going back loses nothing.
-    assert_eq!(stage.press(Action::MarkOverboard), None);
+    // While the file is looked at nothing else is done but what cannot wait: a disk may hang. Going
+    // back loses nothing.
+    for action in [Action::Quit, Action::History, Action::Confirm] {
+        assert_eq!(stage.press(action), None);
+        assert!(shown(&stage, (80, 24)).contains("Looking at the configuration file"));
+    }
+    let overboard = stage.screen.clone().act(Action::MarkOverboard, &stage.picture());
+    assert_eq!(overboard, Some(Request::Command(Command::MarkOverboard)));
     stage.press(Action::Leave);
     assert!(shown(&stage, (80, 24)).contains("> Guest_"), "{}", shown(&stage, (80, 24)));
     let again = stage.fill_in(&["", "", ""]);
@@ -680,6 +686,7 @@ fn only_what_was_heard_as_test_may_be_entered() {
     stage.pass(20);
     stage.tested(scenes::STRANGER, Some("MOB TEST"), 15);
     stage.pass(11);
+    assert!(!shown(&stage, (80, 24)).contains("[e]"), "{}", shown(&stage, (80, 24)));
     refused(stage, "a rehearsal: it enters nothing");
 }
 

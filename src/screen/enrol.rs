@@ -37,6 +37,14 @@ impl Screen {
         Some(beacon).filter(|it| sure && is_stranger(picture, it))
     }
 
+    /// The same, where it may be entered.
+    pub(crate) fn enrols_in_view(&self, picture: &Picture) -> bool {
+        self.replay.is_none()
+            && self
+                .unlisted_in_view(picture)
+                .is_some_and(|it| it.rehearsed.or(picture.rehearsed).is_none())
+    }
+
     /// Opens the form for it, with what was typed of it before an alarm closed it.
     pub(super) fn ask_to_enrol(&mut self, picture: &Picture) {
         let Some(beacon) = self.unlisted_in_view(picture) else { return };
@@ -83,10 +91,17 @@ impl Screen {
         None
     }
 
-    /// While the file is looked at or written, only going back is a key.
-    pub(super) fn wait_for_file(&mut self, action: Action) {
-        if action == Action::Leave {
-            self.form = self.asked.take().map(|asked| asked.form.again(0, None));
+    /// While the file is looked at or written, only going back is a key, and what cannot wait for a
+    /// disk. Whether this one is done with.
+    pub(super) fn wait_for_file(&mut self, action: Action) -> bool {
+        match action {
+            _ if self.asked.is_none() => false,
+            Action::MarkOverboard | Action::Acknowledge | Action::Silence => false,
+            Action::Leave => {
+                self.form = self.asked.take().map(|asked| asked.form.again(0, None));
+                true
+            }
+            _ => true,
         }
     }
 

@@ -159,8 +159,7 @@ impl Screen {
         if let Some(asked) = self.asking.take() {
             return self.answer(asked, action, picture);
         }
-        if self.asked.is_some() {
-            self.wait_for_file(action);
+        if self.wait_for_file(action) {
             return None;
         }
         match action {

@@ -73,7 +73,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
             .beacon_in_view(picture)
             .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
-        When::Unlisted => screen.replay.is_none() && screen.unlisted_in_view(picture).is_some(),
+        When::Unlisted => screen.enrols_in_view(picture),
         When::Joined => screen.replay.is_none() && screen.joined_in_view(picture).is_some(),
         When::Replay => screen.replay.is_some(),
         When::History => screen.page == Page::History,

@@ -39,7 +39,7 @@ pub(super) fn draw(
     };
     pen.put(body, 8, 2, &format!("{}, heard {heard} ago", who(beacon)), Role::Text);
     pen.put(body, 9, 2, &place, Role::Text);
-    if screen.unlisted_in_view(picture).is_some() {
+    if screen.enrols_in_view(picture) {
         pen.put(body, 10, 2, "It is on no list. [e] enter it in the muster", Role::Test);
     }
     quiet::draw_watch(screen, pen, below(body, 11), picture);
