@@ -104,13 +104,12 @@ pub struct Decoder {
     tally: Tally,
 }
 
-/// A line before its fact is built.
+/// A line before its fact is built: what it says of itself.
 struct AcceptedLine<'a> {
     at: Option<Utc>,
     source: Option<Source>,
     talker: &'a str,
     formatter: &'a str,
-    content: Whole<'a>,
 }
 
 /// What a line holds.
@@ -162,8 +161,8 @@ impl Decoder {
         self.tally.lines += 1;
         let (at, source) = if lead.is_empty() { (None, None) } else { received(lead) };
         let source = source.map(Source::new);
-        let content = Whole::Message { channel, own: formatter == "VDO", head };
-        self.fact(AcceptedLine { at, source, talker, formatter, content })
+        let line = AcceptedLine { at, source, talker, formatter };
+        self.message(line, channel, formatter == "VDO", head)
     }
 
     /// The same without the shortcut for messages in one sentence: what that is held to.
@@ -182,45 +181,50 @@ impl Decoder {
             return None;
         }
         let lenient = self.tally.lenient;
-        match self.hear(input, at, line) {
-            Ok(heard) => self.fact(heard),
+        let fact = match self.hear(input, at, line) {
+            Ok((line, Whole::Message { channel, own, head })) => {
+                return self.message(line, channel, own, head);
+            }
+            Ok((line, Whole::Part)) => Ok((line, Content::Part)),
+            Ok((line, Whole::Sentence(letters, fields))) => match nmea::parse(&letters, fields) {
+                None => Ok((line, Content::Other)),
+                Some(nmea) => nmea.map(|nmea| (line, Content::Nmea(nmea))),
+            },
+            Err(why) => Err(why),
+        };
+        Some(match fact {
+            Ok((AcceptedLine { at, source, talker, formatter }, content)) => {
+                self.tally.sentences += 1;
+                Ok(Decoded { at, source, talker, formatter, content })
+            }
             Err(why) => {
                 // What is not taken was not taken leniently either.
                 self.tally.lenient = lenient;
                 self.tally.rejects += 1;
-                Some(Err(why))
+                Err(why)
             }
-        }
+        })
     }
 
-    /// Builds the fact of a line where the caller wants it, in one expression each: it is large, and
-    /// moving it about costs more than reading the message.
+    /// The fact of a message whose bits are loaded, built where the caller wants it, in one
+    /// expression: it is large, and moving it about costs more than reading the message.
     #[inline(always)]
-    fn fact<'a>(&mut self, heard: AcceptedLine<'a>) -> Option<Result<Decoded<'a>, Reject>> {
-        let AcceptedLine { at, source, talker, formatter, content } = heard;
-        let content = match content {
-            Whole::Message { channel, own, head: (kind, repeat, mmsi) } => {
-                self.tally.sentences += 1;
-                self.tally.messages += 1;
-                self.tally.by_type[usize::from(kind & 63)] += 1;
-                return ais::Body::decode(&self.bits, kind, mmsi, |body| {
-                    let message = ais::Message { kind, repeat, mmsi, body };
-                    let content = Content::Ais(AisReport { channel, own, message });
-                    Some(Ok(Decoded { at, source, talker, formatter, content }))
-                });
-            }
-            Whole::Part => Content::Part,
-            Whole::Sentence(letters, fields) => match nmea::parse(&letters, fields) {
-                None => Content::Other,
-                Some(Ok(nmea)) => Content::Nmea(nmea),
-                Some(Err(why)) => {
-                    self.tally.rejects += 1;
-                    return Some(Err(why));
-                }
-            },
-        };
+    fn message<'a>(
+        &mut self,
+        line: AcceptedLine<'a>,
+        channel: Option<char>,
+        own: bool,
+        (kind, repeat, mmsi): (u8, u8, Mmsi),
+    ) -> Option<Result<Decoded<'a>, Reject>> {
         self.tally.sentences += 1;
-        Some(Ok(Decoded { at, source, talker, formatter, content }))
+        self.tally.messages += 1;
+        self.tally.by_type[usize::from(kind & 63)] += 1;
+        let AcceptedLine { at, source, talker, formatter } = line;
+        ais::Body::decode(&self.bits, kind, mmsi, |body| {
+            let message = ais::Message { kind, repeat, mmsi, body };
+            let content = Content::Ais(AisReport { channel, own, message });
+            Some(Ok(Decoded { at, source, talker, formatter, content }))
+        })
     }
 
     /// What was counted so far.
@@ -255,7 +259,7 @@ impl Decoder {
         input: InputId,
         arrival: Mono,
         line: &'a [u8],
-    ) -> Result<AcceptedLine<'a>, Reject> {
+    ) -> Result<(AcceptedLine<'a>, Whole<'a>), Reject> {
         let line = Line::parse(line)?;
         let Sentence { talker, formatter, .. } = line.sentence;
         let mut at = line.time();
@@ -274,7 +278,7 @@ impl Decoder {
         } else {
             Whole::Sentence(letters, line.sentence.fields())
         };
-        Ok(AcceptedLine { at, source, talker, formatter, content })
+        Ok((AcceptedLine { at, source, talker, formatter }, content))
     }
 
     /// Loads the bits of the message that a line holds or completes and gives its channel; `None`
