@@ -419,6 +419,7 @@ enum Step {
     Call,
     CallCancelled,
     Mark,
+    Part,
     Restart,
     Acknowledge,
     Silence,
@@ -426,7 +427,7 @@ enum Step {
     Wait(u64),
 }
 
-const STEPS: [Step; 15] = [
+const STEPS: [Step; 16] = [
     Step::Active,
     Step::Test,
     Step::Undefined,
@@ -434,6 +435,7 @@ const STEPS: [Step; 15] = [
     Step::Call,
     Step::CallCancelled,
     Step::Mark,
+    Step::Part,
     Step::Restart,
     Step::Acknowledge,
     Step::Silence,
@@ -458,6 +460,7 @@ impl Scene {
             Step::Call => drop(self.line(&support::sealed(CALL))),
             Step::CallCancelled => drop(self.line(&support::sealed(CANCELLED))),
             Step::Mark => drop(self.command(Command::MarkOverboard)),
+            Step::Part => drop(self.command(Command::Part(Mmsi::new(MATE).unwrap()))),
             Step::Restart => self.restart(),
             Step::Acknowledge => self.act(Command::Acknowledge),
             Step::Silence => self.act(Command::Silence),
@@ -538,6 +541,10 @@ fn judge(path: &[Step]) {
         if step == Step::CallCancelled {
             let left = after.iter().all(|(_, cause)| *cause == Cause::OverboardMarked);
             assert!(left, "a cancel that ends nothing: {}", what());
+        }
+        if step == Step::Part {
+            // The point is open again, and nothing else is gone.
+            assert!(before.iter().all(|it| after.contains(it)), "{}", what());
         }
         if step == Step::Mark {
             assert!(after.iter().any(|(_, it)| *it == Cause::OverboardMarked), "{}", what());
