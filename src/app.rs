@@ -13,6 +13,7 @@ mod notices;
 mod plan;
 mod playback;
 mod resume;
+mod self_tests;
 mod services;
 mod signals;
 mod stops;
@@ -31,9 +32,10 @@ pub use resume::{LONGEST, Left, number_without_a_book, place};
 pub use signals::end_signal;
 
 use crate::capture::Unreadable;
-use crate::config::Config;
+use crate::config::{Beacon, Config};
 use crate::edge::InUse;
 use crate::navigation::{Lookout, Seas, Wishes};
+use crate::proof::Subject;
 use crate::units::{Knots, NauticalMiles};
 use crate::watch::{Asking, Settings};
 
@@ -87,6 +89,17 @@ pub fn settings(config: &Config) -> Settings {
             .or_else(|| config.beacons.iter().find_map(|beacon| beacon.dsc_mmsi)),
         expects_inputs: false,
     }
+}
+
+/// The beacons of the muster, as their tests are judged.
+pub fn subjects(config: &Config) -> Vec<Subject> {
+    let subject = |beacon: &Beacon| Subject {
+        mmsi: Some(beacon.mmsi),
+        person: beacon.holder.clone(),
+        dsc_mmsi: beacon.dsc_mmsi,
+        stranger: false,
+    };
+    config.beacons.iter().map(subject).collect()
 }
 
 /// The same for a live watch, where somebody can answer.

@@ -89,6 +89,8 @@ pub enum Request {
     Enrol(NewBeacon),
     /// Enter it with the lines that were shown.
     Enter(NewBeacon),
+    /// Judge the last self-test of a beacon, and write that into the logbook.
+    JudgeTest(Mmsi),
     /// Sound the alarm by every way there is, to hear which works.
     SoundCheck,
     /// Nothing but that somebody is there.
@@ -106,6 +108,17 @@ pub enum Context<'a> {
     Replay(&'a ReplayState),
 }
 
+/// How the self-test of a beacon was judged that somebody asked for, in words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TestVerdict {
+    /// Of which beacon.
+    pub mmsi: Mmsi,
+    /// What was heard, and what is left to look at.
+    pub verdict: String,
+    /// Whether it is written down.
+    pub record: String,
+}
+
 /// How the parts around a live watch are doing, in words.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Parts {
@@ -119,6 +132,8 @@ pub struct Parts {
     pub recording: String,
     /// Where the route of a search was written to, or why it was not; empty before.
     pub route: String,
+    /// The verdicts that somebody asked for, each beacon's last one.
+    pub verdicts: Vec<TestVerdict>,
     /// The configuration file that holds the muster; `None` where the watch was begun without one.
     pub muster_file: Option<String>,
     /// The beacon that was to be entered last, and what has become of it.
@@ -165,4 +180,6 @@ pub struct ReplayState {
     pub span: Option<(Utc, Utc)>,
     /// When alarms were raised, as far as it has run.
     pub marks: Vec<Utc>,
+    /// The verdicts that somebody asked for, each beacon's last one.
+    pub verdicts: Vec<TestVerdict>,
 }

@@ -8,6 +8,7 @@ mod support;
 
 use overside::advice::{self, Advice, Hold, Reality, Situation, Step};
 use overside::frontend::Request;
+use overside::mmsi::Mmsi;
 use overside::screen::Action;
 use overside::watch::{Command, Picture};
 use serde_json::Value;
@@ -287,4 +288,27 @@ fn the_way_back_never_ends_a_watch_that_has_just_heard_an_alarm() {
     assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "back from the history");
     assert_eq!(stage.screen.act(Action::Quit, &drawn), None, "it asks, as ever");
     assert_eq!(stage.screen.act(Action::Confirm, &drawn), None, "nobody has seen what for");
+}
+
+/// In a round one beacon is tested after the other: that which was heard last is in view, and the
+/// others can be looked at and written down, too.
+#[test]
+fn of_several_tests_the_last_is_in_view_and_each_can_be_written_down() {
+    let mut stage = scenes::stage("test_written");
+    let asked = |mmsi: u32| Some(Request::JudgeTest(Mmsi::new(mmsi).unwrap()));
+    assert_eq!(stage.press(Action::WriteTest), asked(scenes::SKIPPER));
+    stage.press(Action::NextCasualty);
+    assert_eq!(stage.press(Action::WriteTest), asked(scenes::MATE));
+    stage.press(Action::History);
+    assert_eq!(stage.press(Action::WriteTest), None, "it is not in view");
+    stage.press(Action::Leave);
+    // Somebody in danger comes before any test, and there is nothing to be written down of that.
+    stage.overboard(scenes::COOK, 0);
+    stage.pass(30);
+    assert_eq!(
+        Advice::of(&stage.picture(), stage.screen.selected()).situation,
+        Situation::Casualty
+    );
+    assert_eq!(stage.press(Action::WriteTest), None);
+    assert_eq!(scenes::stage("quiet").press(Action::WriteTest), None);
 }

@@ -10,7 +10,7 @@ use overside::mmsi::Mmsi;
 use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
-    Cause, Command, Dropped, Event, EventBody, Input, Priority, Settings, State, Watch,
+    Cause, Command, Dropped, Event, EventBody, Input, Priority, Settings, Signal, State, Watch,
 };
 
 const MATE: u32 = 972_000_017;
@@ -448,4 +448,31 @@ fn casualties_come_in_the_order_in_which_they_matter() {
     let order: Vec<u32> =
         picture.beacons.iter().filter_map(|it| Some(it.mmsi()?.value())).collect();
     assert_eq!(order, [MATE, 972_000_202, 972_000_203, 972_000_201, COOK]);
+}
+
+/// What a self-test is judged by is there when it is asked for, whatever else is on the air; and for
+/// a quarter of an hour alone.
+#[test]
+fn the_tests_of_the_muster_are_kept_for_a_while() {
+    let mut scene = Scene::new();
+    scene.watch.record_lately();
+    for _ in 0..8 {
+        scene.status(MATE, 15);
+    }
+    for number in 0..5_000 {
+        scene.status(970_010_000 + number, 15);
+    }
+    let of_mate = |scene: &Scene| {
+        let mate = Mmsi::new(MATE).unwrap();
+        let received = scene.watch.received();
+        received
+            .iter()
+            .filter(|it| matches!(it.signal, Signal::Beacon { mmsi, .. } if mmsi == mate))
+            .count()
+    };
+    assert_eq!(of_mate(&scene), 8);
+    assert!(scene.watch.received().len() <= 512, "{}", scene.watch.received().len());
+    scene.wait(16 * 60);
+    scene.status(COOK, 15);
+    assert_eq!(scene.watch.received().len(), 1);
 }

@@ -231,8 +231,18 @@ fn only_keys_that_make_sense_are_offered() {
             let waiting = picture.alerts.iter().any(|alert| is_unacknowledged(alert.state));
             let sounds = picture.alerts.iter().any(|it| it.state == State::ActiveUnacknowledged);
             let several = picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1;
+            let is_test = matches!(
+                scene.name,
+                "test" | "test_presumed" | "test_written" | "test_not_complete"
+            );
+            let several = several || is_test && picture.beacons.len() > 1;
             assert_eq!(line.contains("[a]"), waiting, "{} {size:?} {line}", scene.name);
             assert!(!line.contains("[s]") || sounds, "{} {line}", scene.name);
+            // What cannot wait comes before it.
+            let offers = line.contains("[v]");
+            let may = is_test || ["unlisted", "enrolling", "enrol_asked"].contains(&scene.name);
+            assert!(!offers || may, "{} {line}", scene.name);
+            assert!(offers || !is_test || waiting, "{} {size:?} {line}", scene.name);
             let says = scene.name.starts_with("say_");
             assert!(!line.contains("[tab]") || several || says, "{} {line}", scene.name);
             assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");

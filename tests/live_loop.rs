@@ -84,6 +84,7 @@ fn plan(port: u16, folder: Option<PathBuf>) -> Plan {
     Plan {
         inputs: vec![("ais".to_owned(), uri.parse().unwrap())],
         settings: Settings::default(),
+        muster: Vec::new(),
         sounder: SounderSettings {
             command: None,
             sound: false,

@@ -73,7 +73,7 @@ impl Frontend for Eye {
 fn run(name: &str, from: Option<&str>, mut eye: Eye) -> Eye {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("captures").join(name);
     let from = from.map(|from| Utc::parse_rfc3339(from).unwrap());
-    let played = Replay { files: vec![file], speed: None, from, until: None };
+    let played = Replay { files: vec![file], from, ..Replay::default() };
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
     runtime.block_on(replay(&played, Settings::default(), &mut eye)).unwrap();
     eye

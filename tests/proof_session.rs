@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
-use overside::proof::{Judgement, NoReception, Prompt, SelfTest, Session, Subject};
+use overside::proof::{Judgement, LastTest, NoReception, Prompt, SelfTest, Session, Subject};
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{Signal, Statement, Transmission};
 use overside::wire::ais::BeaconWord;
@@ -252,4 +252,85 @@ fn a_test_is_settled_when_nothing_more_is_asked() {
     assert_eq!(round.session.settled().len(), 0, "whether the radio rang is asked");
     assert_eq!(round.answer("y"), [Prompt::Ready(subject(SKIPPER))]);
     assert_eq!(round.session.settled()[0].radio_rang, Some(true));
+}
+
+/// The last test of the Mate's beacon as a watch judges it when it is asked.
+fn last(round: &Round, unheard: &[(Utc, Utc)]) -> LastTest {
+    LastTest::of(&subject(MATE), &[], unheard, &round.received, stamp(round.second))
+}
+
+#[track_caller]
+fn over(round: &Round) -> SelfTest {
+    match last(round, &[]) {
+        LastTest::Over(test) => *test,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn the_last_test_is_judged_as_in_a_round() {
+    let mut round = Round::of(&[], false);
+    assert!(matches!(last(&round, &[]), LastTest::None));
+    round.burst(SKIPPER, 8);
+    assert!(matches!(last(&round, &[]), LastTest::None));
+    round.second += 60;
+    round.received.clear();
+    let began = round.second;
+    round.burst(MATE, 5);
+    assert!(matches!(last(&round, &[]), LastTest::ComingIn(5)), "three may still come");
+    round.second += 12;
+    let test = over(&round).verdict;
+    assert_eq!((test.verdict, test.messages_heard), (Judgement::Partial, 5));
+    assert_eq!((test.started, test.ended), (stamp(began).utc, stamp(began + 8).utc));
+    // One test does not complete another.
+    round.received.truncate(1);
+    round.second += 60;
+    round.burst(MATE, 8);
+    round.second += 2;
+    let test = over(&round).verdict;
+    assert_eq!((test.messages_heard, test.bursts), (8, 1));
+    // Minutes later it is still what it was.
+    round.second += 400;
+    assert_eq!(over(&round).verdict.messages_heard, 8);
+}
+
+/// ACTIVE never counts as a test, and one before a test not for ever.
+#[test]
+fn what_was_active_just_before_the_last_test_counts() {
+    for (before, judgement) in
+        [(0, Judgement::ActiveHeard), (100, Judgement::ActiveHeard), (130, Judgement::Proven)]
+    {
+        let mut round = Round::of(&[], false);
+        round.receive(MATE, 15, 'A');
+        round.received.clear();
+        round.second += 1;
+        round.receive(MATE, 14, 'A');
+        let active = round.received.remove(0);
+        round.second += before;
+        round.burst(MATE, 8);
+        round.second += 30;
+        round.received.insert(0, active);
+        let verdict = over(&round).verdict;
+        assert_eq!(verdict.verdict, judgement, "{before} {verdict:?}");
+    }
+}
+
+#[test]
+fn what_came_while_nobody_listened_is_not_missing() {
+    let mut round = Round::of(&[], false);
+    round.burst(MATE, 4);
+    round.second += 20;
+    let unheard = [(stamp(9).utc, stamp(20).utc)];
+    let LastTest::Over(test) = last(&round, &unheard) else { panic!("it is over") };
+    let findings = test.verdict.findings.join("; ");
+    assert!(findings.contains("not listened") && !findings.contains("only 4 of 8"), "{findings}");
+    // Long before it nobody need have listened, and of a whole one nothing can be missing.
+    let unheard = [(stamp(300).utc, stamp(400).utc)];
+    let LastTest::Over(test) = last(&round, &unheard) else { panic!("it is over") };
+    assert!(test.verdict.findings.join("; ").contains("only 4 of 8"));
+    let mut whole = Round::of(&[], false);
+    whole.burst(MATE, 8);
+    whole.second += 20;
+    let LastTest::Over(test) = last(&whole, &[(stamp(0).utc, stamp(9).utc)]) else { panic!() };
+    assert_eq!(test.verdict.verdict, Judgement::Proven);
 }

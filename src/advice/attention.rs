@@ -1,12 +1,17 @@
 //! What a person looks at and acts on: which casualty, which alert.
 
+use std::time::Duration;
+
 use crate::beacon::ANOTHER_BURST;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Mode, Picture, Priority, Reception, Rehearsed, State,
 };
 
+/// How long after its last message a test is still what the watch is about. Our own.
+pub(super) const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
+
 /// The casualty or beacon that is shown large: the selected one, else the first that nobody has
-/// taken note of, else the first; of tests the one that began last.
+/// taken note of, else the first; of tests the selected one, else the one that began last.
 pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&BeaconView> {
     let mut casualties = picture.beacons.iter().filter(|beacon| beacon.casualty);
     let chosen = casualties.clone().find(|beacon| Some(beacon.id) == selected);
@@ -16,7 +21,9 @@ pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option
     chosen
         .or_else(|| casualties.find(|it| picture.alerts.iter().any(|alert| waits(alert, it))))
         .or_else(|| match picture.beacons.first() {
-            Some(first) if is_test(first) => latest_test(picture),
+            Some(first) if is_test(first) => tests(picture)
+                .find(|test| Some(test.id) == selected)
+                .or_else(|| latest_test(picture)),
             first => first,
         })
 }
@@ -28,8 +35,14 @@ fn latest_test(picture: &Picture) -> Option<&BeaconView> {
     picture.beacons.iter().filter(|it| is_test(it)).max_by_key(began)
 }
 
+/// The tests of the last two minutes.
+pub fn tests(picture: &Picture) -> impl Iterator<Item = &BeaconView> + Clone {
+    let lately = |it: &&BeaconView| picture.now.at.since(it.last.at) <= TEST_LOOKED_AT;
+    picture.beacons.iter().filter(|it| is_test(it)).filter(lately)
+}
+
 fn is_test(beacon: &BeaconView) -> bool {
-    matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
+    !beacon.casualty && matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
 }
 
 /// The alert that a person acts on: the most urgent unacknowledged one of what is in view, else the
@@ -71,10 +84,13 @@ pub fn rehearsal_known(picture: &Picture) -> Option<Rehearsed> {
     picture.rehearsed.filter(|it| *it == Rehearsed::Rehearsal || picture.rehearsal_noted)
 }
 
-/// The casualty after the one in view.
+/// The casualty after the one in view; where nobody is in danger, the test.
 pub fn next_casualty(picture: &Picture, selected: Option<CasualtyId>) -> Option<CasualtyId> {
-    let casualties: Vec<CasualtyId> =
+    let mut casualties: Vec<CasualtyId> =
         picture.beacons.iter().filter(|b| b.casualty).map(|b| b.id).collect();
+    if casualties.is_empty() {
+        casualties = tests(picture).map(|it| it.id).collect();
+    }
     let shown = beacon_in_view(picture, selected).map(|beacon| beacon.id);
     let index = casualties.iter().position(|id| Some(*id) == shown);
     let next = index.map_or(0, |index| (index + 1) % casualties.len().max(1));

@@ -18,7 +18,7 @@ use serde::Serialize;
 
 pub use attention::{
     alert_in_view, beacon_in_view, counted, flashes, incident_in_view, is_stranger,
-    is_unacknowledged, last_burst, next_casualty, rehearsal_known, unacknowledged,
+    is_unacknowledged, last_burst, next_casualty, rehearsal_known, tests, unacknowledged,
 };
 pub use reality::Reality;
 pub use situation::{

@@ -5,13 +5,10 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::Reality;
-use super::attention::{beacon_in_view, unacknowledged};
+use super::attention::{TEST_LOOKED_AT, beacon_in_view, unacknowledged};
 use super::words::{self, headline_name};
 use crate::time::seconds;
 use crate::watch::{Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority};
-
-/// A test is looked at for this long after its last message. Our own.
-const TEST_LOOKED_AT: Duration = Duration::from_secs(120);
 
 /// What a beacon did is told in the quiet headline for so long. Our own.
 const HEARD_LATELY: Duration = Duration::from_secs(3600);

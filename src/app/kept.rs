@@ -64,12 +64,15 @@ impl Deref for Kept {
 }
 
 impl Kept {
-    /// A watch that has heard nothing; it keeps what is received of beacons, message by message, if
-    /// that is wanted.
+    /// A watch that has heard nothing; it keeps what is received of beacons, message by message, of
+    /// the last minutes at least, and all if that is wanted.
     pub(super) fn new(settings: Settings, reception: bool) -> Self {
         let mut watch = Watch::new(settings.clone());
         if reception {
             watch.record_reception();
+        } else {
+            // For a test that somebody wants to be written down.
+            watch.record_lately();
         }
         Self {
             watch,
@@ -460,6 +463,7 @@ mod tests {
             let plan = Plan {
                 inputs: vec![("ais".to_owned(), InputUri::File(file.clone()))],
                 settings: Settings::default(),
+                muster: Vec::new(),
                 sounder: SounderSettings {
                     command: None,
                     sound: false,

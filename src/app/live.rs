@@ -362,6 +362,10 @@ impl<F: Frontend> Live<'_, F> {
                 self.services.enter_new(new, self.front.who());
                 Command::Present
             }
+            Request::JudgeTest(mmsi) => {
+                self.services.ask_for_test(mmsi, self.front.who(), &self.watch, stamp);
+                Command::Present
+            }
             Request::SoundCheck => {
                 self.services.check_sound();
                 Command::Present

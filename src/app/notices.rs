@@ -5,6 +5,7 @@ use std::io;
 use super::enrol::Answer;
 use super::entries::damaged;
 use super::resume::Found;
+use super::self_tests;
 use crate::capture;
 use crate::edge::{HookReport, SounderReport};
 use crate::frontend::{NewBeacon, Parts};
@@ -89,6 +90,9 @@ fn on_logbook(report: logbook::WriterReport, parts: &mut Parts) -> Vec<Fault> {
     match report {
         logbook::WriterReport::Committed { entry, draft } => {
             parts.logbook = format!("entry {entry} at {}", draft.at().clock());
+            if matches!(draft.details, logbook::Details::Test(_)) {
+                self_tests::committed(&mut parts.verdicts, draft.mmsi, entry);
+            }
             Vec::new()
         }
         logbook::WriterReport::Failed(why) => {

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use crate::capture::Retention;
 use crate::edge::{Hook, InputUri, SounderSettings};
+use crate::proof::Subject;
 use crate::watch::Settings;
 
 /// All that a live watch is told before it begins, and again when it is to be told anew.
@@ -13,6 +14,8 @@ pub struct Plan {
     pub inputs: Vec<(String, InputUri)>,
     /// What the watch itself is told.
     pub settings: Settings,
+    /// The beacons of the muster, as their tests are judged.
+    pub muster: Vec<Subject>,
     /// How an alarm sounds.
     pub sounder: SounderSettings,
     /// What is told of alerts.

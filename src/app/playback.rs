@@ -3,13 +3,16 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use super::self_tests::{SelfTests, judged, remember, unjudged};
 use super::stops::Stops;
 use super::{Error, end_signal};
+use crate::beacon;
 use crate::capture::{PlacedLine, Recording, is_standard_input};
 use crate::debrief::Observer;
 use crate::edge::Clock;
 use crate::frontend::{Context, Frontend, ReplayState, Request};
-use crate::proof::Listening;
+use crate::mmsi::Mmsi;
+use crate::proof::{LastTest, Listening, Subject};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 
@@ -20,7 +23,7 @@ const LINES_AT_A_TIME: usize = 2048;
 const SPEEDS: [f64; 3] = [1.0, 10.0, 60.0];
 
 /// A recording to be watched again.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Replay {
     /// The files, in order; `-` is standard input.
     pub files: Vec<PathBuf>,
@@ -31,6 +34,8 @@ pub struct Replay {
     pub from: Option<Utc>,
     /// The replay ends with this moment.
     pub until: Option<Utc>,
+    /// The beacons of the muster, as their tests are judged.
+    pub muster: Vec<Subject>,
 }
 
 /// Runs the watch over a recording, and sums it up as far as it ran.
@@ -191,6 +196,7 @@ struct Playback {
 impl Playback {
     fn open(replay: &Replay, settings: Settings) -> Result<Self, Error> {
         let mut watch = Watch::new(settings.clone());
+        watch.record_lately();
         let recording = Recording::open(&replay.files, &mut watch)?;
         let state = ReplayState {
             speed: replay.speed,
@@ -198,6 +204,7 @@ impl Playback {
             ended: false,
             span: None,
             marks: Vec::new(),
+            verdicts: Vec::new(),
         };
         Ok(Self {
             replay: replay.clone(),
@@ -341,6 +348,7 @@ impl Playback {
             }
             Request::NextEvent => while self.fetch()? && !self.step(front)? {},
             Request::PreviousEvent => self.go_back(front)?,
+            Request::JudgeTest(mmsi) => self.judge(mmsi),
             Request::Quit
             | Request::Redraw
             | Request::Present
@@ -354,6 +362,19 @@ impl Playback {
             self.anchor = Some((self.last.at, self.clock.now().at));
         }
         Ok(())
+    }
+
+    /// Judges a test that was heard. Nothing of a replay is written down.
+    fn judge(&mut self, mmsi: Mmsi) {
+        let tests = SelfTests::new(self.replay.muster.clone());
+        // After the end nothing more comes in.
+        let later = if self.state.ended { beacon::PERIOD } else { Duration::ZERO };
+        let now = self.last.at(self.last.at + later);
+        let verdict = match tests.last(mmsi, &self.watch, now) {
+            LastTest::Over(test) => judged(mmsi, &test, "not written down: a replay"),
+            last => unjudged(mmsi, &last),
+        };
+        remember(&mut self.state.verdicts, verdict);
     }
 
     /// Begins again and runs to just behind the event before the last one; not to before the

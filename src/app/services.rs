@@ -15,6 +15,7 @@ use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
 use super::notices::{Fault, Notice};
 use super::plan::Plan;
 use super::resume::Found;
+use super::self_tests::SelfTests;
 use crate::capture::{self, Recorder};
 use crate::config::Enrolment;
 use crate::edge::{
@@ -23,7 +24,9 @@ use crate::edge::{
 use crate::frontend::{Enrolled, NewBeacon, Parts};
 use crate::gpx;
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
+use crate::mmsi::Mmsi;
 use crate::navigation::{Leg, Position, range_and_bearing};
+use crate::proof::Subject;
 use crate::thread;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priority, State, Watch};
@@ -49,6 +52,7 @@ pub(super) struct Services {
     /// One watch alone keeps a logbook.
     _instance: Option<Instance>,
     parts: Parts,
+    self_tests: SelfTests,
     watchkeeper: Option<String>,
     /// Entries that were told to be damaged.
     damaged: Vec<i64>,
@@ -119,6 +123,7 @@ impl Services {
                 ..Parts::default()
             },
             enroller,
+            self_tests: SelfTests::new(plan.muster.clone()),
             watchkeeper: plan.watchkeeper.clone(),
             damaged: Vec::new(),
             folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
@@ -252,6 +257,9 @@ impl Services {
 
     /// Writes an event down, and tells those who want to be told.
     pub(super) fn log(&mut self, event: &Event, watch: &Watch, now: Stamp, line: Option<&[u8]>) {
+        if matches!(event.body, EventBody::InputState { .. }) {
+            self.self_tests.unheard.look(&watch.inputs(now.at), now);
+        }
         if let EventBody::Alert(alert) = &event.body {
             // A hook that fails must not be told so: it would fail again.
             if alert.cause != Cause::SounderFailed
@@ -296,6 +304,18 @@ impl Services {
         }
     }
 
+    /// Somebody wants the self-test of a beacon judged and written down, now or when it is over.
+    pub(super) fn ask_for_test(&mut self, mmsi: Mmsi, by: Option<&str>, watch: &Watch, now: Stamp) {
+        self.self_tests.ask(mmsi, by.or(self.watchkeeper.as_deref()));
+        self.judge_tests(watch, now);
+    }
+
+    fn judge_tests(&mut self, watch: &Watch, now: Stamp) {
+        for draft in self.self_tests.judge(watch, now, &mut self.parts) {
+            self.write(draft, now);
+        }
+    }
+
     /// Writes a remark of the operator down: of this one, else of who keeps the watch.
     pub(super) fn note(&self, text: String, by: Option<&str>, watch: &Watch, now: Stamp) {
         let who = by.or(self.watchkeeper.as_deref());
@@ -329,7 +349,14 @@ impl Services {
             self.write(Draft { mmsi: Some(new.mmsi), ..entry }, now);
         }
         self.parts.enrolled = Some((new, seen));
-        written.map(|(enrolment, _)| enrolment)
+        let enrolled = written.map(|(enrolment, _)| enrolment);
+        self.self_tests.muster.extend(enrolled.as_ref().map(|it| Subject {
+            mmsi: Some(it.mmsi),
+            person: it.holder.clone(),
+            dsc_mmsi: it.dsc_mmsi,
+            stranger: false,
+        }));
+        enrolled
     }
 
     fn write(&self, mut draft: Draft, now: Stamp) {
@@ -344,11 +371,15 @@ impl Services {
 
     /// When [`Self::due`] has something to do next.
     pub(super) fn next_deadline(&self) -> Option<Mono> {
-        self.logbook.is_some().then_some(self.position_due)
+        let position = self.logbook.is_some().then_some(self.position_due);
+        position.into_iter().chain(self.self_tests.next_deadline()).min()
     }
 
     /// Does what is due by the time alone.
     pub(super) fn due(&mut self, watch: &Watch, now: Stamp) {
+        if self.self_tests.next_deadline().is_some_and(|due| due <= now.at) {
+            self.judge_tests(watch, now);
+        }
         if self.position_due > now.at {
             return;
         }
@@ -388,6 +419,7 @@ impl Services {
         }
         self.hooks.replace(plan.hooks.clone());
         self.watchkeeper.clone_from(&plan.watchkeeper);
+        self.self_tests.muster.clone_from(&plan.muster);
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => self.start_recorder(plan),

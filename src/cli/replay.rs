@@ -89,8 +89,10 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
             speed,
             from: args.from.map(|it| placed(it, &args.files)).transpose()?,
             until: args.until.map(|it| placed(it, &args.files)).transpose()?,
+            muster: Vec::new(),
         },
     };
+    let replay = Replay { muster: app::subjects(&config), ..replay };
     let summary = if screen {
         let mut display = super::display(&config)?;
         super::block_on(app::replay(&replay, settings, &mut display))?
@@ -123,7 +125,8 @@ fn around(entry: i64, folder: &Path) -> Result<Replay, Error> {
     let reader = super::logbook::reader(folder)?;
     let Recorded { files, label, .. } = super::logbook::recorded(&reader, entry, folder)?;
     let ms = |ms: i64| Utc::from_unix_ms(label.unix_ms() + ms);
-    Ok(Replay { files, speed: None, from: ms(-AROUND_MS), until: ms(AROUND_MS) })
+    let (from, until) = (ms(-AROUND_MS), ms(AROUND_MS));
+    Ok(Replay { files, from, until, ..Replay::default() })
 }
 
 /// Writes into the logbook what was replayed.

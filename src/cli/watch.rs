@@ -163,6 +163,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
     Ok(Plan {
         inputs,
         settings: app::live_settings(config),
+        muster: app::subjects(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
         keeps_logbook: true,

@@ -26,6 +26,7 @@ mod handover;
 mod kind;
 mod queue;
 mod reader;
+mod self_test;
 mod store;
 mod writer;
 

@@ -4,11 +4,14 @@
 //! *Invariant:* no IO, no clock: what was received comes in with its times, and what a person
 //! answered; what is to be said comes out. A verdict rests on what was received alone.
 
+mod heard;
 mod session;
 mod unheard;
 mod verdict;
 
+pub use heard::LastTest;
 pub use session::{NoReception, Prompt, Session};
+pub use unheard::Unheard;
 pub(crate) use verdict::counted;
 pub use verdict::{Judgement, PositionKind, Subject, Verdict, judge};
 

@@ -4,29 +4,15 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
+use super::heard::{BEFORE_ENTER, Heard};
 use super::unheard::Unheard;
 use super::{Judgement, SelfTest, Subject, Verdict, identities};
-use crate::beacon;
 use crate::mmsi::Mmsi;
-use crate::time::{Mono, Stamp, Utc};
+use crate::time::{Mono, Stamp};
 use crate::watch::{InputView, Signal, Transmission};
 
 /// How long inputs may take to say anything before nothing is proven by silence. Our own.
 const INPUT_WITHIN: Duration = Duration::from_secs(15);
-
-/// So long after a beacon's last message its burst is over: a lost message or two must not end it.
-/// Our own.
-const BURST_OVER: Duration = beacon::SPACING.saturating_mul(6);
-
-/// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
-const ALL_HEARD: Duration = Duration::from_secs(2);
-
-/// A self-test is one burst: what is still heard so long after its first message is judged as it is.
-/// Our own.
-const LONGEST_TEST: Duration = Duration::from_secs(30);
-
-/// What came so long before a person said that the test begins counts, too. Our own.
-const BEFORE_ENTER: Duration = Duration::from_secs(120);
 
 /// What is to be said to whoever tests.
 #[derive(Clone, Debug, PartialEq)]
@@ -289,50 +275,6 @@ impl Session {
         } else if place == 0 {
             self.next(prompts);
         }
-    }
-}
-
-/// What counts for a beacon's test.
-struct Heard<'a> {
-    subject: &'a Subject,
-    counts: Vec<Transmission>,
-    /// When its messages came.
-    messages: Vec<Mono>,
-    /// Whether any came since the test began.
-    has_come: bool,
-}
-
-impl<'a> Heard<'a> {
-    /// What came before the test began counts unless another burst has come since.
-    fn of(subject: &'a Subject, before: &[Transmission], heard: &[Transmission]) -> Self {
-        let of_subject = |it: &&Transmission| matches!(it.signal, Signal::Beacon { mmsi, .. } if Some(mmsi) == subject.mmsi);
-        let first = heard.iter().find(of_subject).map(|it| it.at.at);
-        let last_before = before.iter().rfind(of_subject).map(|it| it.at.at);
-        let another = first.zip(last_before).is_some_and(|(it, last)| it.since(last) > BURST_OVER);
-        let counts = if another { heard.to_vec() } else { [before, heard].concat() };
-        let messages = counts.iter().filter(of_subject).map(|it| it.at.at).collect();
-        Self { subject, counts, messages, has_come: first.is_some() }
-    }
-
-    /// Whether nothing more is to be waited for.
-    fn is_over(&self, now: Mono) -> bool {
-        let (Some(&first), Some(&last)) = (self.messages.first(), self.messages.last()) else {
-            return false;
-        };
-        let enough = if self.messages.len() >= beacon::MESSAGES { ALL_HEARD } else { BURST_OVER };
-        // One that goes on, and one that is ACTIVE most of all, is not waited for.
-        now.since(first) >= LONGEST_TEST || now.since(last) >= enough
-    }
-
-    fn judge(
-        &self,
-        ship_identities: &[Mmsi],
-        unheard: &[(Utc, Utc)],
-        since: Stamp,
-        now: Stamp,
-    ) -> SelfTest {
-        let first = self.counts.first().map_or(since.utc, |it| it.at.utc.min(since.utc));
-        SelfTest::judge(self.subject, ship_identities, (first, now.utc), unheard, &self.counts)
     }
 }
 

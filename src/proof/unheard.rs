@@ -11,7 +11,7 @@ const LIMIT: usize = 64;
 
 /// The times in which nobody listened.
 #[derive(Debug, Default)]
-pub(super) struct Unheard {
+pub struct Unheard {
     over: Vec<(Utc, Utc)>,
     /// Since when an input is lost that is lost now.
     since: Option<Utc>,
@@ -20,7 +20,7 @@ pub(super) struct Unheard {
 
 impl Unheard {
     /// How the inputs do now. One that is lost was last listened to when it was last heard.
-    pub(super) fn look(&mut self, inputs: &[InputView], now: Stamp) {
+    pub fn look(&mut self, inputs: &[InputView], now: Stamp) {
         let begun = *self.begun.get_or_insert(now.utc);
         let is_lost = |it: &InputView| it.state == Some(InputState::Lost);
         let others_hear = inputs.iter().any(|it| it.hears_ais && !is_lost(it));
@@ -46,7 +46,7 @@ impl Unheard {
     }
 
     /// All of them until now.
-    pub(super) fn spans(&self, now: Utc) -> Vec<(Utc, Utc)> {
+    pub fn spans(&self, now: Utc) -> Vec<(Utc, Utc)> {
         self.over.iter().copied().chain(self.since.map(|since| (since, now))).collect()
     }
 }

@@ -166,6 +166,22 @@ impl Verdict {
     }
 }
 
+impl Verdict {
+    /// The verdict in a few words beside the name of the beacon, with its findings.
+    pub fn short(&self) -> String {
+        let heard = format!("{} of {} messages", self.messages_heard, self.messages_expected);
+        let rehearsed = if self.rehearsed { PROVES_NOTHING } else { "" };
+        match self.verdict {
+            Judgement::Proven => format!("{heard}: PROVEN"),
+            Judgement::ActiveHeard => {
+                format!("{rehearsed}heard ACTIVE, which is no test: {}", self.findings.join("; "))
+            }
+            _ if self.rehearsed => format!("{rehearsed}{heard}"),
+            _ => format!("{heard}: not complete: {}", self.findings.join("; ")),
+        }
+    }
+}
+
 impl Subject {
     /// Which beacon, and whose.
     pub fn name(&self) -> String {
@@ -269,6 +285,13 @@ fn is_active(statement: &Statement) -> bool {
         Statement::Report { nav_status: 14, .. }
             | Statement::Text { word: Some(BeaconWord::Active), .. }
     )
+}
+
+impl Signal {
+    /// Whether it is a beacon's message that says ACTIVE.
+    pub(super) fn is_active(&self) -> bool {
+        matches!(self, Self::Beacon { statement, .. } if is_active(statement))
+    }
 }
 
 fn is_test(statement: &Statement) -> bool {

@@ -9,6 +9,8 @@ pub enum Action {
     Silence,
     /// Say that the alert in view is over.
     Resolve,
+    /// Judge the self-test in view and write it down.
+    WriteTest,
     /// Mute the identity or the input of the alert in view, or hear all again.
     Mute,
     /// A person went overboard now, here.

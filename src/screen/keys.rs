@@ -21,6 +21,8 @@ pub enum When {
     Danger,
     /// With a beacon that is taken for a point set by hand, in a live watch.
     Joined,
+    /// While a self-test is in view.
+    Testing,
     /// In a live watch.
     Watching,
     /// While a search is planned, in a live watch.
@@ -104,6 +106,14 @@ pub const KEYS: &[Key] = {
             "over",
             W::Open,
             "say that the incident in view is over and everybody is safe; asks",
+        ),
+        key(
+            Char('v'),
+            "v",
+            A::WriteTest,
+            "write down this test",
+            W::Testing,
+            "judge the self-test in view, as `overside prove` does, and write it down",
         ),
         key(
             Char('p'),

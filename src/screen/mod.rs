@@ -40,7 +40,7 @@ pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
-use crate::frontend::{Parts, ReplayState, Request};
+use crate::frontend::{Parts, ReplayState, Request, TestVerdict};
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
@@ -173,6 +173,9 @@ impl Screen {
                 self.asking = Some(Question::Seas);
             }
             Action::Export => return self.export(picture),
+            Action::WriteTest => {
+                return self.test_in_view(picture)?.mmsi().map(Request::JudgeTest);
+            }
             Action::Who => self.turn_to(Page::Who),
             Action::Acknowledge => {
                 let alert = self.alert_in_view(picture).filter(|alert| is_unacknowledged(alert))?;
@@ -305,6 +308,21 @@ impl Screen {
     /// The same, if it is a beacon that is taken for a point set by hand.
     pub(crate) fn joined_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
         self.beacon_in_view(picture).filter(|it| it.mmsi().is_some() && it.marked.is_some())
+    }
+
+    /// The self-test that is shown large.
+    fn test_in_view<'a>(&self, picture: &'a Picture) -> Option<&'a BeaconView> {
+        match advice::subject(picture, self.selected) {
+            advice::Subject::Test(beacon) if self.page == Page::Watch => Some(beacon),
+            _ => None,
+        }
+    }
+
+    /// How the self-test of a beacon was judged, if somebody asked for that.
+    fn verdict_on(&self, beacon: &BeaconView) -> Option<&TestVerdict> {
+        let live = self.parts.as_ref().map(|parts| &parts.verdicts);
+        let verdicts = live.or(self.replay.as_ref().map(|replay| &replay.verdicts))?;
+        verdicts.iter().find(|it| Some(it.mmsi) == beacon.mmsi())
     }
 
     /// The alert that keys act on.

@@ -126,7 +126,7 @@ pub struct Watch {
     rehearsal: Option<(Rehearsed, Mono)>,
     /// Somebody has taken note of an alert about people since that began.
     rehearsal_noted: bool,
-    received: Option<Vec<Transmission>>,
+    received: Option<received::Received>,
     outputs: VecDeque<Event>,
     /// Never later than the first thing due.
     deadline: Option<Mono>,

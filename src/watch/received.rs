@@ -1,5 +1,8 @@
 //! What was received of survivor beacons and of DSC calls, message by message: what a self-test is
-//! judged by and a drill measured from. Kept only where somebody asks for it.
+//! judged by and a drill measured from. Kept only where somebody asks for it, all of it or that of the
+//! last minutes.
+
+use std::time::Duration;
 
 use super::Watch;
 use super::rehearsed::Rehearsed;
@@ -12,8 +15,21 @@ use crate::wire::nmea::Dsc;
 /// How many are kept: a round of tests has some hundred.
 const LIMIT: usize = 4_096;
 
+/// How long that is kept which is kept for a while, and how much of it: a self-test is on the screen
+/// for two minutes, and as long before it counts. The muster's stays longest. Our own.
+const LATELY: Duration = Duration::from_secs(15 * 60);
+const LATELY_LIMIT: usize = 512;
+
 /// The longest line that is kept, in bytes.
 const LINE: usize = 1_024;
+
+/// What is kept.
+#[derive(Debug, Default)]
+pub(super) struct Received {
+    all: Vec<Transmission>,
+    /// That of the last minutes alone.
+    lately: bool,
+}
 
 /// One transmission, each once however many receivers heard it.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,15 +96,20 @@ impl Watch {
         self.received = before.received.take();
     }
 
+    /// Keeps from now on what was received in the last quarter of an hour.
+    pub fn record_lately(&mut self) {
+        self.received.get_or_insert(Received { lately: true, ..Received::default() });
+    }
+
     /// What was received since, oldest first; nothing if nobody asked for it.
     pub fn received(&self) -> &[Transmission] {
-        self.received.as_deref().unwrap_or_default()
+        self.received.as_ref().map(|it| it.all.as_slice()).unwrap_or_default()
     }
 
     /// What was received since it was asked for last, which is forgotten here: for whoever follows a
     /// watch that may hear more than is kept.
     pub fn take_received(&mut self) -> Vec<Transmission> {
-        self.received.as_mut().map(std::mem::take).unwrap_or_default()
+        self.received.as_mut().map(|it| std::mem::take(&mut it.all)).unwrap_or_default()
     }
 
     /// Whether the last line was marked as rehearsed.
@@ -104,9 +125,22 @@ impl Watch {
     pub(super) fn receive(&mut self, signal: impl FnOnce() -> Signal) {
         let own = self.own_position().0;
         let (at, line, rehearsed) = (self.now, self.alerts.line(), self.alerts.rehearsed);
-        let Some(received) = self.received.as_mut().filter(|it| it.len() < LIMIT) else {
+        let Some(Received { all: received, lately }) = &mut self.received else { return };
+        if *lately {
+            let old = received.iter().take_while(|it| at.at.since(it.at.at) > LATELY).count();
+            received.drain(..old);
+            if received.len() >= LATELY_LIMIT {
+                let is_ours = |it: &Transmission| match it.signal {
+                    Signal::Beacon { mmsi, .. } => self.settings.is_ours(mmsi),
+                    Signal::Call(_) => false,
+                };
+                let first = received.iter().position(|it| !is_ours(it)).unwrap_or(0);
+                received.remove(first);
+            }
+        }
+        if received.len() >= LIMIT {
             return;
-        };
+        }
         let line = String::from_utf8_lossy(&line[..line.len().min(LINE)]).into_owned();
         received.push(Transmission { at, own, line, rehearsed, signal: signal() });
     }

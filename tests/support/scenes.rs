@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::advice::Vessel;
-use overside::frontend::{Enrolled, NewBeacon, Parts, ReplayState, Request};
+use overside::frontend::{Enrolled, NewBeacon, Parts, ReplayState, Request, TestVerdict};
 use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
@@ -344,6 +344,8 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "enrol_asked", stage: enrol_asked },
     Scene { name: "test_presumed", stage: || tested(None, 6) },
     Scene { name: "test_too_long", stage: || tested(None, 140) },
+    Scene { name: "test_written", stage: || judged(WRITTEN) },
+    Scene { name: "test_not_complete", stage: || judged(NOT_COMPLETE) },
     Scene { name: "presumed_active", stage: presumed_active },
     Scene { name: "no_fix", stage: || overboard(34) },
     Scene { name: "casualty", stage: casualty },
@@ -464,6 +466,32 @@ fn parts() -> Parts {
         muster_file: Some("overside.toml".to_owned()),
         ..Parts::default()
     }
+}
+
+/// What a watch says of a test that somebody wanted to be written down, and whether it is.
+const WRITTEN: (&str, &str) = (
+    "7 of 8 messages: not complete: position default: no fix; repeat in the open",
+    "written down as entry 113",
+);
+const NOT_COMPLETE: (&str, &str) = (
+    "7 of 8 messages: not complete: position default: no fix; repeat in the open; the ship's identity \
+     in a DSC test call is 201000000: not the one that should be programmed in; not listened all the \
+     time: an input was lost; what did not come may have been sent: repeat the test",
+    "being written into the logbook",
+);
+
+/// A test that was judged, and another one just before it.
+fn judged((verdict, record): (&str, &str)) -> Stage {
+    let mut stage = sailing();
+    stage.tested(MATE, Some("MOB TEST"), 15);
+    stage.pass(16);
+    stage.drowned();
+    stage.tested(SKIPPER, Some("MOB TEST"), 15);
+    stage.pass(20);
+    let mmsi = Mmsi::new(SKIPPER).unwrap();
+    let verdict = TestVerdict { mmsi, verdict: verdict.to_owned(), record: record.to_owned() };
+    stage.screen.parts.as_mut().unwrap().verdicts.push(verdict);
+    stage
 }
 
 /// The ship lies beside the Mate, whose beacon goes on.
@@ -745,6 +773,7 @@ fn replay_held() -> Stage {
         ended: false,
         span: Some((Stage::stamp_at(0).utc, Stage::stamp_at(1800).utc)),
         marks,
+        verdicts: Vec::new(),
     });
     stage
 }

@@ -36,6 +36,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
     let plan = Plan {
         inputs: super::super::watch::inputs(inputs, config)?,
         settings: app::settings(config),
+        muster: Vec::new(),
         // What is heard ACTIVE sounds like the emergency it may be.
         sounder: super::super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: Vec::new(),

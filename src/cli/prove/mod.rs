@@ -12,7 +12,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::{self, Plan};
 use crate::config::Config;
 use crate::edge::NonBlockingWriter;
-use crate::logbook::{self, Details, Draft, TestJudged};
+use crate::logbook::{self, Draft};
 use crate::mmsi::Mmsi;
 use crate::proof::{Judgement, PositionKind, SelfTest, Session, Subject, Verdict, identities};
 use crate::text::{json_line, printable};
@@ -135,15 +135,11 @@ fn exit_code(tests: &[SelfTest]) -> ExitCode {
 
 /// The beacons to be judged: the one that was named, else the muster; none if there is neither.
 fn subjects(named: Option<&str>, config: &Config) -> Result<Vec<Subject>, Error> {
-    let of_muster = config.beacons.iter().map(|beacon| Subject {
-        mmsi: Some(beacon.mmsi),
-        person: beacon.holder.clone(),
-        dsc_mmsi: beacon.dsc_mmsi,
-        stranger: false,
-    });
-    let Some(named) = named else { return Ok(of_muster.collect()) };
+    let of_muster = app::subjects(config);
+    let Some(named) = named else { return Ok(of_muster) };
     let mmsi = named.parse().ok().and_then(Mmsi::new);
     let found: Vec<Subject> = of_muster
+        .into_iter()
         .filter(|it| {
             it.mmsi == mmsi.filter(|_| mmsi.is_some()) || it.person.as_deref() == Some(named)
         })
@@ -187,6 +183,7 @@ fn live(
     let plan = Plan {
         inputs: super::watch::inputs(&args.input, config)?,
         settings: app::settings(config),
+        muster: Vec::new(),
         // What is heard ACTIVE sounds like the emergency it may be.
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: Vec::new(),
@@ -221,23 +218,7 @@ fn live(
 
 /// Writes a verdict into the logbook: the number and the hash of its entry.
 fn write_down(test: &SelfTest, by: Option<&str>, folder: &Path) -> Result<(i64, String), Error> {
-    let verdict = &test.verdict;
-    let mut told = serde_json::to_value(verdict).unwrap_or_default();
-    let mut text = verdict.summary();
-    if let (Some(rang), Some(told)) = (test.radio_rang, told.as_object_mut()) {
-        told.insert("radio_rang".to_owned(), rang.into());
-        let said = if rang { "the radio itself rang" } else { "the radio itself did not ring" };
-        text = format!("{text}; {said}");
-    }
-    let details = TestJudged::of(told).map(|test| Details::Test(Box::new(test)));
-    let mut draft = Draft::outside(details.unwrap_or_default(), text, verdict.ended);
-    draft.operator = by.map(str::to_owned);
-    draft.mmsi = verdict.mmsi;
-    draft.person.clone_from(&verdict.person);
-    draft.sentences.clone_from(&test.sentences);
-    draft.own = test.own;
-    draft.range_nm = verdict.range_m.map(|m| (f64::from(m) / 1.852).round() / 1000.0);
-    let entry = logbook::append(folder, draft)?;
+    let entry = logbook::append(folder, Draft::self_test(test, by))?;
     let hash = super::logbook::reader(folder)?.get(entry)?.map(|it| it.hash).unwrap_or_default();
     let _ = writeln!(anstream::stderr(), "written down as entry {entry}");
     Ok((entry, hash))

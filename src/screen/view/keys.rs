@@ -5,11 +5,11 @@ use ratatui::layout::Rect;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Action, KEYS, Key, Page, Screen, When};
-use crate::advice::{is_unacknowledged, somebody_is_in_danger, unacknowledged};
+use crate::advice::{is_unacknowledged, somebody_is_in_danger, tests, unacknowledged};
 use crate::watch::{Picture, State};
 
 /// The keys that come first where not all fit: what cannot wait, then whom it is about.
-const NEEDED_FIRST: [Action; 9] = [
+const NEEDED_FIRST: &[Action] = &[
     Action::Acknowledge,
     Action::Voice,
     Action::NextCasualty,
@@ -18,6 +18,7 @@ const NEEDED_FIRST: [Action; 9] = [
     Action::Part,
     Action::Enrol,
     Action::MarkOverboard,
+    Action::WriteTest,
     Action::Who,
 ];
 
@@ -29,7 +30,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     let leads_on =
         |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Leave } == key.action;
     let kept: Vec<&Key> = KEYS.iter().filter(|key| leads_on(key)).collect();
-    let words = |key: &Key| format!("[{}] {}", key.name, label(screen, key, area.width < NARROW));
+    let words =
+        |key: &Key| format!("[{}] {}", key.name, label(screen, picture, key, area.width < NARROW));
     let needed: u16 = kept.iter().map(|key| pen.width(&words(key)) + 2).sum();
     let mut shown: Vec<&Key> =
         KEYS.iter().filter(|key| makes_sense(screen, picture, key) && !leads_on(key)).collect();
@@ -47,7 +49,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     }
 }
 
-fn label(screen: &Screen, key: &Key, narrow: bool) -> &'static str {
+fn label(screen: &Screen, picture: &Picture, key: &Key, narrow: bool) -> &'static str {
     match key.action {
         Action::Acknowledge if narrow => "ackn.",
         Action::Silence if narrow => "silence",
@@ -56,9 +58,19 @@ fn label(screen: &Screen, key: &Key, narrow: bool) -> &'static str {
         Action::Quit if screen.attached => "leave",
         Action::Filter if screen.alarms_only => "all alerts",
         Action::NextCasualty if screen.page == Page::Voice || narrow => "next",
+        Action::NextCasualty if screen.test_in_view(picture).is_some() => "next test",
+        Action::WriteTest if narrow => "write",
         Action::NextCasualty => "next person",
         Action::Down if screen.page == Page::Voice => "more",
         _ => key.label,
+    }
+}
+
+/// Whether there are more than one to look at: casualties, or tests where nobody is in danger.
+fn several(picture: &Picture) -> bool {
+    match picture.beacons.iter().filter(|beacon| beacon.casualty).count() {
+        0 => tests(picture).count() > 1,
+        casualties => casualties > 1,
     }
 }
 
@@ -67,7 +79,8 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Always => true,
         When::Unacknowledged => unacknowledged(picture).is_some(),
         When::Open => screen.incident_in_view(picture).is_some(),
-        When::Several => picture.beacons.iter().filter(|beacon| beacon.casualty).count() > 1,
+        When::Several => several(picture),
+        When::Testing => screen.test_in_view(picture).is_some(),
         When::Watching => screen.replay.is_none(),
         When::Searching => screen
             .beacon_in_view(picture)

@@ -3,12 +3,13 @@
 use ratatui::layout::Rect;
 
 use super::super::digits::Dot;
-use super::super::pen::Pen;
+use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, quiet, right_of};
 use crate::advice::last_burst;
 use crate::beacon::MESSAGES;
+use crate::frontend::TestVerdict;
 use crate::watch::{BeaconView, Mode, Picture};
 use crate::wire::ais::BeaconWord;
 
@@ -39,10 +40,32 @@ pub(super) fn draw(
     };
     pen.put(body, 8, 2, &format!("{}, heard {heard} ago", who(beacon)), Role::Text);
     pen.put(body, 9, 2, &place, Role::Text);
-    if screen.enrols_in_view(picture) {
+    let unlisted = screen.enrols_in_view(picture);
+    if unlisted {
         pen.put(body, 10, 2, "It is on no list. [e] enter it in the muster", Role::Test);
     }
-    quiet::draw_watch(screen, pen, below(body, 11), picture);
+    let body = below(body, 10 + u16::from(unlisted));
+    let rows = verdict(screen, pen, body, beacon);
+    let gap = u16::from(rows > 0 || !unlisted);
+    quiet::draw_watch(screen, pen, below(body, gap + rows), picture);
+}
+
+/// How it was judged, if somebody asked for that. How many rows it takes.
+fn verdict(screen: &Screen, pen: &mut Pen<'_>, area: Rect, beacon: &BeaconView) -> u16 {
+    let Some(TestVerdict { verdict, record, .. }) = screen.verdict_on(beacon) else { return 0 };
+    let mut lines = wrap(verdict, area.width.saturating_sub(6));
+    // What became of it is never what does not fit.
+    let room = usize::from(area.height.saturating_sub(1));
+    let is_cut = lines.len() > room;
+    lines.truncate(room);
+    if let Some(last) = lines.last_mut().filter(|_| is_cut) {
+        last.push_str(pen.theme.pick(" …", " .."));
+    }
+    lines.push(record.clone());
+    for (row, line) in (0..).zip(&lines) {
+        pen.put(area, row, 2, line, Role::Digits);
+    }
+    lines.len() as u16
 }
 
 /// Whose beacon it is, and its identity.

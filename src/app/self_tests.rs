@@ -1,0 +1,137 @@
+//! Self-tests that a watch or a replay heard, judged as a proof judges them when somebody asks for
+//! it: of one that is still coming in, when it is over.
+
+use std::time::Duration;
+
+use crate::frontend::{Parts, TestVerdict};
+use crate::logbook::Draft;
+use crate::mmsi::Mmsi;
+use crate::proof::{LastTest, SelfTest, Subject, Unheard, counted};
+use crate::time::{Mono, Stamp, Utc};
+use crate::watch::Watch;
+
+/// How often a test is looked at that is still coming in. Our own.
+const LOOK: Duration = Duration::from_millis(500);
+
+/// So many verdicts are remembered: of a round of any crew. Our own.
+const REMEMBERED: usize = 32;
+
+/// What became of the entry of a test that somebody asked for.
+const NOT_YET: &str = "still coming in";
+const BEING_WRITTEN: &str = "being written into the logbook";
+
+/// The tests that somebody has asked for.
+#[derive(Debug, Default)]
+pub(super) struct SelfTests {
+    /// The beacons of the muster.
+    pub(super) muster: Vec<Subject>,
+    /// When nobody listened.
+    pub(super) unheard: Unheard,
+    /// Those that are still coming in, and who asked for each.
+    waiting: Vec<(Mmsi, Option<String>)>,
+    look: Option<Mono>,
+    /// Those that were written down, by when they began.
+    written: Vec<(Mmsi, Utc)>,
+}
+
+impl SelfTests {
+    pub(super) fn new(muster: Vec<Subject>) -> Self {
+        Self { muster, ..Self::default() }
+    }
+
+    /// The last test of a beacon that this watch heard.
+    pub(super) fn last(&self, mmsi: Mmsi, watch: &Watch, now: Stamp) -> LastTest {
+        let ours = self.muster.iter().find(|it| it.mmsi == Some(mmsi)).cloned();
+        let stranger = !self.muster.is_empty();
+        let subject = ours.unwrap_or(Subject { mmsi: Some(mmsi), stranger, ..Subject::default() });
+        let identities: Vec<Mmsi> = self.muster.iter().filter_map(|it| it.dsc_mmsi).collect();
+        let unheard = self.unheard.spans(now.utc);
+        LastTest::of(&subject, &identities, &unheard, watch.received(), now)
+    }
+
+    /// When something is to be looked at again.
+    pub(super) const fn next_deadline(&self) -> Option<Mono> {
+        self.look
+    }
+
+    /// Whether this one has not been written down yet.
+    fn is_new(&mut self, mmsi: Mmsi, test: &SelfTest) -> bool {
+        let this = (mmsi, test.verdict.started);
+        if self.written.contains(&this) {
+            return false;
+        }
+        self.written.push(this);
+        let surplus = self.written.len().saturating_sub(REMEMBERED);
+        self.written.drain(..surplus);
+        true
+    }
+
+    /// Somebody wants the test of a beacon judged and written down.
+    pub(super) fn ask(&mut self, mmsi: Mmsi, by: Option<&str>) {
+        if self.waiting.len() < REMEMBERED && !self.waiting.iter().any(|(it, _)| *it == mmsi) {
+            self.waiting.push((mmsi, by.map(str::to_owned)));
+        }
+    }
+
+    /// Judges the tests that were asked for and are over: what is to be written down of them, each
+    /// once, and nothing of what was rehearsed.
+    pub(super) fn judge(&mut self, watch: &Watch, now: Stamp, parts: &mut Parts) -> Vec<Draft> {
+        let mut drafts = Vec::new();
+        for (mmsi, by) in std::mem::take(&mut self.waiting) {
+            let last = self.last(mmsi, watch, now);
+            let LastTest::Over(test) = last else {
+                if matches!(last, LastTest::ComingIn(_)) {
+                    self.waiting.push((mmsi, by));
+                }
+                remember(&mut parts.verdicts, unjudged(mmsi, &last));
+                continue;
+            };
+            let record = if test.verdict.rehearsed {
+                "not written down: a rehearsal"
+            } else if !parts.keeps_logbook {
+                "not written down: no logbook is kept"
+            } else if self.is_new(mmsi, &test) {
+                drafts.push(Draft::self_test(&test, by.as_deref()));
+                BEING_WRITTEN
+            } else {
+                // What became of it stands there.
+                continue;
+            };
+            remember(&mut parts.verdicts, judged(mmsi, &test, record));
+        }
+        self.look = (!self.waiting.is_empty()).then_some(now.at + LOOK);
+        drafts
+    }
+}
+
+/// A verdict as it is shown.
+pub(super) fn judged(mmsi: Mmsi, test: &SelfTest, record: &str) -> TestVerdict {
+    TestVerdict { mmsi, verdict: test.verdict.short(), record: record.to_owned() }
+}
+
+/// The same of a test that is not over, or not known.
+pub(super) fn unjudged(mmsi: Mmsi, last: &LastTest) -> TestVerdict {
+    let (verdict, record) = match last {
+        LastTest::ComingIn(messages) => {
+            (format!("{} so far", counted(*messages, "message")), NOT_YET)
+        }
+        _ => ("nothing of it was received in the last minutes".to_owned(), "not written down"),
+    };
+    TestVerdict { mmsi, verdict, record: record.to_owned() }
+}
+
+/// Puts a verdict in the place of that on an earlier test of the same beacon.
+pub(super) fn remember(verdicts: &mut Vec<TestVerdict>, verdict: TestVerdict) {
+    verdicts.retain(|it| it.mmsi != verdict.mmsi);
+    verdicts.push(verdict);
+    let surplus = verdicts.len().saturating_sub(REMEMBERED);
+    verdicts.drain(..surplus);
+}
+
+/// An entry of a test was committed.
+pub(super) fn committed(verdicts: &mut [TestVerdict], mmsi: Option<Mmsi>, entry: i64) {
+    let waits = |it: &&mut TestVerdict| Some(it.mmsi) == mmsi && it.record == BEING_WRITTEN;
+    if let Some(verdict) = verdicts.iter_mut().find(waits) {
+        verdict.record = format!("written down as entry {entry}");
+    }
+}
