@@ -5,9 +5,10 @@
 
 use std::cell::{Cell, RefCell};
 use std::io;
-use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::pin::pin;
 use std::sync::Once;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::task::Poll;
 use std::thread::{Builder, JoinHandle};
 use std::time::Duration;
@@ -46,6 +47,29 @@ pub fn spawn(
         }
     };
     Builder::new().name(name.to_owned()).spawn(work)
+}
+
+/// Does some work for each of `items`, on as many threads as there are cores, and gives what came of
+/// it in their order. They are begun in order too. A panic in it goes on in the caller.
+pub fn each<T: Sync, R: Send>(items: &[T], work: impl Fn(usize, &T) -> R + Sync) -> Vec<R> {
+    let cores = std::thread::available_parallelism().map_or(1, |cores| cores.get());
+    let next = AtomicUsize::new(0);
+    let take_some = || {
+        let places = std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed));
+        let taken = places.map_while(|place| Some((place, work(place, items.get(place)?))));
+        taken.collect::<Vec<_>>()
+    };
+    let mut done = std::thread::scope(|scope| {
+        let others = 1..cores.min(items.len());
+        let others: Vec<_> = others.map(|_| scope.spawn(take_some)).collect();
+        let mut done = take_some();
+        for other in others {
+            done.extend(other.join().unwrap_or_else(|panic| resume_unwind(panic)));
+        }
+        done
+    });
+    done.sort_unstable_by_key(|&(place, _)| place);
+    done.into_iter().map(|(_, result)| result).collect()
 }
 
 /// Does something; a panic in it is an error: what it said and where, in one line, for whoever tells
@@ -116,6 +140,17 @@ mod tests {
         assert!(why.starts_with("it panicked: of this [2J (at src/thread.rs:"), "{why}");
         thread.unwrap().join().unwrap();
         assert!(rx.recv().is_err());
+    }
+
+    #[test]
+    fn what_is_done_on_all_cores_comes_back_in_order() {
+        let items: Vec<usize> = (0..1_000).collect();
+        let doubled = each(&items, |place, item| {
+            assert_eq!(place, *item);
+            item * 2
+        });
+        assert_eq!(doubled, items.iter().map(|item| item * 2).collect::<Vec<_>>());
+        assert!(each(&[] as &[u8], |_, _| 0).is_empty());
     }
 
     #[test]

@@ -228,6 +228,32 @@ fn strict_finds_rejects_and_tally_counts() {
 }
 
 #[test]
+fn a_tally_of_many_files_is_that_of_all_together_and_parts_lie_within_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let lines = [
+        format!("2016-03-31 00:00:07, {SART_TEST}\n"),
+        // Two parts of one message, each in a file of its own.
+        "!AIVDM,2,1,1,A,55?MbV02;H;s<HtKR20EHE:0@T4@Dn2222222216L961O5Gf0NSQEp6ClRp8,0*1C\n".into(),
+        "!AIVDM,2,2,1,A,88888888880,2*25\n".into(),
+        format!("\n{DAMAGED}\n2016-03-31 00:00:01, {SART_TEST}"),
+    ];
+    let mut arguments = vec!["--tally".to_owned()];
+    for place in 0..40 {
+        let path = folder.path().join(format!("{place}"));
+        std::fs::write(&path, &lines[place % 4]).unwrap();
+        arguments.push(path.to_str().unwrap().to_owned());
+    }
+    arguments.insert(21, "-".to_owned());
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let (_, objects) = decode(&arguments, b"$GPZZZ,1*50");
+    let expected = json!({
+        "lines": 61, "sentences": 31, "messages": 20, "rejects": 20, "lenient": 0,
+        "by_type": {"14": 20}, "beacons": [970_210_000], "seconds": 6.0,
+    });
+    assert_eq!(objects, [expected]);
+}
+
+#[test]
 fn a_closed_pipe_ends_the_program_quietly() {
     let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("overside"))
         .arg("decode")

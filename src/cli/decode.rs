@@ -14,6 +14,7 @@ use serde::Serialize;
 use super::{Error, ExitCode};
 use crate::mmsi::Mmsi;
 use crate::text::json_line;
+use crate::thread;
 use crate::time::{Mono, Utc};
 use crate::wire::nmea::Nmea;
 use crate::wire::{
@@ -39,34 +40,47 @@ pub struct DecodeArgs {
 
 /// Decodes the files, or standard input.
 pub(super) fn run(args: &DecodeArgs) -> Result<ExitCode, Error> {
-    let mut output = io::stdout().lock();
-    let mut reading = Reading::new(args.tally);
     let stdin = [PathBuf::from("-")];
     let files = if args.files.is_empty() { &stdin[..] } else { &args.files };
     super::check_files(files)?;
+    let rejects = if args.tally { count(files) } else { print(files) }?;
+    Ok(if args.strict && rejects > 0 { ExitCode::Finding } else { ExitCode::Done })
+}
+
+/// Prints an object for each line, file after file; how many lines were rejected.
+fn print(files: &[PathBuf]) -> Result<u64, Error> {
+    let mut output = io::stdout().lock();
+    let mut reading = Reading::new(false);
     for (place, path) in files.iter().enumerate() {
         // Parts of a message lie within one file.
         reading.input = InputId(place as u16);
-        if path == Path::new("-") {
-            reading.read(path, io::stdin().lock(), &mut output)?;
-        } else {
-            let file = File::open(path).map_err(|why| Error::unreadable(path, &why))?;
-            reading.read(path, file, &mut output)?;
-        }
+        reading.open(path, &mut output)?;
     }
-    if args.tally {
-        put(&mut reading.json, &Totals::of(&reading.decoder, &reading.beacons, reading.times));
-        reading.pass_on(&mut output)?;
+    Ok(reading.decoder.tally().rejects)
+}
+
+/// Counts what is in the files, each for itself on all cores, and prints the totals; how many lines
+/// were rejected.
+fn count(files: &[PathBuf]) -> Result<u64, Error> {
+    let readings = thread::each(files, |_, path| {
+        let mut reading = Reading::new(true);
+        reading.open(path, &mut io::sink()).map(|()| reading)
+    });
+    let mut totals = Totals::default();
+    for reading in readings {
+        totals.add(reading?);
     }
-    let rejected = reading.decoder.tally().rejects > 0;
-    Ok(if args.strict && rejected { ExitCode::Finding } else { ExitCode::Done })
+    let mut json = Vec::new();
+    put(&mut json, &totals);
+    pass_on(&mut json, &mut io::stdout().lock())?;
+    Ok(totals.rejects)
 }
 
 /// The state of a run over one or several files, whose lines count on.
 struct Reading {
     decoder: Decoder,
     input: InputId,
-    /// Only count.
+    /// Whether only to count.
     silent: bool,
     /// Objects not yet written.
     json: Vec<u8>,
@@ -80,6 +94,14 @@ impl Reading {
     fn new(silent: bool) -> Self {
         let (decoder, input) = (Decoder::new(), InputId::default());
         Self { decoder, input, silent, json: Vec::new(), beacons: BTreeSet::new(), times: None }
+    }
+
+    fn open(&mut self, path: &Path, output: &mut impl Write) -> Result<(), Error> {
+        if path == Path::new("-") {
+            return self.read(path, io::stdin().lock(), output);
+        }
+        let file = File::open(path).map_err(|why| Error::unreadable(path, &why))?;
+        self.read(path, file, output)
     }
 
     /// Reads one file to its end. What it gave is passed on before more is waited for: a live feed
@@ -99,20 +121,11 @@ impl Reading {
             };
             if count == 0 {
                 splitter.finish(|line| self.take(line));
-                return self.pass_on(output);
+                return pass_on(&mut self.json, output);
             }
             splitter.push(&chunk[..count], |line| self.take(line));
-            self.pass_on(output)?;
+            pass_on(&mut self.json, output)?;
         }
-    }
-
-    fn pass_on(&mut self, output: &mut impl Write) -> Result<(), Error> {
-        output
-            .write_all(&self.json)
-            .and_then(|()| output.flush())
-            .map_err(|why| Error::unwritable("standard output", &why))?;
-        self.json.clear();
-        Ok(())
     }
 
     /// Takes one line.
@@ -138,8 +151,7 @@ impl Reading {
 
     fn note(&mut self, decoded: &Decoded<'_>) {
         if let Some(at) = decoded.at {
-            let (first, last) = self.times.unwrap_or((at, at));
-            self.times = Some((first.min(at), last.max(at)));
+            self.times = spanning(self.times, Some((at, at)));
         }
         if let Content::Ais(report) = &decoded.content {
             let mmsi = report.message.mmsi;
@@ -148,6 +160,16 @@ impl Reading {
             }
         }
     }
+}
+
+/// Writes what is there, and forgets it.
+fn pass_on(json: &mut Vec<u8>, output: &mut impl Write) -> Result<(), Error> {
+    output
+        .write_all(json)
+        .and_then(|()| output.flush())
+        .map_err(|why| Error::unwritable("standard output", &why))?;
+    json.clear();
+    Ok(())
 }
 
 /// When the line after so many came in, if nothing else tells: each counts 13.333 ms, a slot and a
@@ -233,24 +255,48 @@ impl Serialize for Escaped<'_> {
 }
 
 /// What was counted in all.
-#[derive(Serialize)]
-struct Totals<'a> {
+#[derive(Default, Serialize)]
+struct Totals {
     lines: u64,
     sentences: u64,
     messages: u64,
     rejects: u64,
     lenient: u64,
     by_type: BTreeMap<usize, u64>,
-    beacons: &'a BTreeSet<Mmsi>,
+    beacons: BTreeSet<Mmsi>,
     /// Between the earliest and the latest time known.
-    seconds: Option<f64>,
+    #[serde(rename = "seconds", serialize_with = "seconds")]
+    times: Option<(Utc, Utc)>,
 }
 
-impl<'a> Totals<'a> {
-    fn of(decoder: &Decoder, beacons: &'a BTreeSet<Mmsi>, times: Option<(Utc, Utc)>) -> Self {
-        let &Tally { lines, sentences, messages, rejects, lenient, by_type } = decoder.tally();
-        let by_type = by_type.into_iter().enumerate().filter(|&(_, count)| count > 0).collect();
-        let seconds = times.map(|(first, last)| last.ms_since(first) as f64 / 1000.0);
-        Self { lines, sentences, messages, rejects, lenient, by_type, beacons, seconds }
+impl Totals {
+    fn add(&mut self, reading: Reading) {
+        let &Tally { lines, sentences, messages, rejects, lenient, by_type } =
+            reading.decoder.tally();
+        self.lines += lines;
+        self.sentences += sentences;
+        self.messages += messages;
+        self.rejects += rejects;
+        self.lenient += lenient;
+        for (kind, count) in by_type.into_iter().enumerate().filter(|&(_, count)| count > 0) {
+            *self.by_type.entry(kind).or_default() += count;
+        }
+        self.beacons.extend(reading.beacons);
+        self.times = spanning(self.times, reading.times);
     }
+}
+
+/// From the earlier beginning to the later end.
+fn spanning(one: Option<(Utc, Utc)>, other: Option<(Utc, Utc)>) -> Option<(Utc, Utc)> {
+    match (one, other) {
+        (Some((from, to)), Some((begin, end))) => Some((from.min(begin), to.max(end))),
+        _ => one.or(other),
+    }
+}
+
+fn seconds<S: serde::Serializer>(
+    times: &Option<(Utc, Utc)>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    times.map(|(first, last)| last.ms_since(first) as f64 / 1000.0).serialize(serializer)
 }
