@@ -1,7 +1,7 @@
 //! How near own ship came, how far she went, how often she passed, and when she was at the casualty.
 
 use super::scene::Scene;
-use crate::navigation::{AT_CASUALTY, PASSES_WITHIN, Passing, RangeTurned, TURNED};
+use crate::navigation::{AT_CASUALTY, CLOSE, PASSES_WITHIN, Passing, RangeTurned, TURNED};
 use crate::units::{Knots, NauticalMiles};
 
 /// At the casualty: as near as that, slower than this, for so long. Our own.
@@ -63,16 +63,77 @@ pub(super) fn pass_words() -> String {
 
 /// What being there means.
 pub(super) fn there_words() -> String {
-    format!("within {AT_CASUALTY} and slower than {SLOW} for {STAYS_S:.0} s; ±15 s")
+    format!(
+        "within {AT_CASUALTY}, and slower than {SLOW} against the casualty's drift, for {STAYS_S:.0} s"
+    )
 }
 
-/// When own ship was at the casualty, from `from` on.
-pub(super) fn at_casualty(scene: &Scene<'_>, from: f64, until: f64) -> Option<f64> {
+/// When own ship was at the casualty, and how far that may be off, in seconds.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Arrival {
+    pub t: f64,
+    pub off: f64,
+}
+
+/// What counts as being there.
+#[derive(Clone, Copy, Debug)]
+struct Limits {
+    slow: Knots,
+    /// Metres added to those within which she is there, by how far a range may be off.
+    further: fn(f64) -> f64,
+}
+
+const USUAL: Limits = Limits { slow: SLOW, further: |_| 0.0 };
+const EAGER: Limits = Limits { slow: Knots(2.6), further: |off| off };
+const STRICT: Limits = Limits { slow: Knots(1.4), further: |off| -off.min(35.0) };
+
+/// How well a moment is known at the best, and where nothing stricter tells it, in seconds. Our own.
+const SHARP_S: f64 = 5.0;
+const VAGUE_S: f64 = 30.0;
+
+/// Longer gaps in own track than this are as good as none, in seconds.
+const LONG_S: f64 = 1800.0;
+
+/// When own ship was at the casualty for good, from `from` on: not the time before she left it again,
+/// which she has when she is no longer close. It is as sure as stricter and less strict limits agree.
+pub(super) fn arrival(scene: &Scene<'_>, from: f64, until: f64) -> Option<Arrival> {
+    let t = last_arrival(scene, from, until, USUAL).or_else(|| {
+        last_arrival(scene, from, until, EAGER).filter(|_| scene.rides_from.is_some())
+    })?;
+    let eager = last_arrival(scene, from, until, EAGER).map_or(VAGUE_S, |eager| (t - eager).abs());
+    let strict =
+        last_arrival(scene, from, until, STRICT).map_or(VAGUE_S, |strict| (strict - t).abs());
+    // What she did where her track has a gap is not known.
+    let before = scene.steps(t - LONG_S, t).windows(2).filter_map(|two| {
+        let (one, other) = (two.first()?, two.last()?);
+        (other.t - one.t > STAYS_S && other.t >= t - SHARP_S).then_some(t - one.t)
+    });
+    let before = before.fold(0.0, f64::max);
+    Some(Arrival { t, off: eager.max(strict).max(before) + SHARP_S })
+}
+
+fn last_arrival(scene: &Scene<'_>, from: f64, until: f64, limits: Limits) -> Option<f64> {
+    let mut arrived = at_casualty(scene, from, until, limits)?;
+    loop {
+        let left =
+            scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > CLOSE.metres());
+        let again = left.and_then(|(left, _)| at_casualty(scene, left, until, limits));
+        match again {
+            Some(again) => arrived = again,
+            None => return Some(arrived),
+        }
+    }
+}
+
+fn at_casualty(scene: &Scene<'_>, from: f64, until: f64, limits: Limits) -> Option<f64> {
     let mut since: Option<f64> = None;
     let mut before: Option<f64> = None;
     for step in scene.steps(from, until) {
-        let near = scene.range_at(step.t).is_some_and(|range| range <= AT_CASUALTY.metres());
-        let slow = step.sog.is_some_and(|sog| sog.0 < SLOW.0);
+        let near = scene.range_at(step.t).is_some_and(|range| {
+            let off = scene.range_off(step.t).unwrap_or_default();
+            range <= AT_CASUALTY.metres() + (limits.further)(off)
+        });
+        let slow = scene.speed_against(step).is_some_and(|speed| speed.0 < limits.slow.0);
         // A gap in her track says nothing of what she did.
         let unbroken = before.is_none_or(|before| step.t - before <= STAYS_S);
         before = Some(step.t);
@@ -86,6 +147,13 @@ pub(super) fn at_casualty(scene: &Scene<'_>, from: f64, until: f64) -> Option<f6
         }
     }
     None
+}
+
+/// How far the moment of an extreme may be off: to the furthest that is as extreme within what ranges
+/// may be off.
+pub(super) fn moment_off(ranges: &[At], (t, range): At, off: f64) -> f64 {
+    let alike = ranges.iter().filter(|(_, other)| (other - range).abs() <= off);
+    alike.map(|(other, _)| (other - t).abs()).fold(0.0, f64::max) + SHARP_S
 }
 
 /// The nearest of these.

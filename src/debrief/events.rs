@@ -61,12 +61,9 @@ pub(super) fn of_casualty(
     for &(t, range) in found.passes.iter().flatten() {
         tell(Some(t), Kind::PassMissed, format!("Passes {name} at {} and goes on", metres(range)));
     }
-    if let Some((t, range)) = found.closest {
-        tell(
-            Some(t),
-            Kind::ClosestApproach,
-            format!("Closest approach to {name}: {}", metres(range)),
-        );
+    if let Some(closest) = found.closest {
+        let text = format!("Closest approach to {name}: {}", metres(closest.m));
+        tell(Some(closest.t), Kind::ClosestApproach, text);
     }
     for &(from, until) in &found.silences {
         tell(Some(from), Kind::Silent, format!("{name}'s beacon falls silent"));
@@ -80,7 +77,7 @@ pub(super) fn of_casualty(
     for &t in &found.raised_again {
         tell(Some(t), Kind::RaisedAgain, format!("Alarm about {name} raised again"));
     }
-    tell(found.there, Kind::AtCasualty, format!("At {name}, slow"));
+    tell(found.there.map(|it| it.t), Kind::AtCasualty, format!("At {name}, slow"));
     let recovery = found.recovery.as_ref().map(|it| it.t);
     tell(recovery, Kind::Recovered, format!("{name} out of the water"));
     let is_cancel = beacon.calls.iter().any(|it| it.is_cancel && Some(it.at) == beacon.off);

@@ -1,6 +1,6 @@
 //! What is found in a scene, step by step: when and where, before it is put into numbers and words.
 
-use super::approach::{Approaches, At, at_casualty, furthest, nearest};
+use super::approach::{Approaches, Arrival, At, arrival, furthest, moment_off, nearest};
 use super::courses::Compass;
 use super::drill::Wind;
 use super::log::{LogEntry, Logged, Subject};
@@ -8,7 +8,6 @@ use super::recovery::{Recovery, SaidOver, recovered, said_over};
 use super::scene::Scene;
 use super::turn::{self, DID, Fall, Manoeuvre, Turns};
 use crate::beacon;
-use crate::navigation::CLOSE;
 use crate::time::Utc;
 
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
@@ -43,11 +42,11 @@ pub(super) struct Found {
     pub fall: Option<Fall>,
     pub turns: Turns,
     pub pointing: Option<f64>,
-    pub greatest: Option<At>,
-    pub closest: Option<At>,
+    pub greatest: Option<Extreme>,
+    pub closest: Option<Extreme>,
     /// `None` where no approach could be seen for want of ranges.
     pub passes: Option<Vec<At>>,
-    pub there: Option<f64>,
+    pub there: Option<Arrival>,
     pub recovery: Option<Recovery>,
     /// Who said that it was over, and whether that is believed.
     pub said_over: Vec<SaidOver>,
@@ -57,9 +56,24 @@ pub(super) struct Found {
     pub silences: Vec<(f64, f64)>,
 }
 
+/// The least or the greatest range: when, how far in metres, and how far both may be off.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Extreme {
+    pub t: f64,
+    pub m: f64,
+    pub off_s: f64,
+    pub off_m: f64,
+}
+
+impl Extreme {
+    fn of(scene: &Scene<'_>, (t, m): At, ranges: &[At]) -> Self {
+        let off_m = scene.range_off(t).unwrap_or_default();
+        Self { t, m, off_s: moment_off(ranges, (t, m), off_m), off_m }
+    }
+}
+
 impl Found {
-    /// Looks for all of it; `None` of a beacon that was never heard. Fits the drift to the time in
-    /// the water.
+    /// Looks for all of it; `None` of a beacon that was never heard.
     pub(super) fn in_scene(
         scene: &mut Scene<'_>,
         log: Option<&[LogEntry]>,
@@ -80,18 +94,23 @@ impl Found {
         let turn = turns.back;
         let ways = Approaches::of(&scene.ranges(first, scene.end));
         let nearing = turn.or(ways.first_began).unwrap_or(first);
-        let there = last_arrival(scene, nearing, off);
-        scene.fit_until(there.unwrap_or(off));
+        let there = arrival(scene, nearing, scene.rides_from.unwrap_or(off).min(off));
         let of = Subject { mmsi, person: beacon.person.as_deref(), is_only };
         let said_over = said_over(scene, entries, of);
-        let recovery = recovered(scene, there, alarm.unwrap_or(first), &said_over);
+        let recovery = recovered(scene, there.map(|it| it.t), alarm.unwrap_or(first), &said_over);
+        if scene.rides_from.is_some() {
+            scene.aboard_from = recovery.as_ref().map(|it| it.t);
+        }
         let until = recovery.as_ref().map_or(off, |it| it.t).min(scene.end);
-        let there = there.filter(|there| *there <= until);
+        let there = there.filter(|there| there.t <= until);
+        let arrived = there.map(|it| it.t);
         let approaches = Approaches::of(&scene.ranges(nearing, until));
-        let beside = there.map(|there| scene.ranges(there, until)).unwrap_or_default();
-        let in_water = scene.ranges(first, there.unwrap_or(until));
+        let beside = arrived.map(|there| scene.ranges(there, until)).unwrap_or_default();
+        let in_water = scene.ranges(first, arrived.unwrap_or(until));
         let passes = (!scene.ranges(nearing, until).is_empty())
-            .then(|| approaches.missed(there.unwrap_or(until)));
+            .then(|| approaches.missed(arrived.unwrap_or(until)));
+        let greatest = furthest(in_water.iter().copied());
+        let closest = nearest(approaches.closest().into_iter().chain(alongside(&beside)));
         let since = first - scene.watch_around(first).0;
         Some(Self {
             first,
@@ -107,8 +126,8 @@ impl Found {
             fall,
             turns,
             pointing: turn.and_then(|turn| turn::pointing(scene, compass, (turn, until), 0.0)),
-            greatest: furthest(in_water.into_iter()),
-            closest: nearest(approaches.closest().into_iter().chain(alongside(&beside))),
+            greatest: greatest.map(|it| Extreme::of(scene, it, &in_water)),
+            closest: closest.map(|it| Extreme::of(scene, it, &scene.ranges(nearing, until))),
             passes,
             there,
             silences: silences(scene),
@@ -135,21 +154,6 @@ impl Found {
             scene.utc(fall.t).clock(),
             fall.off_s
         ))
-    }
-}
-
-/// When she was at the casualty for good: not the time before she left it again, which she has when
-/// she is no longer close.
-fn last_arrival(scene: &Scene<'_>, from: f64, until: f64) -> Option<f64> {
-    let mut arrived = at_casualty(scene, from, until)?;
-    loop {
-        let left =
-            scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > CLOSE.metres());
-        let again = left.and_then(|(left, _)| at_casualty(scene, left, until));
-        match again {
-            Some(again) => arrived = again,
-            None => return Some(arrived),
-        }
     }
 }
 

@@ -31,14 +31,18 @@ const OVER_CALLED: Duration = Duration::from_secs(2 * 3600);
 /// What was heard within this time before a beacon was known to be active is of the same burst.
 const SAME_BURST: Duration = beacon::ANOTHER_BURST;
 
+/// A position this much older than its message is taken for one of the clocks being wrong: a burst of
+/// one position takes 14 s, and receivers determine one every few seconds. Our own.
+const OLDEST: Duration = Duration::from_secs(30);
+
 /// A message of a beacon.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Message {
     pub at: Utc,
     pub channel: Option<char>,
     pub word: Option<BeaconWord>,
-    /// Where it said it was, if it knew that afresh.
-    pub fix: Option<Position>,
+    /// Where it said it was, if it knew that afresh, and when it was there.
+    pub fix: Option<(Utc, Position)>,
     /// Whether it said that it has not found its place yet, and knows none from before.
     pub is_searching: bool,
 }
@@ -72,17 +76,28 @@ pub(super) struct Beacons {
 }
 
 impl Message {
-    /// A message of a beacon, from what was received of it.
-    pub(super) fn of(at: Utc, channel: Option<char>, statement: &Statement) -> Self {
+    /// A message of a beacon, from what was received of it at `at`, when it was `clock` by the clock
+    /// that the beacon goes by.
+    pub(super) fn of(at: Utc, clock: Utc, channel: Option<char>, statement: &Statement) -> Self {
         let (word, fix) = match statement {
             Statement::Text { word, .. } => (*word, None),
             // 60 to 63: not determined now (M.1371-5 table 48).
-            Statement::Report { position, utc_second: 0..=59, .. } => (None, *position),
+            Statement::Report { position, utc_second: second @ 0..=59, .. } => {
+                let then = determined(at, clock, *second);
+                (None, position.map(|position| (then, position)))
+            }
             Statement::Report { .. } | Statement::Other(_) => (None, None),
         };
         let is_searching = matches!(statement, Statement::Report { position: None, .. });
         Self { at, channel, word, fix, is_searching }
     }
+}
+
+/// When a position was determined: in the middle of its UTC second, as far as that agrees with its
+/// arrival.
+fn determined(at: Utc, clock: Utc, second: u8) -> Utc {
+    let age = (clock.unix_ms() - i64::from(second) * 1000).rem_euclid(60_000);
+    if age <= ms_of(OLDEST) { moved(at, -(age - 500).max(0)) } else { at }
 }
 
 impl Beacons {
@@ -142,6 +157,11 @@ impl Beacons {
             beacon.is_casualty = true;
             return;
         };
+        // The word holds for its burst: what follows in it begins nothing.
+        let off = beacon.off.filter(|_| beacon.is_casualty);
+        if off.is_some_and(|off| last.at.ms_since(off) <= ms_of(SAME_BURST)) {
+            return;
+        }
         let first = beacon
             .messages
             .iter()
@@ -172,7 +192,10 @@ impl Beacons {
     /// Moves all that was kept so far in time.
     pub(super) fn shift(&mut self, ms: i64) {
         for beacon in &mut self.table {
-            beacon.messages.iter_mut().for_each(|it| it.at = moved(it.at, ms));
+            for message in &mut beacon.messages {
+                message.at = moved(message.at, ms);
+                message.fix = message.fix.map(|(at, place)| (moved(at, ms), place));
+            }
             for call in &mut beacon.calls {
                 call.at = moved(call.at, ms);
                 call.place = call.place.map(|(at, place)| (moved(at, ms), place));
@@ -249,7 +272,7 @@ impl Beacon {
     /// whole minutes alone none: that is more than a mile.
     pub(super) fn places(&self) -> Vec<(Utc, Position)> {
         let fine = self.calls.iter().filter(|it| !it.is_rough).filter_map(|it| it.place);
-        let heard = self.messages.iter().filter_map(|it| Some((it.at, it.fix?)));
+        let heard = self.messages.iter().filter_map(|it| it.fix);
         let mut places: Vec<(Utc, Position)> = heard.chain(fine).collect();
         places.sort_by_key(|(at, _)| *at);
         places

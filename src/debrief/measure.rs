@@ -1,6 +1,9 @@
 //! Puts what was found into numbers, each with how it was determined.
 
-use super::approach::{At, pass_words, there_words};
+use std::cmp::Ordering::Equal;
+
+use super::adrift::KNOT_M_S;
+use super::approach::there_words;
 use super::called::Call;
 use super::drill::{
     Burst, Called, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched, Wind,
@@ -10,20 +13,22 @@ use super::found::Found;
 use super::heard::Beacon;
 use super::labels::moved;
 use super::log::LogEntry;
-use super::measured::Measured;
+use super::measured::{Measured, known, within};
 use super::measures::{
-    AlarmMeasures, ApproachMeasures, CasualtyDrift, Measures, Pass, PositionError, RangeBand,
-    ReceptionMeasures, RecoveryMeasures, Steering, TurnMeasures,
+    AlarmMeasures, Measures, PositionError, RangeBand, ReceptionMeasures, RecoveryMeasures,
+    Steering, TurnMeasures,
 };
 use super::observer::Observed;
+use super::ranges;
 use super::reception;
 use super::recovery::position_error;
 use super::scene::Scene;
 use super::sentences;
+use super::told;
 use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
 use super::way_back::{sailed_m, steering};
 use crate::time::Utc;
-use crate::units::{Knots, NauticalMiles};
+use crate::units::NauticalMiles;
 
 /// Where own ship and casualty are in one place after a recovery: fixes of this long count.
 const ABOARD_S: f64 = 5.0 * 60.0;
@@ -31,7 +36,6 @@ const ABOARD_S: f64 = 5.0 * 60.0;
 /// A time without a recording so long before the first message is of interest.
 const BEFORE_MS: i64 = 3 * 60_000;
 
-const NO_RANGE: &str = "own position and the beacon's are not both known";
 const NO_LOG: &str = "a recording does not tell it; the logbook does: --from-logbook";
 
 /// The drill that was observed.
@@ -45,6 +49,7 @@ pub(super) fn drill(seen: Observed) -> Drill {
         let log = seen.about.log.as_deref();
         for beacon in &seen.casualties {
             let mut scene = Scene::of(beacon, &seen.own, &seen.not_watched, span);
+            told::sort_out(&mut scene, wind.value());
             let log = log.map(|log| of_incident(log, beacon, &seen.casualties));
             let found = Found::in_scene(&mut scene, log.as_deref(), is_only);
             let Some(found) = found else { continue };
@@ -105,11 +110,11 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
     let measures = Measures {
         alarm: alarm(scene, found, has_log),
         turn: turn(scene, found),
-        approach: approach(scene, found),
+        approach: ranges::approach(scene, found),
         recovery: recovery(scene, found),
         reception: heard(scene, &receptions, &bursts),
         position_error: accuracy(scene, found),
-        drift: drift(scene),
+        drift: ranges::drift(scene),
     };
     let fixes = scene.fixes.iter().filter_map(|&(t, place)| {
         Some(CasualtyFix { at: scene.utc(t), position: scene.position(place)? })
@@ -187,7 +192,6 @@ fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
     let how = turn_words(found.compass, found.turns.is_blind);
     let turn_begun_at =
         known(found.turns.back.map(when), &how, no_turn(scene, found)).within(TURN_S);
-    let at_turn = found.turns.back.and_then(|turn| scene.range_at(turn));
     let pointing_at = known(
         found.pointing.map(when),
         &pointing_words(found.compass),
@@ -197,14 +201,10 @@ fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
     TurnMeasures {
         alarm_to_turn_s: between(found.alarm, found.turns.back, &turn_begun_at),
         alarm_to_turn_m: lost_m(scene, found),
-        range_at_turn_nm: known(
-            at_turn.map(NauticalMiles::from_metres),
-            RANGE,
-            match found.turns.back {
-                Some(_) => NO_RANGE,
-                None => "when the boat turned is not known",
-            },
-        ),
+        range_at_turn_nm: match found.turns.back {
+            Some(turn) => ranges::at_turn(scene, turn),
+            None => Measured::not_known("when the boat turned is not known"),
+        },
         turn_to_pointing_s: between(found.turns.back, found.pointing, &pointing_at),
         steering: way_back(scene, found),
         turn_begun_at,
@@ -213,7 +213,7 @@ fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
 }
 
 fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
-    let arrival = found.there.or(found.closest.map(|(t, _)| t));
+    let arrival = found.there.map(|it| it.t).or(found.closest.map(|it| it.t));
     let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival > turn);
     known(
         way.and_then(|(turn, arrival)| steering(scene, turn, arrival)),
@@ -224,26 +224,15 @@ fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
     )
 }
 
-fn approach(scene: &Scene<'_>, found: &Found) -> ApproachMeasures {
-    let when = |(t, _): At| scene.utc(t);
-    let metres = |(_, metres): At| metres;
-    ApproachMeasures {
-        greatest_range_nm: known(found.greatest.map(metres), RANGE, NO_RANGE)
-            .map(|metres| NauticalMiles::from_metres(*metres)),
-        greatest_range_at: known(found.greatest.map(when), RANGE, NO_RANGE),
-        closest_approach_m: known(found.closest.map(metres), CLOSEST, NO_APPROACH),
-        closest_approach_at: known(found.closest.map(when), CLOSEST, NO_APPROACH),
-        passes_missed: passes(scene, found),
-    }
-}
-
 fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
     let until = found.recovery.as_ref().map(|it| it.t);
+    let off = found.recovery.as_ref().and_then(|it| it.off);
     let at_casualty_at = known(
-        found.there.map(|t| scene.utc(t)),
+        found.there.map(|it| scene.utc(it.t)),
         &there_words(),
         "own ship was not seen close to the casualty and slow",
     );
+    let at_casualty_at = within(at_casualty_at, found.there.map(|it| it.off));
     let recovered_at = match &found.recovery {
         Some(it) => Measured::known(scene.utc(it.t), it.how()),
         None => Measured::not_known(match found.said_over.last().and_then(|it| it.against) {
@@ -253,9 +242,14 @@ fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
                 .to_owned(),
         }),
     };
+    let recovered_at = within(recovered_at, off);
+    let beside = between(found.there.map(|it| it.t), until, &at_casualty_at);
     RecoveryMeasures {
-        at_casualty_to_recovered_s: between(found.there, until, &at_casualty_at),
-        total_s: since_first(found, until, &recovered_at),
+        at_casualty_to_recovered_s: within(
+            beside,
+            off.zip(found.there).map(|(off, there)| off + there.off),
+        ),
+        total_s: within(since_first(found, until, &recovered_at), off),
         recovered_by: found.recovery.as_ref().map(|it| it.by),
         at_casualty_at,
         recovered_at,
@@ -268,7 +262,11 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
     let on =
         |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
     let silence = reception::longest_silence(receptions, scene);
-    let ranged = || receptions.iter().filter_map(|it| it.range_nm);
+    let ranged = || receptions.iter().filter(|it| it.range_nm.is_some());
+    let range = |of: Option<&Received>| {
+        let of = of.and_then(|it| Some((scene.t(it.at), it.range_nm?)));
+        ranges::measured(scene, of.map(|(t, range)| (t, range.metres())))
+    };
     let one = "no message was heard, or a single one";
     ReceptionMeasures {
         messages_heard: Measured::known(
@@ -280,29 +278,19 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
         heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
         longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, one),
         longest_silence_from: known(silence.map(|(from, _)| scene.utc(from)), SILENCE, one),
-        first_heard_range_nm: known(ranged().next(), RANGE, NO_RANGE),
-        last_heard_range_nm: known(ranged().next_back(), RANGE, NO_RANGE),
-        greatest_heard_range_nm: known(
-            ranged().max_by(|one, other| one.0.total_cmp(&other.0)),
-            RANGE,
-            NO_RANGE,
+        first_heard_range_nm: range(ranged().next()),
+        last_heard_range_nm: range(ranged().next_back()),
+        greatest_heard_range_nm: range(
+            ranged()
+                .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
         ),
         reception_by_range: by_range(bursts),
     }
 }
 
-const RANGE: &str = "between own position and the beacon's, which is interpolated between its \
-                     bursts and carried by its drift for five minutes outside of them; ±20 m";
-const CLOSEST: &str = "the least range after an approach began, while the casualty was in the \
-                       water; ±20 m";
-const NO_APPROACH: &str = "own ship was not seen to come nearer by more than 40 m";
 const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
                        the recording where the beacon did not say OFF; 46 s is the pause between \
                        bursts";
-
-fn known<T>(value: Option<T>, how: &str, why: &str) -> Measured<T> {
-    value.map_or_else(|| Measured::not_known(why), |value| Measured::known(value, how))
-}
 
 /// Seconds from one moment to another, 0 if it came before. What the later one lacks is why it is
 /// not known.
@@ -340,23 +328,14 @@ fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
         return Measured::not_known("the alarm or the turn is not known");
     };
     let sailed = if turn <= alarm { Some(0.0) } else { sailed_m(scene, alarm, turn) };
-    known(
+    let then = scene.step_at(turn).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);
+    let off = sailed.map(|m| m * 0.1 + then * TURN_S);
+    let sailed = known(
         sailed,
         "speed over ground, summed up from the alarm to the turn; ±10 %",
         "own track has a gap there",
-    )
-}
-
-fn passes(scene: &Scene<'_>, found: &Found) -> Measured<Vec<Pass>> {
-    let Some(passes) = &found.passes else { return Measured::not_known(NO_RANGE) };
-    if found.closest.is_none() && found.there.is_none() {
-        return Measured::not_known("the boat was not seen to come back to the casualty");
-    }
-    let pass = |&(t, range_m): &(f64, f64)| Pass {
-        at: scene.utc(t),
-        range_m: (range_m * 10.0).round() / 10.0,
-    };
-    Measured::known(passes.iter().map(pass).collect(), pass_words())
+    );
+    within(sailed, off)
 }
 
 fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
@@ -377,7 +356,7 @@ fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
 fn by_range(bursts: &[Burst]) -> Measured<Vec<RangeBand>> {
     let bands = reception::by_range(bursts);
     if bands.is_empty() {
-        return Measured::not_known(NO_RANGE);
+        return Measured::not_known(ranges::NO_RANGE);
     }
     Measured::known(bands, "burst by burst, at the range of its first message")
 }
@@ -392,26 +371,11 @@ fn accuracy(scene: &Scene<'_>, found: &Found) -> Measured<PositionError> {
         return Measured::known(error, "between the beacon's positions on board and the ship's");
     }
     let until = found.recovery.as_ref().map_or(scene.end, |it| it.t);
-    let alongside = found.there.and_then(|there| position_error(scene, there, until));
+    let alongside = found.there.and_then(|there| position_error(scene, there.t, until));
     known(
         alongside,
         "between the beacon's positions and the ship's while the boat was at the casualty: up to 50 m \
          of it may be water between them",
         "the beacon told no position while the ship was with it",
-    )
-}
-
-fn drift(scene: &Scene<'_>) -> Measured<CasualtyDrift> {
-    let drift = scene.way.as_ref().and_then(|way| way.drift);
-    let found = drift.map(|drift| CasualtyDrift {
-        set_deg: drift.velocity.towards(),
-        rate_kn: drift.velocity.speed(),
-        sd_kn: Knots(drift.rate_sd().0),
-        fixes: drift.fixes,
-    });
-    known(
-        found,
-        "a straight line through its positions in the water, one a burst, by least squares",
-        "it needs three positions over two minutes in the water",
     )
 }

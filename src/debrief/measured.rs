@@ -79,6 +79,19 @@ impl<T> Measured<T> {
     }
 }
 
+/// A number that is there or not, with how, or why not.
+pub(super) fn known<T>(value: Option<T>, how: &str, why: &str) -> Measured<T> {
+    value.map_or_else(|| Measured::not_known(why), |value| Measured::known(value, how))
+}
+
+/// A number with its tolerance, where it has one.
+pub(super) fn within<T>(number: Measured<T>, off: Option<f64>) -> Measured<T> {
+    match off {
+        Some(off) => number.within(off),
+        None => number,
+    }
+}
+
 impl<T: Serialize> Serialize for Measured<T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut object = serializer.serialize_struct("Measured", 3)?;

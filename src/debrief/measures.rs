@@ -130,6 +130,8 @@ pub struct Pass {
     pub at: Utc,
     /// How near, in metres.
     pub range_m: f64,
+    /// How far that may be off to either side, in metres.
+    pub range_m_tolerance: f64,
 }
 
 /// What tells that a casualty is out of the water.

@@ -9,12 +9,14 @@
 //! *Invariant:* bounded. A recording of a day grows nothing beyond the limits of `track` and `heard`,
 //! and at the limit what is near the casualty survives.
 
+mod adrift;
 mod approach;
 mod called;
 mod courses;
 mod crew;
 mod drill;
 mod events;
+mod expected;
 mod found;
 mod heard;
 mod json;
@@ -26,10 +28,12 @@ mod measures;
 mod observer;
 mod page;
 mod plot;
+mod ranges;
 mod reception;
 mod recovery;
 mod scene;
 mod sentences;
+mod told;
 mod track;
 mod track_file;
 mod turn;

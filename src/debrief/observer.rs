@@ -96,7 +96,8 @@ impl Observer {
         self.watched.on_line(at, stamp, self.sampled);
         for transmission in watch.take_received() {
             self.rehearsed |= watch.is_rehearsed();
-            self.receive(at, &transmission.signal);
+            let clock = watch.gnss_utc().unwrap_or(stamp.utc);
+            self.receive((at, clock), &transmission.signal);
         }
         self.sample(watch, stamp);
         if self.in_incident && self.beacons.are_over(at) {
@@ -145,12 +146,13 @@ impl Observer {
         })
     }
 
-    fn receive(&mut self, at: Utc, signal: &Signal) {
+    /// Takes a signal that came at a moment, and when that was by the position receiver's clock.
+    fn receive(&mut self, (at, clock): (Utc, Utc), signal: &Signal) {
         // A call comes as an event as well, and then once more with its expansion.
         let Signal::Beacon { mmsi, channel, statement } = signal else { return };
         let Some(kind) = mmsi.beacon_kind() else { return };
         if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
-            beacon.hear(Message::of(at, *channel, statement));
+            beacon.hear(Message::of(at, clock, *channel, statement));
         }
     }
 

@@ -3,34 +3,34 @@
 use super::heard::Message;
 use super::log::{LogEntry, Logged, Subject};
 use super::measures::{PositionError, RecoveredBy};
-use super::scene::{BURST_S, Scene, carried, metres};
+use super::scene::{BURST_S, Scene, Step, metres};
 use crate::beacon;
-use crate::navigation::{CIRCLE_95, Offset};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::units::Knots;
 use crate::wire::ais::BeaconWord;
-
-/// A casualty that is on board is no further from the ship's position than this, in metres: what
-/// two receivers are off, and half a ship. Our own.
-const ABOARD_M: f64 = 35.0;
-
-/// The ship has gone on, with the casualty on board, when the beacon's positions are this far from
-/// where drift would have taken them, in metres, and what the drift is unsure of besides. Our own.
-const GONE_ON_M: f64 = 60.0;
 
 /// She was still there when she was within this of it, in metres.
 const THERE_M: f64 = 50.0;
 
+/// She goes on when she moves as fast as that against the drift. Our own.
+const GOES_ON: Knots = Knots(2.0);
+
+/// How well the moment is known when she left, in seconds. Our own.
+const LEAVES_S: f64 = 15.0;
+
+/// A beacon is switched off, and a word written, within this of what it tells: the word OFF comes with
+/// the next burst, or the one after it. Our own.
+const WORD_S: f64 = 2.0 * beacon::PERIOD.as_secs_f64();
+
 /// A beacon that tells places further from the ship than this is not on board, in metres. Our own.
 const AWAY_M: f64 = 100.0;
-
-/// Bursts that have to go on with her.
-const BURSTS: usize = 2;
 
 /// A recovery: when, and what tells.
 #[derive(Clone, Debug)]
 pub(super) struct Recovery {
     pub t: f64,
     pub by: RecoveredBy,
+    /// How long before that it may have been, or after it, in seconds; `None` if nothing bounds it.
+    pub off: Option<f64>,
 }
 
 impl Recovery {
@@ -117,37 +117,33 @@ pub(super) fn recovered(
     said: &[SaidOver],
 ) -> Option<Recovery> {
     let beacon = scene.beacon;
-    let off = beacon.off.map(|at| Recovery { t: scene.t(at), by: RecoveredBy::Off });
-    let logged = said
-        .iter()
-        .filter(|it| it.against.is_none())
-        .map(|it| Recovery { t: it.t, by: RecoveredBy::Logbook });
-    let moved = there
-        .and_then(|there| moves_with_ship(scene, there))
-        .map(|t| Recovery { t, by: RecoveredBy::MovesWithShip });
+    // Somebody is out of the water after she was there, and before anything tells it.
+    let since = |t: f64| there.map(|there| (t - there).max(WORD_S));
+    let off = beacon.off.map(|at| scene.t(at));
+    let off = off.map(|t| Recovery { t, by: RecoveredBy::Off, off: since(t) });
+    let logged = said.iter().filter(|it| it.against.is_none()).map(|it| Recovery {
+        t: it.t,
+        by: RecoveredBy::Logbook,
+        off: since(it.t),
+    });
+    let moved = moves_with_ship(scene, there);
     let all = off.into_iter().chain(logged).chain(moved).filter(|it| it.t >= alarm);
     all.min_by(|one, other| one.t.total_cmp(&other.t))
 }
 
 /// When the ship left the place where she had been at the casualty, if its positions went with her.
-/// Without a drift nobody knows whether both only drift.
-fn moves_with_ship(scene: &Scene<'_>, there: f64) -> Option<f64> {
-    let way = scene.way.as_ref()?;
-    let drift = way.drift?;
-    let start = scene.casualty_at(there)?;
-    let adrift = |t: f64| start + carried(way.velocity, t - there);
-    let doubt =
-        |t: f64| CIRCLE_95 * drift.rate_sd().0 * METRES_PER_NAUTICAL_MILE * (t - there) / 3600.0;
-    let with_her = |&(t, place): &(f64, Offset)| {
-        let beside = scene.own_at(t).is_some_and(|own| metres(own - place) <= ABOARD_M);
-        beside && metres(place - adrift(t)) > GONE_ON_M + doubt(t)
+fn moves_with_ship(scene: &Scene<'_>, there: Option<f64>) -> Option<Recovery> {
+    let rides = scene.rides_from?;
+    let (_, last) = scene.adrift.as_ref()?.span()?;
+    let begin = there.unwrap_or(last).min(rides);
+    let is_there = |step: &&Step| {
+        let away = scene.in_water(step.t).map(|it| (metres(step.place - it.place), it.place_sd()));
+        away.is_some_and(|(away, sd)| away <= THERE_M + sd)
+            && scene.speed_against(step).is_some_and(|speed| speed.0 < GOES_ON.0)
     };
-    let later: Vec<_> = way.points.iter().filter(|(t, _)| *t > there).collect();
-    let run = later.windows(BURSTS).find(|run| run.iter().all(|point| with_her(point)))?;
-    let (gone_by, _) = run.first()?;
-    let before = scene.steps(there, *gone_by);
-    let left = before.iter().rfind(|step| metres(step.place - adrift(step.t)) <= THERE_M);
-    Some(left.map_or(there, |step| step.t))
+    let left = scene.steps(begin, rides).iter().rfind(is_there).map(|step| step.t);
+    let t = left.filter(|_| there.is_some()).unwrap_or(rides);
+    Some(Recovery { t, by: RecoveredBy::MovesWithShip, off: Some(t - begin + LEAVES_S) })
 }
 
 /// How far the beacon's positions were from the ship's, within a time in which both were in one

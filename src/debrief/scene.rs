@@ -1,11 +1,13 @@
 //! Own ship and a casualty on one plane, in seconds from the beginning of the recording.
 
+use super::adrift::{Adrift, Basis, KNOT_M_S, Moment};
+pub(super) use super::adrift::{carried, metres};
 use super::drill::{CasualtyFix, OwnPoint, Unwatched};
 use super::heard::Beacon;
 use super::labels::{after, seconds};
 use crate::beacon;
-use crate::navigation::{Drift, Offset, Position, Velocity};
-use crate::time::{Mono, Utc};
+use crate::navigation::{Offset, Position, Velocity};
+use crate::time::Utc;
 use crate::units::{Degrees, Knots};
 
 /// A message this long after the first of a burst begins another, as in the watch.
@@ -17,9 +19,19 @@ const OWN_GAP_S: f64 = 35.0;
 /// For so long before its first and after its last position a casualty is carried by its drift.
 const CARRIED_S: f64 = 5.0 * 60.0;
 
-/// A jump of a casualty's place that nobody makes, in metres a second (10 knots) and metres.
-const FASTEST_M_S: f64 = 5.2;
-const JUMP_M: f64 = 60.0;
+/// How far own position is off along each axis, in metres; and how late it comes, in seconds. Our own.
+const OWN_SD_M: f64 = 3.5;
+const OWN_LATE_S: f64 = 0.5;
+
+/// Within so many standard deviations along an axis a distance is right 95 of 100 times: between the
+/// 1.96 of a line and the 2.45 of a plane.
+const RANGE_95: f64 = 2.2;
+
+/// Own speed over ground is the mean of so many seconds to either side where no receiver tells it.
+const SPEED_OVER_S: f64 = 4.0;
+
+/// Slower than this a ship without a course over ground lies.
+const LIES: Knots = Knots(0.5);
 
 /// Own ship at one moment.
 #[derive(Clone, Copy, Debug)]
@@ -29,16 +41,16 @@ pub(super) struct Step {
     pub sog: Option<Knots>,
     pub cog: Option<Degrees>,
     pub heading: Option<Degrees>,
+    pub water_speed: Option<Knots>,
 }
 
-/// Where a casualty was.
-#[derive(Clone, Debug)]
-pub(super) struct CasualtyTrack {
-    /// One place a burst.
-    pub points: Vec<(f64, Offset)>,
-    /// What carries it where nothing was heard, over ground, and from what that is known.
-    pub drift: Option<Drift>,
-    pub velocity: Velocity,
+/// What a burst told.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Told {
+    pub t: f64,
+    pub place: Offset,
+    /// Metres from own ship; `None` if her place was not known.
+    pub beside_m: Option<f64>,
 }
 
 /// All that the measures of one casualty look at.
@@ -53,13 +65,22 @@ pub(super) struct Scene<'a> {
     pub gaps: Vec<(f64, f64)>,
     /// Each fix that the beacon told.
     pub fixes: Vec<(f64, Offset)>,
-    pub way: Option<CasualtyTrack>,
+    /// The same, one place a burst.
+    pub bursts: Vec<Told>,
+    /// Its way in the water.
+    pub adrift: Option<Adrift>,
+    /// From what its drift was known before any position.
+    pub basis: Basis,
+    /// The first burst that went with the ship: by then it was on board.
+    pub rides_from: Option<f64>,
+    /// When it is held to be on board, by that.
+    pub aboard_from: Option<f64>,
     /// The middle of the plane; `None` where no place is known at all.
     origin: Option<Position>,
 }
 
 impl<'a> Scene<'a> {
-    /// The scene of a casualty in a recording.
+    /// The scene of a casualty in a recording; what was told in the water is not sorted yet.
     pub(super) fn of(
         beacon: &'a Beacon,
         own: &[OwnPoint],
@@ -77,32 +98,23 @@ impl<'a> Scene<'a> {
                 sog: it.sog_kn,
                 cog: it.cog_deg,
                 heading: it.heading_deg,
+                water_speed: it.water_speed_kn,
             })
         });
         let offset = |(at, place)| Some((seconds(zero, at), Offset::between(origin?, place)));
-        let fixes = plausible(places.into_iter().filter_map(offset));
-        let mut scene = Self {
+        Self {
             beacon,
             zero,
             end: seconds(zero, span.1),
             own: steps.collect(),
             gaps: gaps.iter().map(|it| (seconds(zero, it.from), seconds(zero, it.until))).collect(),
-            fixes,
-            way: None,
+            fixes: places.into_iter().filter_map(offset).collect(),
+            bursts: Vec::new(),
+            adrift: None,
+            basis: Basis::Nothing,
+            rides_from: None,
+            aboard_from: None,
             origin,
-        };
-        scene.way = scene.way_of(&scene.bursts_of_fixes());
-        scene
-    }
-
-    /// Fits the drift anew, from what was heard while the casualty was in the water.
-    pub(super) fn fit_until(&mut self, until: f64) {
-        let in_water: Vec<_> =
-            self.bursts_of_fixes().into_iter().filter(|(t, _)| *t <= until).collect();
-        let drift = self.drift_of(&in_water);
-        if let Some(way) = &mut self.way {
-            way.drift = drift;
-            way.velocity = drift.map_or(Velocity::STILL, |drift| drift.velocity);
         }
     }
 
@@ -143,10 +155,10 @@ impl<'a> Scene<'a> {
 
     /// The casualty's line, one place a burst.
     pub(super) fn track(&self) -> Vec<CasualtyFix> {
-        let points = self.way.iter().flat_map(|way| &way.points);
+        let points = self.bursts.iter();
         points
-            .filter_map(|&(t, place)| {
-                Some(CasualtyFix { at: self.utc(t), position: self.position(place)? })
+            .filter_map(|it| {
+                Some(CasualtyFix { at: self.utc(it.t), position: self.position(it.place)? })
             })
             .collect()
     }
@@ -168,24 +180,63 @@ impl<'a> Scene<'a> {
         }
     }
 
-    /// Where the casualty was: between bursts in a straight line, outside of them carried by its
-    /// drift for five minutes.
-    pub(super) fn casualty_at(&self, t: f64) -> Option<Offset> {
-        let way = self.way.as_ref()?;
-        let next = way.points.partition_point(|(at, _)| *at < t);
-        let after = way.points.get(next);
-        let before = next.checked_sub(1).and_then(|it| way.points.get(it));
-        match (before, after) {
-            (Some(before), Some(after)) => {
-                Some(between(before.1, after.1, (t - before.0) / (after.0 - before.0)))
+    /// How she moved over ground.
+    pub(super) fn own_motion(&self, step: &Step) -> Option<Velocity> {
+        match (step.cog, step.sog) {
+            (Some(cog), Some(sog)) => Some(Velocity::of(cog, sog)),
+            (None, Some(sog)) if sog.0 < LIES.0 => Some(Velocity::STILL),
+            _ => {
+                let from = self.own_at(step.t - SPEED_OVER_S)?;
+                let way = self.own_at(step.t + SPEED_OVER_S)? - from;
+                let share = 1.0 / (2.0 * SPEED_OVER_S);
+                Some(Velocity::new(way.east_m * share, way.north_m * share))
             }
-            // Switched off, it is on board or wherever somebody took it.
-            (Some(_), None) if self.beacon.off.is_some_and(|off| t > self.t(off) + BURST_S) => None,
-            (Some(end), None) | (None, Some(end)) if (t - end.0).abs() <= CARRIED_S => {
-                Some(end.1 + carried(way.velocity, t - end.0))
-            }
-            _ => None,
         }
+    }
+
+    /// How fast she moved against the casualty's drift.
+    pub(super) fn speed_against(&self, step: &Step) -> Option<Knots> {
+        Some((self.own_motion(step)? - self.in_water(step.t)?.velocity).speed())
+    }
+
+    /// The step nearest to a moment, if there is one within the time that own positions are apart.
+    pub(super) fn step_at(&self, t: f64) -> Option<&Step> {
+        let near = self.steps(t - OWN_GAP_S / 2.0, t + OWN_GAP_S / 2.0).iter();
+        near.min_by(|one, other| (one.t - t).abs().total_cmp(&(other.t - t).abs()))
+    }
+
+    /// The casualty in the water: between its positions and, for five minutes, outside of them.
+    pub(super) fn in_water(&self, t: f64) -> Option<Moment> {
+        let adrift = self.adrift.as_ref()?;
+        let (first, last) = adrift.span()?;
+        let last = self.rides_from.map_or(last, |rides| last.max(rides));
+        ((first - CARRIED_S)..=(last + CARRIED_S)).contains(&t).then(|| adrift.at(t))?
+    }
+
+    /// Where the casualty was: in the water as its positions and its drift tell, and then with the
+    /// ship.
+    pub(super) fn casualty_at(&self, t: f64) -> Option<Offset> {
+        if self.is_aboard(t) {
+            let last = self.bursts.last()?.t;
+            return self.own_at(t).filter(|_| t <= last + CARRIED_S);
+        }
+        // Switched off, it is on board or wherever somebody took it.
+        if self.beacon.off.is_some_and(|off| t > self.t(off) + BURST_S) {
+            return None;
+        }
+        Some(self.in_water(t)?.place)
+    }
+
+    fn is_aboard(&self, t: f64) -> bool {
+        self.aboard_from.is_some_and(|from| t > from)
+    }
+
+    /// How far a range may be off then, in metres: 95 of 100 are nearer the truth.
+    pub(super) fn range_off(&self, t: f64) -> Option<f64> {
+        let own_m_s = self.step_at(t).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);
+        let own = OWN_SD_M.hypot(OWN_LATE_S * own_m_s);
+        let casualty = if self.is_aboard(t) { own } else { self.in_water(t)?.place_sd() };
+        Some(RANGE_95 * own.hypot(casualty))
     }
 
     /// How far own ship was from the casualty, in metres.
@@ -207,84 +258,10 @@ impl<'a> Scene<'a> {
             .filter_map(|step| Some((step.t, metres(self.casualty_at(step.t)? - step.place))))
             .collect()
     }
-
-    /// The mean of the fixes of each burst.
-    fn bursts_of_fixes(&self) -> Vec<(f64, Offset)> {
-        let mut bursts: Vec<(f64, f64, Offset, f64)> = Vec::new();
-        for &(t, place) in &self.fixes {
-            match bursts.last_mut() {
-                Some((first, sum, total, count)) if t - *first <= BURST_S => {
-                    (*sum, *total, *count) = (*sum + t, *total + place, *count + 1.0);
-                }
-                _ => bursts.push((t, t, place, 1.0)),
-            }
-        }
-        let mean = |(_, sum, total, count): (f64, f64, Offset, f64)| {
-            let place = Offset { east_m: total.east_m / count, north_m: total.north_m / count };
-            (sum / count, place)
-        };
-        bursts.into_iter().map(mean).collect()
-    }
-
-    fn way_of(&self, points: &[(f64, Offset)]) -> Option<CasualtyTrack> {
-        if points.is_empty() {
-            return None;
-        }
-        let drift = self.drift_of(points);
-        let velocity = drift.map_or(Velocity::STILL, |drift| drift.velocity);
-        Some(CasualtyTrack { points: points.to_vec(), drift, velocity })
-    }
-
-    fn drift_of(&self, points: &[(f64, Offset)]) -> Option<Drift> {
-        let timed: Vec<(Mono, Position)> = points
-            .iter()
-            .filter_map(|&(t, place)| Some((mono(t), self.position(place)?)))
-            .collect();
-        Drift::fit(&timed)
-    }
-}
-
-/// Arrival as the fit of a drift counts it: a day before the recording is its zero.
-fn mono(t: f64) -> Mono {
-    Mono::from_micros(((t + 86_400.0).max(0.0) * 1e6) as u64)
-}
-
-/// The fixes without those that jump further than anybody drifts and do not stay there.
-fn plausible(fixes: impl Iterator<Item = (f64, Offset)>) -> Vec<(f64, Offset)> {
-    let mut kept: Vec<(f64, Offset)> = Vec::new();
-    let mut doubted: Vec<(f64, Offset)> = Vec::new();
-    let agree = |one: &(f64, Offset), other: &(f64, Offset)| {
-        metres(other.1 - one.1) <= JUMP_M + FASTEST_M_S * (other.0 - one.0).abs()
-    };
-    for fix in fixes {
-        if kept.last().is_none_or(|last| agree(last, &fix)) {
-            kept.push(fix);
-            doubted.clear();
-        } else if doubted.last().is_some_and(|last| !agree(last, &fix)) {
-            doubted = vec![fix];
-        } else {
-            doubted.push(fix);
-            // A whole burst of it: the casualty is there.
-            if doubted.len() >= beacon::MESSAGES {
-                kept.append(&mut doubted);
-            }
-        }
-    }
-    kept
 }
 
 /// A place on the line between two.
 fn between(from: Offset, to: Offset, share: f64) -> Offset {
     let way = to - from;
     from + Offset { east_m: way.east_m * share, north_m: way.north_m * share }
-}
-
-/// Where a velocity leads in seconds, which may be negative.
-pub(super) fn carried(velocity: Velocity, t: f64) -> Offset {
-    Offset { east_m: velocity.east() * t, north_m: velocity.north() * t }
-}
-
-/// How long a way is, in metres.
-pub(super) fn metres(way: Offset) -> f64 {
-    way.east_m.hypot(way.north_m)
 }

@@ -4,10 +4,11 @@
 //! she first left the course for good. A tack or a gybe before it is a manoeuvre of its own: one that
 //! swept somebody off is the commonest way to go overboard under sail.
 
+use super::adrift::KNOT_M_S;
 use super::courses::{Compass, Leg, held, swept};
 use super::drill::Wind;
 use super::scene::{Scene, metres};
-use crate::units::{Degrees, METRES_PER_NAUTICAL_MILE};
+use crate::units::Degrees;
 
 /// A turn begun so long before the first message counts where nobody knows when the casualty fell:
 /// the crew may have seen it, and the message comes up to a minute later. Our own.
@@ -17,11 +18,6 @@ const BEFORE_FIRST_S: f64 = 30.0;
 /// further from it then than this, in metres. Our own.
 const FELL_WITHIN_S: f64 = 90.0;
 const FELL_WITHIN_M: f64 = 100.0;
-
-/// How far two positions are off, in metres, and how fast a casualty may drift whose drift is not
-/// known, in metres a second: what the time of the fall is sure to. Our own.
-const OFF_M: f64 = 20.0;
-const UNKNOWN_DRIFT_M_S: f64 = 0.7;
 
 /// Manoeuvres so long before the first message are of interest, and so many of them. Our own.
 const INTEREST_S: f64 = 180.0;
@@ -112,13 +108,7 @@ impl Fall {
             .filter(|(_, range)| *range <= FELL_WITHIN_M)
             .min_by(|one, other| one.1.total_cmp(&other.1))?;
         let step = scene.steps(t, t + 1.0).first()?;
-        let way = scene.way.as_ref()?;
-        let carried_s = (way.points.first()?.0 - t).max(0.0);
-        let drift_m_s = way.drift.map_or(UNKNOWN_DRIFT_M_S, |drift| {
-            2.0 * drift.rate_sd().0 * METRES_PER_NAUTICAL_MILE / 3600.0
-        });
-        let speed = step.sog?.0 * METRES_PER_NAUTICAL_MILE / 3600.0;
-        let off_s = (OFF_M + drift_m_s * carried_s) / speed;
+        let off_s = scene.range_off(t)? / (step.sog?.0 * KNOT_M_S);
         (off_s <= FELL_WITHIN_S).then_some(Self { t, off_s })
     }
 }
@@ -193,7 +183,7 @@ fn leads_back(
     if pointing(scene, compass, (from, turned), NOISE_M).is_some() {
         return Some(true);
     }
-    let known = |t: f64| scene.way.as_ref().is_some_and(|_| scene.casualty_at(t).is_some());
+    let known = |t: f64| scene.casualty_at(t).is_some();
     let Some(next) = next else { return known(from).then_some(false) };
     let from = next.from.max(after + POINTING_S);
     let angles: Vec<f64> = scene
@@ -207,10 +197,7 @@ fn leads_back(
         })
         .collect();
     if angles.is_empty() {
-        let is_later = scene
-            .way
-            .as_ref()
-            .is_none_or(|way| way.points.first().is_none_or(|(first, _)| *first > next.from));
+        let is_later = scene.bursts.first().is_none_or(|first| first.t > next.from);
         return (!is_later).then_some(false);
     }
     Some(angles.iter().sum::<f64>() / (angles.len() as f64) < TOWARDS_DEG)

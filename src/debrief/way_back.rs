@@ -46,7 +46,7 @@ fn speed_m_s(step: &Step) -> f64 {
 /// The way from the turn to the casualty, against the best one; `None` if there is too little to
 /// tell or nothing to intercept.
 pub(super) fn steering(scene: &Scene<'_>, from: f64, until: f64) -> Option<Steering> {
-    let velocity = scene.way.as_ref()?.velocity;
+    let velocity = scene.in_water(from)?.velocity;
     let taken_s = until - from;
     let sailed_m = sailed_m(scene, from, until)?;
     let mean_kn = Knots(sailed_m / taken_s * 3600.0 / METRES_PER_NAUTICAL_MILE);
@@ -72,7 +72,7 @@ pub(super) fn steering(scene: &Scene<'_>, from: f64, until: f64) -> Option<Steer
 
 /// The angle between the course and the one that would have been best at this moment.
 fn off_course(scene: &Scene<'_>, step: &Step) -> Option<f64> {
-    let velocity = scene.way.as_ref()?.velocity;
+    let velocity = scene.in_water(step.t)?.velocity;
     let target = scene.casualty_at(step.t)? - step.place;
     let sog = step.sog.filter(|sog| sog.0 >= COURSE_FROM.0)?;
     // Close by a bearing is noise: no course is compared there.

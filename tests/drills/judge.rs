@@ -163,7 +163,12 @@ impl Judge {
         }
         for (pass, (_, range)) in passes.iter().zip(&truth.passes) {
             let tally = self.numbers.entry("pass range_m").or_default();
-            let outcome = Outcome { seed, found: pass.range_m, truth: *range, tolerance: 20.0 };
+            let outcome = Outcome {
+                seed,
+                found: pass.range_m,
+                truth: *range,
+                tolerance: pass.range_m_tolerance,
+            };
             tally.outcomes.push(outcome);
         }
     }

@@ -50,7 +50,7 @@ pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
         .map(|t| (t as f64, sailed.range(t as f64)))
         .max_by(|one, other| one.1.total_cmp(&other.1));
     let (passes, approached) = passes(sailed, sailed.turns.min(first as usize), out, until);
-    let closest = (turned && approached).then(|| {
+    let closest = (turned && (approached || there.is_some())).then(|| {
         let least = |t: &usize| sailed.range(*t as f64);
         let all: Vec<usize> = (sailed.turns..out).collect();
         let nearest = all.iter().map(least).fold(f64::INFINITY, f64::min);
