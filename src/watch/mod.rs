@@ -300,13 +300,15 @@ impl Watch {
 
     fn on_line(&mut self, input: InputId, bytes: &[u8]) {
         let now = self.now.at;
-        let Some(decoded) = self.decoder.decode(input, now, bytes) else { return };
+        // Looked at where it is: it is large.
+        let decoded = &self.decoder.decode(input, now, bytes);
+        let Some(decoded) = decoded else { return };
         self.first = self.first.or(Some(self.now));
         self.last = Some(self.now);
         if decoded.is_ok() {
             self.look_for_rehearsal(bytes);
         }
-        let change = match &decoded {
+        let change = match decoded {
             Ok(decoded) => {
                 let traffic = match &decoded.content {
                     Content::Ais(report) if !report.own => TrafficKind::Ais,
@@ -325,15 +327,15 @@ impl Watch {
         };
         self.tell_input(change);
         self.schedule(self.inputs.next_deadline_of(input, now, &self.settings));
-        match decoded.map(|decoded| decoded.content) {
+        match decoded.as_ref().map(|decoded| &decoded.content) {
             Ok(Content::Ais(report)) => self.on_ais(input, report),
-            Ok(Content::Nmea(nmea)) => self.on_nmea(input, nmea),
+            Ok(Content::Nmea(nmea)) => self.on_nmea(input, nmea.clone()),
             Ok(Content::Part | Content::Other) | Err(_) => {}
         }
     }
 
-    fn on_ais(&mut self, input: InputId, report: AisReport) {
-        let message = report.message;
+    fn on_ais(&mut self, input: InputId, report: &AisReport) {
+        let message = &report.message;
         if report.own {
             // A beacon has no VDO of its own; whoever sends it, it is not this ship.
             if message.mmsi.beacon_kind().is_some() {
@@ -343,9 +345,9 @@ impl Watch {
                 self.own_position_came();
             }
         } else if let Some(kind) = message.mmsi.beacon_kind() {
-            self.on_beacon(input, kind, AisReport { message, ..report });
+            self.on_beacon(input, kind, report);
         } else {
-            self.contacts.hear(&message, self.now.at);
+            self.contacts.hear(message, self.now.at);
             let (text, addressed): (&str, bool) = match &message.body {
                 ais::Body::SafetyText(body) => (&body.text, false),
                 ais::Body::AddressedText(body) => (&body.text, true),

@@ -20,11 +20,11 @@ use crate::wire::{AisReport, InputId};
 
 impl Watch {
     /// Takes a message in a survivor beacon's name.
-    pub(super) fn on_beacon(&mut self, input: InputId, kind: BeaconKind, report: AisReport) {
-        let AisReport { channel, message, .. } = report;
-        let Message { mmsi, body, kind: message_type, .. } = message;
+    pub(super) fn on_beacon(&mut self, input: InputId, kind: BeaconKind, report: &AisReport) {
+        let AisReport { channel, ref message, .. } = *report;
+        let Message { mmsi, ref body, kind: message_type, .. } = *message;
         let own = self.own_position().0;
-        let evidence = match &body {
+        let evidence = match body {
             Body::Position(report) => Evidence::Status(report.nav_status),
             Body::SafetyText(text) => Evidence::of_text(kind, &text.text, text.word()),
             _ if self.decoder.is_nonsense() => return,
@@ -36,7 +36,7 @@ impl Watch {
             return;
         }
         self.receive(|| {
-            let statement = Statement::of(&body, message_type);
+            let statement = Statement::of(body, message_type);
             Signal::Beacon { mmsi, channel, statement }
         });
         if self.beacons.enter(mmsi, &self.settings).is_none() {
@@ -55,7 +55,7 @@ impl Watch {
         }
         let mut heard = beacon.hear(evidence, now);
         self.alerts.rectify(&Matter::Silent(mmsi));
-        match &body {
+        match body {
             Body::Position(report) => {
                 heard.first_position = beacon.place(report, now.at);
                 beacon
