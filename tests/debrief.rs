@@ -12,7 +12,8 @@ use std::fmt::Write as _;
 
 use drills::*;
 use overside::debrief::{
-    About, Casualty, Drill, DrillEventKind, LogEntry, Logged, Measured, Measures, RecoveredBy,
+    About, Casualty, Drill, DrillEventKind, LogEntry, Logged, Measured, Measures, Phase,
+    RecoveredBy,
 };
 use overside::mmsi::Mmsi;
 use overside::rehearse::Scenario;
@@ -390,6 +391,11 @@ fn each_of_two_casualties_has_its_own_numbers() {
     assert_eq!((other.mmsi.value(), other.name().as_str()), (972_000_016, "972000016"));
     assert!(mate.measures.recovery.recovered_at.value().is_some());
     assert_eq!(other.measures.recovery.recovered_at.value(), None);
+    // Who is still in the water is not recovered because another is.
+    let later = *mate.measures.recovery.recovered_at.value().unwrap();
+    assert_eq!(mate.phase(later), Phase::After);
+    assert_ne!(drill.phase(later), Phase::After);
+    assert_eq!(drill.phase(later), other.phase(later));
     let drift = other.measures.drift.value().unwrap();
     assert!((drift.rate_kn.0 - 0.6).abs() < 0.1 && angle(drift.set_deg.value(), 45.0) < 8.0);
     // A remark that names nobody is about neither of two; one that names one is.

@@ -260,36 +260,39 @@ pub struct RangeAt {
 }
 
 impl Drill {
-    /// The casualty that the phases go by: the one heard first.
+    /// The casualty whose drift the set on the chart is: the one heard first.
     pub fn first_casualty(&self) -> Option<&Casualty> {
         self.casualties.first()
     }
 
-    /// How far the drill has come at a moment, for the first casualty. A step that is not known
-    /// is never reached.
+    /// How far the drill has come at a moment: with whoever is still in the water where there are
+    /// several, and after the recovery only when nobody is. A step that is not known is never reached.
     pub fn phase(&self, at: Utc) -> Phase {
-        let Some(Casualty { measures, .. }) = self.first_casualty() else { return Phase::Before };
+        let phases = || self.casualties.iter().map(|it| it.phase(at));
+        let in_water = phases().filter(|phase| *phase != Phase::After);
+        let furthest = in_water.max().filter(|phase| *phase != Phase::Before);
+        furthest.or_else(|| phases().max()).unwrap_or(Phase::Before)
+    }
+}
+
+impl Casualty {
+    /// How far the way to this casualty has come at a moment.
+    pub fn phase(&self, at: Utc) -> Phase {
+        let Measures { turn, recovery, .. } = &self.measures;
         let reached = |step: &Measured<Utc>| step.value().is_some_and(|&step| at >= step);
-        if reached(&measures.recovery.recovered_at) {
+        if reached(&recovery.recovered_at) {
             Phase::After
-        } else if reached(&measures.recovery.at_casualty_at) {
+        } else if reached(&recovery.at_casualty_at) {
             Phase::AtCasualty
-        } else if reached(&measures.turn.turn_begun_at) {
+        } else if reached(&turn.turn_begun_at) {
             Phase::Returning
-        } else if self.is_heard(at) {
+        } else if self.first_heard().is_some_and(|first| at >= first) {
             Phase::GoingOn
         } else {
             Phase::Before
         }
     }
 
-    fn is_heard(&self, at: Utc) -> bool {
-        let first = self.first_casualty().and_then(Casualty::first_heard);
-        first.is_some_and(|first| at >= first)
-    }
-}
-
-impl Casualty {
     /// When it was heard first, on AIS or by DSC.
     pub fn first_heard(&self) -> Option<Utc> {
         let called = self.calls.first().map(|it| it.at);

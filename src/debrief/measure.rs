@@ -33,6 +33,10 @@ use crate::units::NauticalMiles;
 /// Where own ship and casualty are in one place after a recovery: fixes of this long count.
 const ABOARD_S: f64 = 5.0 * 60.0;
 
+/// A way that ends further from the casualty than this, in metres, is not compared with the best one.
+/// Our own.
+const SHORT_M: f64 = 50.0;
+
 /// A time without a recording so long before the first message is of interest.
 const BEFORE_MS: i64 = 3 * 60_000;
 
@@ -215,6 +219,14 @@ fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
 fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
     let arrival = found.there.map(|it| it.t).or(found.closest.map(|it| it.t));
     let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival > turn);
+    let is_short = found.there.is_none()
+        && arrival.and_then(|it| scene.range_at(it)).is_some_and(|it| it > SHORT_M);
+    if is_short {
+        return Measured::not_known(
+            "the way back was not seen to its end: the recording ends short of the casualty, or the \
+             boat went on",
+        );
+    }
     known(
         way.and_then(|(turn, arrival)| steering(scene, turn, arrival)),
         "the course over ground against that of an interception of the drifting casualty at the \

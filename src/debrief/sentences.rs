@@ -177,7 +177,7 @@ fn recovery(casualty: &Casualty, name: &str) -> Option<String> {
     let is_cancelled = casualty.calls.iter().any(|it| it.is_cancel && it.at == *at);
     let beside = measures.recovery.at_casualty_to_recovered_s.value();
     let beside =
-        beside.map_or(String::new(), |s| format!(", {} after the boat was there", span(*s)));
+        beside.map_or(String::new(), |s| format!(", {} after the boat was alongside", span(*s)));
     let total = measures.recovery.total_s.value();
     let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
     let said = match measures.recovery.recovered_by? {

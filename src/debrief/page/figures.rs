@@ -3,7 +3,7 @@
 use super::text::{metres, percent};
 use crate::debrief::drill::Casualty;
 use crate::debrief::labels::span;
-use crate::debrief::measures::Measures;
+use crate::debrief::measures::{Measures, RecoveredBy};
 use crate::units::NauticalMiles;
 
 /// A number of a casualty: what it is called, and how it is said if it is known.
@@ -42,11 +42,7 @@ pub(super) const FIGURES: [Figure; 8] = [
         is_large: false,
         of: |it| it.approach.closest_approach_m.value().map(|m| metres(*m)),
     },
-    Figure {
-        name: "alongside to recovered",
-        is_large: true,
-        of: |it| it.recovery.at_casualty_to_recovered_s.value().map(|s| span(*s)),
-    },
+    Figure { name: "alongside to recovered", is_large: true, of: alongside },
     Figure {
         name: "first message to recovered",
         is_large: true,
@@ -54,6 +50,17 @@ pub(super) const FIGURES: [Figure; 8] = [
     },
     Figure { name: "messages heard", is_large: true, of: heard },
 ];
+
+/// With what it counts to.
+fn alongside(measures: &Measures) -> Option<String> {
+    let s = measures.recovery.at_casualty_to_recovered_s.value()?;
+    let until = match measures.recovery.recovered_by? {
+        RecoveredBy::Off => "until OFF",
+        RecoveredBy::MovesWithShip => "at most, until the boat went on",
+        RecoveredBy::Logbook => "until the logbook's word",
+    };
+    Some(format!("{} <small>{until}</small>", span(*s)))
+}
 
 fn heard(measures: &Measures) -> Option<String> {
     let heard = measures.reception.messages_heard.value()?;

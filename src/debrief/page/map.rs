@@ -97,7 +97,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
         draw_casualty(&mut drawing, track, number);
         drawn.extend(track.iter().map(|(_, point)| *point));
     }
-    for stretch in stretches(drill, &own, 0.9) {
+    for stretch in stretches(|at| drill.phase(at), &own, 0.9) {
         drawing.way(&stretch.points, phase_class(stretch.phase));
         if stretch.phase != Phase::AtCasualty {
             draw_arrows(&mut drawing, &stretch.points, phase_class(stretch.phase));

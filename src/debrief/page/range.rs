@@ -4,7 +4,7 @@ use super::axis::{Ticks, TimeAxis, Upwards};
 use super::map::{draw_mark, letter, phase_class};
 use super::numbers::Strip;
 use super::svg::{Anchor, Drawing, Layout, Point};
-use super::window::{Window, parts, stretches};
+use super::window::{Window, stretches};
 use crate::beacon;
 use crate::debrief::drill::{Burst, Casualty, Drill};
 use crate::time::Utc;
@@ -79,21 +79,18 @@ fn draw_ranges(
             .filter(|it| axis.window.holds(it.at))
             .map(|it| (it.at, Point::new(axis.x(it.at), scale.y(value(it.range_nm)))))
             .collect();
-        if number == 0 {
-            for stretch in stretches(drill, &line, 0.4) {
-                drawing.way(&stretch.points, phase_class(stretch.phase));
-            }
-        } else {
-            draw_other(drawing, &line, number);
+        // Each by its own phases: who is still in the water when another is on board has no recovery.
+        for stretch in stretches(|at| casualty.phase(at), &line, 0.4) {
+            drawing.way(&stretch.points, phase_class(stretch.phase));
+        }
+        if drill.casualties.len() > 1 {
+            draw_marks(drawing, &line, number);
         }
     }
 }
 
-/// The range of another casualty than the first: with its marks.
-fn draw_other(drawing: &mut Drawing, line: &[(Utc, Point)], number: usize) {
-    for part in parts(line, 0.4) {
-        drawing.way(&part, "casualty");
-    }
+/// The marks of one of several casualties on its range.
+fn draw_marks(drawing: &mut Drawing, line: &[(Utc, Point)], number: usize) {
     let every = line.len().div_ceil(12).max(1);
     for (_, point) in line.iter().step_by(every) {
         draw_mark(drawing, *point, number);

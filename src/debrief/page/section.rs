@@ -201,7 +201,7 @@ fn range_chart(drill: &Drill, window: Window, id: &str, level: u8) -> String {
         return String::new();
     }
     let words = format!(
-        "<p>How far the casualty was. The line is that of the chart; the numbers are those of the events.</p>\n\
+        "<p>How far the casualty was. A line is drawn by the phases of its casualty, as on the chart; the numbers are those of the events.</p>\n\
          <p>Below, a tick for each burst of eight messages that the beacon sends in a minute: its height is how many were heard, a dot is none.</p>\n{}{}",
         hatch_note(drill, window),
         casualty_legend(drill)

@@ -78,12 +78,16 @@ pub(super) struct Stretch {
 
 /// Cuts a line where the phase changes, and where it has a gap; each part is thinned. A new phase
 /// begins where the last one ended.
-pub(super) fn stretches(drill: &Drill, line: &[(Utc, Point)], tolerance: f64) -> Vec<Stretch> {
+pub(super) fn stretches(
+    phase: impl Fn(Utc) -> Phase,
+    line: &[(Utc, Point)],
+    tolerance: f64,
+) -> Vec<Stretch> {
     let mut found: Vec<Stretch> = Vec::new();
     let gap = gap_s(line.iter().map(|(at, _)| *at));
     let mut before: Option<(Utc, Point)> = None;
     for &(at, point) in line {
-        let phase = drill.phase(at);
+        let phase = phase(at);
         let joined = before.filter(|(then, _)| seconds(*then, at) <= gap);
         match (joined, found.last_mut()) {
             (Some(_), Some(stretch)) if stretch.phase == phase => stretch.points.push(point),
