@@ -97,6 +97,15 @@ impl Watching {
         assert!(Command::new("kill").args([name, &pid]).status().unwrap().success());
     }
 
+    /// It ends, and soon.
+    fn ends(&mut self) {
+        let ended = (0..60).any(|_| {
+            std::thread::sleep(Duration::from_millis(50));
+            self.child.try_wait().unwrap().is_some_and(|it| it.success())
+        });
+        assert!(ended, "it does not end");
+    }
+
     /// Another limit while it runs; whether the system has a program for that.
     fn limit(&self, limit: &str) -> bool {
         let pid = self.child.id().to_string();
@@ -264,6 +273,25 @@ fn out_of_threads_it_alarms_and_says_what_it_cannot_do() {
     }
 }
 
+/// Standard error is a pipe that is full and that nobody reads, as that of a terminal which was
+/// stopped: what the program has to say there holds up neither an alarm nor the end.
+#[test]
+fn a_standard_error_that_sticks_delays_no_alarm() {
+    let (_unread, mut full) = std::io::pipe().unwrap();
+    let port = free_port();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_overside"));
+    command.stderr(full.try_clone().unwrap());
+    std::thread::spawn(move || while full.write_all(&[b'.'; 4096]).is_ok() {});
+    let mut watching = Watching::start_by(command, &[udp(port)]);
+    watching.hears(port, 972_000_017);
+    // It warns of this one.
+    let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
+    sender.send_to(&[b'x'; 2000], ("127.0.0.1", port)).unwrap();
+    watching.hears(port, 972_000_016);
+    watching.signal("-TERM");
+    watching.ends();
+}
+
 /// A name server takes a question and never answers: told after five seconds, the other input alarms
 /// at once, and the end of the program waits for nobody.
 #[test]
@@ -294,11 +322,7 @@ fn a_name_server_that_hangs_holds_up_neither_an_alarm_nor_the_end() {
     assert!(!watching.seen.iter().any(|it| it["cause"] == "input_silent"), "{:?}", watching.seen);
     watching.input("active_unacknowledged", "no answer in 5 s");
     watching.signal("-TERM");
-    let ended = (0..40).any(|_| {
-        std::thread::sleep(Duration::from_millis(50));
-        watching.child.try_wait().unwrap().is_some_and(|it| it.success())
-    });
-    assert!(ended, "it does not end");
+    watching.ends();
 }
 
 /// Nothing depends on the time zone of the computer, nor on its having any.

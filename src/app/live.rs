@@ -15,7 +15,7 @@ use super::signals::{HangUp, end_signal, ping};
 use super::{Error, resume};
 use crate::config::Enrolment;
 use crate::edge::input::{Arrival, What};
-use crate::edge::{Clock, Service};
+use crate::edge::{Clock, Service, StandardError};
 use crate::frontend::{Context, Frontend, Request};
 use crate::thread;
 use crate::time::Mono;
@@ -300,7 +300,7 @@ impl<F: Frontend> Live<'_, F> {
             return;
         }
         let text = format!("{what}: the watch goes on without it");
-        let _ = writeln!(io::stderr(), "{text}");
+        let _ = writeln!(StandardError::get(), "{text}");
         if self.on_screen {
             self.services.lose_bell();
         }

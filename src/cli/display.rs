@@ -9,7 +9,7 @@ use anstream::ColorChoice;
 
 use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
-use crate::edge::{Clock, NonBlockingWriter, remembered};
+use crate::edge::{Clock, NonBlockingWriter, StandardError, remembered};
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
@@ -79,7 +79,7 @@ impl Display {
         self.leave();
         // Where nobody can be told any more, the printer below says so by its error.
         let _ = writeln!(
-            io::stderr(),
+            StandardError::get(),
             "error: {why}; the watch goes on without a screen\n\
              What to do: it tells what happens in lines such as these; a and Enter acknowledges, Ctrl-C \
              ends it\n\

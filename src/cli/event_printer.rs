@@ -6,6 +6,7 @@ use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
+use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::text::{self, printable};
@@ -77,7 +78,7 @@ impl<W: Write> Frontend for EventPrinter<W> {
     fn ring(&mut self) {
         // Standard output carries the events: the bell goes beside it, if a person is there.
         if io::stderr().is_terminal() {
-            let _ = io::stderr().write_all(b"\x07");
+            let _ = StandardError::get().write_all(b"\x07");
         }
     }
 

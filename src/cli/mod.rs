@@ -48,7 +48,7 @@ use crate::advice::Vessel;
 use crate::app;
 use crate::capture::{Unreadable, check_file};
 use crate::config::Config;
-use crate::edge::NonBlockingWriter;
+use crate::edge::{NonBlockingWriter, StandardError};
 use crate::units::Celsius;
 use crate::voice::Ship;
 use crate::zone::Zone;
@@ -167,7 +167,9 @@ fn block_on<T>(work: impl Future<Output = Result<T, app::Error>>) -> Result<T, E
         Error::new(format!("cannot start: {why}"), "check how many files the program may open")
     })?;
     keep_file_signals(&runtime);
+    StandardError::never_waits();
     let done = runtime.block_on(work);
+    StandardError::settle(std::time::Duration::from_secs(1));
     // A read of standard input that is under way would hold the program for ever.
     runtime.shutdown_background();
     done.map_err(|why| error_of(&why))
@@ -227,7 +229,7 @@ fn report_to_stderr(verbose: u8) {
         _ => tracing::Level::DEBUG,
     };
     let report = tracing_subscriber::fmt()
-        .with_writer(std::io::stderr)
+        .with_writer(StandardError::get)
         .with_max_level(level)
         .log_internal_errors(false);
     // A second call, as in tests, changes nothing.

@@ -19,6 +19,7 @@ mod rewrite;
 mod runtime_folder;
 mod service;
 mod sounder;
+mod standard_error;
 mod uri;
 
 pub use claim::{Claims, Holder, InUse};
@@ -34,4 +35,5 @@ pub use service::Service;
 pub use sounder::{
     RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,
 };
+pub use standard_error::StandardError;
 pub use uri::{BadUri, InputUri, UriFault};

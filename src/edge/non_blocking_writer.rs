@@ -118,8 +118,12 @@ impl Write for NonBlockingWriter {
             let begin = memchr::memchr(b'\n', bytes).map_or(bytes.len(), |end| end + 1);
             taken = &bytes[begin..];
             let lost = std::mem::take(&mut buffer.lost) + begin as u64;
-            tracing::warn!("{lost} bytes of output were given up: nobody took them");
             buffer.gathered.push(b'\n');
+            buffer.gathered.extend_from_slice(taken);
+            // This may be written by the same writer.
+            drop(buffer);
+            tracing::warn!("{lost} bytes of output were given up: nobody took them");
+            return Ok(bytes.len());
         }
         buffer.gathered.extend_from_slice(taken);
         Ok(bytes.len())

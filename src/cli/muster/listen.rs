@@ -6,6 +6,7 @@ use std::time::Duration;
 use super::{Error, say};
 use crate::app::{self, Plan};
 use crate::config::Config;
+use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::text::printable;
@@ -128,6 +129,6 @@ impl Frontend for Listener<'_> {
     }
 
     fn ring(&mut self) {
-        let _ = io::stderr().write_all(b"\x07");
+        let _ = StandardError::get().write_all(b"\x07");
     }
 }

@@ -9,6 +9,7 @@ use tokio::io::{AsyncBufReadExt as _, BufReader, Lines, Stdin};
 
 use super::{Book, words};
 use crate::cli::Error;
+use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
 use crate::text::{json_line, printable};
@@ -231,6 +232,6 @@ impl Frontend for Dialogue {
     }
 
     fn ring(&mut self) {
-        let _ = io::stderr().write_all(b"\x07");
+        let _ = StandardError::get().write_all(b"\x07");
     }
 }
