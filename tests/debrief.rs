@@ -114,6 +114,15 @@ fn check_reception(seed: u64, truth: &Rehearsed, measures: &Measures) -> f64 {
     near(seed, "silence", &measures.reception.longest_silence_s, silence, 1.2);
     let bands = measures.reception.reception_by_range.value().unwrap();
     let (sum, of) = bands.iter().fold((0, 0), |sum, it| (sum.0 + it.heard, sum.1 + it.expected));
+    let reception = &measures.reception;
+    if let Some(at) = measures.recovery.recovered_at.value() {
+        let before = *reception.heard_in_water.value().unwrap();
+        let truth = times.iter().filter(|it| **it < seconds(*at)).count() as u32;
+        assert!((truth..truth + 8).contains(&before), "seed {seed}: {before}, in truth {truth}");
+        assert!(sum <= before, "seed {seed}: bands");
+    } else {
+        assert_eq!(reception.heard_in_water.value(), None, "seed {seed}");
+    }
     assert!(
         sum <= heard.len() as u32 && of <= *measures.reception.messages_expected.value().unwrap()
     );

@@ -10,7 +10,7 @@ use super::drill::{Casualty, Drill};
 const VERSION: u32 = 1;
 
 /// The keys of [`Measures`](super::Measures) in the order they are printed.
-const KEYS: [&str; 36] = [
+const KEYS: [&str; 38] = [
     "activated_at",
     "alarm_at",
     "acknowledged_at",
@@ -36,6 +36,8 @@ const KEYS: [&str; 36] = [
     "total_s",
     "messages_heard",
     "messages_expected",
+    "heard_in_water",
+    "expected_in_water",
     "heard_a",
     "heard_b",
     "longest_silence_s",

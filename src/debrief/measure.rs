@@ -116,7 +116,7 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
         turn: turn(scene, found),
         approach: ranges::approach(scene, found),
         recovery: recovery(scene, found),
-        reception: heard(scene, &receptions, &bursts),
+        reception: heard(scene, found, &receptions, &bursts),
         position_error: accuracy(scene, found),
         drift: ranges::drift(scene),
     };
@@ -268,7 +268,12 @@ fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
     }
 }
 
-fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> ReceptionMeasures {
+fn heard(
+    scene: &Scene<'_>,
+    found: &Found,
+    receptions: &[Received],
+    bursts: &[Burst],
+) -> ReceptionMeasures {
     let beacon = scene.beacon;
     let all = u32::try_from(beacon.messages.len()).unwrap_or(u32::MAX);
     let on =
@@ -279,6 +284,10 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
         let of = of.and_then(|it| Some((scene.t(it.at), it.range_nm?)));
         ranges::measured(scene, of.map(|(t, range)| (t, range.metres())))
     };
+    // The bursts that began before the recovery; all of them where it is not known.
+    let recovered = found.recovery.as_ref().map(|it| scene.utc(it.t));
+    let in_water = recovered.map_or(bursts.len(), |at| bursts.partition_point(|it| it.at < at));
+    let in_water = bursts.get(..in_water).unwrap_or_default();
     let one = "no message was heard, or a single one";
     ReceptionMeasures {
         messages_heard: Measured::known(
@@ -286,6 +295,15 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
             "each transmission once, however many receivers heard it",
         ),
         messages_expected: expected(scene, bursts),
+        heard_in_water: known(
+            recovered.map(|_| in_water.iter().map(|it| it.heard).sum()),
+            IN_WATER,
+            NOT_PARTED,
+        ),
+        expected_in_water: match recovered {
+            Some(_) => expected(scene, in_water),
+            None => Measured::not_known(NOT_PARTED),
+        },
         heard_a: Measured::known(on('A'), "messages the receiver marked as of channel A"),
         heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
         longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, one),
@@ -296,10 +314,12 @@ fn heard(scene: &Scene<'_>, receptions: &[Received], bursts: &[Burst]) -> Recept
             ranged()
                 .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
         ),
-        reception_by_range: by_range(bursts),
+        reception_by_range: by_range(in_water),
     }
 }
 
+const IN_WATER: &str = "those of the bursts that began before the recovery";
+const NOT_PARTED: &str = "when the casualty was out of the water is not known";
 const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
                        the recording where the beacon did not say OFF; 46 s is the pause between \
                        bursts";
@@ -370,7 +390,7 @@ fn by_range(bursts: &[Burst]) -> Measured<Vec<RangeBand>> {
     if bands.is_empty() {
         return Measured::not_known(ranges::NO_RANGE);
     }
-    Measured::known(bands, "burst by burst, at the range of its first message")
+    Measured::known(bands, "burst by burst until the recovery, at the range of its first message")
 }
 
 /// After the recovery both are in one place; before it, alongside, there is some water between.

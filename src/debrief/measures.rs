@@ -105,6 +105,10 @@ pub struct ReceptionMeasures {
     pub messages_heard: Measured<u32>,
     /// Messages sent between the first and the last that was heard, as far as can be told.
     pub messages_expected: Measured<u32>,
+    /// Of those heard, the ones sent before the recovery.
+    pub heard_in_water: Measured<u32>,
+    /// Of those sent, the ones sent before the recovery.
+    pub expected_in_water: Measured<u32>,
     /// Messages heard on channel A; half of those expected were sent there.
     pub heard_a: Measured<u32>,
     /// Messages heard on channel B.

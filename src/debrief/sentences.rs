@@ -198,8 +198,14 @@ fn reception(measures: &Measures, name: &str) -> Option<String> {
         (measures.reception.messages_heard.value()?, measures.reception.messages_expected.value()?);
     let (a, b) = (measures.reception.heard_a.value()?, measures.reception.heard_b.value()?);
     let share = percent(*heard, *sent)?;
+    let water = measures.reception.heard_in_water.value();
+    let parted = water.zip(measures.reception.expected_in_water.value());
+    let parted = parted.and_then(|(heard, sent)| Some((heard, sent, percent(*heard, *sent)?)));
+    let water = parted.map_or(String::new(), |(heard, sent, share)| {
+        format!(" Before the recovery it was {heard} of {sent} ({share} %).")
+    });
     Some(format!(
-        "Of {sent} messages of {name}'s beacon {heard} were heard ({share} %): {a} on channel A, {b} on channel B."
+        "Of {sent} messages of {name}'s beacon {heard} were heard ({share} %): {a} on channel A, {b} on channel B.{water}"
     ))
 }
 

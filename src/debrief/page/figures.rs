@@ -63,8 +63,11 @@ fn alongside(measures: &Measures) -> Option<String> {
 }
 
 fn heard(measures: &Measures) -> Option<String> {
-    let heard = measures.reception.messages_heard.value()?;
-    let sent = measures.reception.messages_expected.value()?;
+    // What is heard on board says nothing of the antenna.
+    let all = &measures.reception;
+    let in_water = all.heard_in_water.value().zip(all.expected_in_water.value());
+    let whole = || all.messages_heard.value().zip(all.messages_expected.value());
+    let (heard, sent) = in_water.or_else(whole)?;
     percent(*heard, *sent).map(|share| format!("{share:.0} %"))
 }
 

@@ -159,6 +159,8 @@ fn reception(measures: &Measures) -> Vec<Row> {
             share.map_or(heard.to_string(), |share| format!("{heard} ({share:.0} %)"))
         }),
         row("messages sent", &measures.reception.messages_expected, u32::to_string),
+        row("heard before the recovery", &measures.reception.heard_in_water, u32::to_string),
+        row("sent before the recovery", &measures.reception.expected_in_water, u32::to_string),
         channel("heard on channel A", &measures.reception.heard_a),
         channel("heard on channel B", &measures.reception.heard_b),
         row("longest silence", &measures.reception.longest_silence_s, |s| {
