@@ -3,7 +3,9 @@
 use std::fmt;
 use std::io;
 use std::path::Path;
+use std::time::Duration;
 
+use crate::edge::StandardError;
 use crate::logbook;
 use crate::text::shortened;
 
@@ -49,10 +51,12 @@ impl Error {
         Self::new(format!("cannot write {name}: {why}"), "check that the disk is not full")
     }
 
-    /// Prints it on standard error. If that is gone too, there is nobody left to tell.
+    /// Prints it on standard error. If that is gone too, there is nobody left to tell; after a watch
+    /// that nobody was to hold up, it is not waited for long, either.
     pub fn print(&self) {
         use std::io::Write as _;
-        let _ = writeln!(anstream::stderr().lock(), "{self}");
+        let _ = writeln!(StandardError::get(), "{self}");
+        StandardError::settle(Duration::from_secs(1));
     }
 }
 
