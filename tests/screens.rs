@@ -63,16 +63,6 @@ fn each(mut check: impl FnMut(&'static str, &Stage, &Picture)) {
     }
 }
 
-/// An alert raised before the first position goes on to say "position not known" in the logbook, not
-/// under the range.
-#[test]
-fn what_is_open_is_told_as_it_is_known_now() {
-    let stage = scenes::stage("casualty");
-    let text = text(&frame(&stage.screen, &stage.picture(), (120, 40)));
-    assert!(!text.contains("position not known"), "{text}");
-    assert!(text.contains("beacon ACTIVE, 0."), "{text}");
-}
-
 #[test]
 fn ascii_is_ascii() {
     each(|name, stage, picture| {

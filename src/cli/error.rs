@@ -3,9 +3,7 @@
 use std::fmt;
 use std::io;
 use std::path::Path;
-use std::time::Duration;
 
-use crate::edge::StandardError;
 use crate::logbook;
 use crate::text::shortened;
 
@@ -51,12 +49,10 @@ impl Error {
         Self::new(format!("cannot write {name}: {why}"), "check that the disk is not full")
     }
 
-    /// Prints it on standard error. If that is gone too, there is nobody left to tell; after a watch
-    /// that nobody was to hold up, it is not waited for long, either.
+    /// Prints it on standard error. If that is gone too, there is nobody left to tell.
     pub fn print(&self) {
         use std::io::Write as _;
-        let _ = writeln!(StandardError::get(), "{self}");
-        StandardError::settle(Duration::from_secs(1));
+        let _ = writeln!(anstream::stderr().lock(), "{self}");
     }
 }
 

@@ -587,6 +587,10 @@ impl Judge {
         self.excused.clear();
         self.damage_due = None;
         self.recent.clear();
+        // What was said in the step that the power ended may be on the disk all the same.
+        if let Some(who) = self.step.over {
+            self.incidents.entry(who).or_default().word = Some(now);
+        }
         self.step = Step::default();
     }
 

@@ -22,7 +22,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let first = (screen.line + 1).saturating_sub(rows);
     for (place, entry) in entries.iter().enumerate().skip(first).take(rows) {
         let row = (place - first + 1) as u16;
-        memory::line(pen, right_of(area, 1), row, entry, &entry.text);
+        memory::line(pen, right_of(area, 1), row, entry);
         if place == screen.line {
             pen.put(area, row, 0, pen.theme.pick("▶", ">"), Role::Digits);
         }
