@@ -465,6 +465,29 @@ fn a_beacon_that_is_activated_again_after_off_is_a_second_incident() {
     );
 }
 
+/// Between its two words of OFF a beacon still sends its last reports, as active as ever.
+#[test]
+fn an_off_holds_for_its_burst() {
+    let mut text = String::new();
+    for second in 120..900_i64 {
+        let time = tag(&format!("c:{}", 1_781_445_600 + second));
+        let (minute, rest) = (second / 60, second % 60);
+        if rest >= 16 || rest % 2 == 1 || minute > 10 {
+            continue;
+        }
+        let message = match (minute, rest) {
+            (10, 2 | 12) => support::text(MMSI, "MOB OFF"),
+            _ => position(MMSI, 14, Some((57.8, 10.4)), rest as u8),
+        };
+        let _ = write!(text, "{time}{}\r\n", vdm(&message, 'A'));
+    }
+    let drill = debriefed_text(&text);
+    let measures = &only(&drill).measures;
+    assert_eq!(measures.recovery.recovered_by, Some(RecoveredBy::Off));
+    near(0, "off", &at(&measures.recovery.recovered_at), 602.0, 0.01);
+    assert_eq!(measures.reception.messages_heard.value(), Some(&72));
+}
+
 /// Six days of one position a second and an active beacon all the time.
 #[test]
 fn a_long_recording_stays_within_its_limits() {

@@ -140,6 +140,21 @@ impl Moment {
         }
     }
 
+    /// The same moment with a drift of it that is known by another way than its positions.
+    pub(super) fn moving(&self, velocity: Velocity, sd_m_s: f64) -> Self {
+        let whole = self.velocity_var + sd_m_s * sd_m_s;
+        let (by_place, by_drift) = (self.both_var / whole, self.velocity_var / whole);
+        let off = velocity - self.velocity;
+        Self {
+            place: self.place + carried(off, by_place),
+            velocity: self.velocity + Velocity::new(off.east() * by_drift, off.north() * by_drift),
+            place_var: self.place_var - by_place * self.both_var,
+            both_var: self.both_var * (1.0 - by_drift),
+            velocity_var: self.velocity_var * (1.0 - by_drift),
+            ..*self
+        }
+    }
+
     /// The same moment, in the light of a later one.
     fn in_light_of(&self, later: &Self, is_held: bool) -> Self {
         let span = later.t - self.t;

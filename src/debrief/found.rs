@@ -80,6 +80,7 @@ impl Found {
         is_only: bool,
     ) -> Option<Self> {
         let beacon = scene.beacon;
+        let unsure_from = scene.unsure_from.take();
         let entries = log.unwrap_or_default();
         let mmsi = beacon.mmsi;
         let heard = scene.t(beacon.first()?);
@@ -95,6 +96,9 @@ impl Found {
         let ways = Approaches::of(&scene.ranges(first, scene.end));
         let nearing = turn.or(ways.first_began).unwrap_or(first);
         let there = arrival(scene, nearing, scene.rides_from.unwrap_or(off).min(off));
+        // Who never arrived has nobody on board.
+        let is_beside_by = |t: &f64| there.is_some_and(|there| there.t < *t);
+        scene.unsure_from = unsure_from.filter(is_beside_by);
         let of = Subject { mmsi, person: beacon.person.as_deref(), is_only };
         let said_over = said_over(scene, entries, of);
         let recovery = recovered(scene, there.map(|it| it.t), alarm.unwrap_or(first), &said_over);

@@ -73,6 +73,9 @@ pub(super) struct Scene<'a> {
     pub basis: Basis,
     /// The first burst that went with the ship: by then it was on board.
     pub rides_from: Option<f64>,
+    /// The first burst that may have been told on board or beside her in the water, and none after it
+    /// tells which. Then no range is known.
+    pub unsure_from: Option<f64>,
     /// When it is held to be on board, by that.
     pub aboard_from: Option<f64>,
     /// The middle of the plane; `None` where no place is known at all.
@@ -113,6 +116,7 @@ impl<'a> Scene<'a> {
             adrift: None,
             basis: Basis::Nothing,
             rides_from: None,
+            unsure_from: None,
             aboard_from: None,
             origin,
         }
@@ -224,7 +228,8 @@ impl<'a> Scene<'a> {
         if self.beacon.off.is_some_and(|off| t > self.t(off) + BURST_S) {
             return None;
         }
-        Some(self.in_water(t)?.place)
+        let is_unsure = self.unsure_from.is_some_and(|from| t > from);
+        Some(self.in_water(t).filter(|_| !is_unsure)?.place)
     }
 
     fn is_aboard(&self, t: f64) -> bool {

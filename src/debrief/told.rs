@@ -6,7 +6,7 @@ use super::drill::Wind;
 use super::expected::expected;
 use super::scene::{BURST_S, Scene, Told, carried, metres};
 use crate::beacon;
-use crate::navigation::{CIRCLE_95, Offset};
+use crate::navigation::{CIRCLE_95, Offset, Velocity};
 
 /// A jump of a casualty's place that nobody makes, in metres a second (10 knots) and metres.
 const FASTEST_M_S: f64 = 10.0 * KNOT_M_S;
@@ -19,6 +19,19 @@ const WITH_SHIP_M: f64 = 35.0;
 /// Beside the casualty, and held by it, she moves no faster against its drift than this, in metres a
 /// second. Our own.
 const BESIDE_M_S: f64 = 2.0 * KNOT_M_S;
+
+/// How well her own drift tells that of a casualty beside her, along each axis, in metres a second;
+/// she lies where her motion is the same so long before and after, in seconds. Our own.
+const LYING_SD_M_S: f64 = 0.6 * KNOT_M_S;
+const LIES_S: f64 = 10.0;
+
+/// So many standard deviations of a drift that is hardly known are granted to a ship beside it: a
+/// stream may reach 4 kn.
+const GRANTED: f64 = 1.5;
+
+/// The second of two positions, followed so soon by one beside a ship that lies, may itself have been
+/// far off. In seconds, our own.
+const SOON_S: f64 = 3.0 * beacon::PERIOD.as_secs_f64();
 
 /// A position this far from where drift would have it, in metres, and what that is unsure of besides,
 /// was not told adrift. Our own.
@@ -44,6 +57,7 @@ pub(super) fn sort_out(scene: &mut Scene<'_>, wind: Option<&Wind>) {
     let sorted = sorted(scene, expected);
     scene.adrift = Adrift::through(sorted.in_water, expected);
     (scene.basis, scene.rides_from) = (basis, sorted.rides_from);
+    scene.unsure_from = sorted.unsure_from;
 }
 
 /// What was told in the water, and when it began to ride with the ship.
@@ -51,6 +65,7 @@ pub(super) fn sort_out(scene: &mut Scene<'_>, wind: Option<&Wind>) {
 struct Sorted {
     in_water: Vec<Sighting>,
     rides_from: Option<f64>,
+    unsure_from: Option<f64>,
 }
 
 /// One place a burst: the mean of what it told.
@@ -145,7 +160,7 @@ fn sorted(scene: &Scene<'_>, expected: Expected) -> Sorted {
     let aboard = bursts.iter().take(first).take_while(|it| moves(it)).count();
     let aboard = if aboard >= ABOARD_FIRST { aboard } else { 0 };
     if aboard > 0 && first == bursts.len() {
-        return Sorted { in_water: Vec::new(), rides_from: bursts.first().map(|it| it.t) };
+        return Sorted { rides_from: bursts.first().map(|it| it.t), ..Sorted::default() };
     }
     let mut sorting = Sorting {
         scene,
@@ -167,13 +182,25 @@ fn sorted(scene: &Scene<'_>, expected: Expected) -> Sorted {
 
 impl Sorting<'_> {
     fn take(&mut self, told: Told) {
-        let Some(now) = self.now else { return self.adrift(told, false) };
-        let here = now.carried_to(told.t, told.is_with_ship());
-        let off = metres(told.place - here.place);
-        let fits = off <= ELSEWHERE_M + CIRCLE_95 * here.place_sd();
+        let Some(mut now) = self.now else {
+            self.adrift(told, false);
+            // Beside her already: her own drift is the only one there is.
+            let lies = self.lies(told.t).filter(|_| told.is_with_ship());
+            self.now = self
+                .now
+                .zip(lies)
+                .map_or(self.now, |(now, lies)| Some(now.moving(lies, LYING_SD_M_S)));
+            return;
+        };
+        if told.is_with_ship() && !fits(&now, &told) && self.was_far_off(&told) {
+            self.sorted.in_water.truncate(1);
+            let first = self.sorted.in_water.first();
+            now = first.map_or(now, |first| Moment::first(*first, self.expected));
+            self.now = Some(now);
+        }
+        let fits = fits(&now, &told);
         if told.is_with_ship() {
-            let seen = here.seen(told.place, SD_M);
-            if fits && !self.is_proven && self.is_beside(&told, &seen) {
+            if fits && !self.is_proven && self.is_beside(&now, &told) {
                 self.passed_by();
                 return self.adrift(told, true);
             }
@@ -227,10 +254,35 @@ impl Sorting<'_> {
         self.sorted.in_water.push(sighting);
     }
 
-    /// Whether the ship moves as it drifts.
-    fn is_beside(&self, told: &Told, seen: &Moment) -> bool {
-        let motion = self.scene.step_at(told.t).and_then(|step| self.scene.own_motion(step));
-        motion.is_none_or(|motion| (motion - seen.velocity).speed().0 * KNOT_M_S <= BESIDE_M_S)
+    /// Whether the ship moves as it drifts: as far as that was known, and as this position has it.
+    fn is_beside(&self, now: &Moment, told: &Told) -> bool {
+        let here = now.carried_to(told.t, true);
+        let seen = here.seen(told.place, SD_M);
+        self.motion(told.t).is_none_or(|motion| {
+            off_m_s(motion, seen.velocity) <= BESIDE_M_S
+                && off_m_s(motion, here.velocity) <= BESIDE_M_S + GRANTED * here.velocity_sd()
+        })
+    }
+
+    /// Whether the second position there was, rather than this one beside a ship that lies, is wrong.
+    fn was_far_off(&self, told: &Told) -> bool {
+        let [first, last] = self.sorted.in_water.as_slice() else { return false };
+        let lies = self.lies(told.t);
+        lies.is_some_and(|lies| off_m_s(lies, self.expected.velocity) <= BESIDE_M_S)
+            && told.t - last.t <= SOON_S
+            && !self.is_proven
+            && fits(&Moment::first(*first, self.expected), told)
+    }
+
+    fn motion(&self, t: f64) -> Option<Velocity> {
+        self.scene.step_at(t).and_then(|step| self.scene.own_motion(step))
+    }
+
+    /// How she moves, if that has been the same for a while and stays so.
+    fn lies(&self, t: f64) -> Option<Velocity> {
+        let motion = self.motion(t)?;
+        let is_same = |t| self.motion(t).is_some_and(|it| off_m_s(it, motion) <= BESIDE_M_S / 2.0);
+        (is_same(t - LIES_S) && is_same(t + LIES_S)).then_some(motion)
     }
 
     fn finish(mut self) -> Sorted {
@@ -243,8 +295,18 @@ impl Sorting<'_> {
         if self.is_proven && (self.riding.len() >= RIDES || is_alone_enough) {
             self.sorted.rides_from = self.riding.first().map(|it| it.t);
         } else {
-            self.passed_by();
+            self.sorted.unsure_from = self.riding.first().map(|it| it.t);
         }
         self.sorted
     }
+}
+
+/// Whether it may have drifted there.
+fn fits(now: &Moment, told: &Told) -> bool {
+    let here = now.carried_to(told.t, told.is_with_ship());
+    metres(told.place - here.place) <= ELSEWHERE_M + CIRCLE_95 * here.place_sd()
+}
+
+fn off_m_s(one: Velocity, other: Velocity) -> f64 {
+    (one - other).speed().0 * KNOT_M_S
 }

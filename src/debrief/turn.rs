@@ -27,6 +27,13 @@ const MANOEUVRES: usize = 12;
 /// part of the turn back, as the beam reach of some ways to sail it is. Our own.
 const PART_OF_TURN_S: f64 = 45.0;
 
+/// Nobody turns further than this after a fall but for the casualty, whatever course it ends on: she
+/// may overrun it. In degrees, our own.
+const ROUND_DEG: f64 = 200.0;
+
+/// A gap in own track in which she may have turned, in seconds. Our own.
+const UNSEEN_S: f64 = 10.0;
+
 /// The bow points at the casualty within this angle to either side, for so long. Our own.
 const POINTING_DEG: f64 = 20.0;
 const POINTING_S: f64 = 5.0;
@@ -50,7 +57,7 @@ pub(super) const DID: [&str; 3] = ["tacked", "gybed", "turned"];
 pub(super) struct Turns {
     /// When the turn back began.
     pub back: Option<f64>,
-    /// Whether no position told where that turn led.
+    /// Whether no position told where that turn led, of the casualty's or her own.
     pub is_blind: bool,
     /// What she did before it.
     pub manoeuvres: Vec<Manoeuvre>,
@@ -78,10 +85,10 @@ pub(super) struct Fall {
 /// How the turn was found.
 pub(super) fn turn_words(compass: Compass, is_blind: bool) -> String {
     let what = if is_blind {
-        "no position of the casualty tells where a turn led: the first one from half a minute before \
-         the first message on"
+        "no position tells where a turn led: the first one from half a minute before the first \
+         message on"
     } else {
-        "the turn after the fall that ended on a course towards the casualty"
+        "the turn after the fall that ended on a course towards the casualty, or went round"
     };
     format!(
         "{what}; where own {} first left the course before it for good, by more than 30°; ±{TURN_S:.0} s",
@@ -180,8 +187,14 @@ fn leads_back(
 ) -> Option<bool> {
     let from = begun.max(after + POINTING_S);
     let turned = next.map_or(until, |leg| leg.from);
-    if pointing(scene, compass, (from, turned), NOISE_M).is_some() {
+    let is_round = begun >= after && swept(scene, compass, begun, turned).abs() >= ROUND_DEG;
+    if next.is_some() && is_round || pointing(scene, compass, (from, turned), NOISE_M).is_some() {
         return Some(true);
+    }
+    // What she did where her track has a gap may have been the whole of it.
+    let has_gap = scene.steps(begun, turned).windows(2).any(|two| two[1].t - two[0].t > UNSEEN_S);
+    if has_gap && begun >= after {
+        return None;
     }
     let known = |t: f64| scene.casualty_at(t).is_some();
     let Some(next) = next else { return known(from).then_some(false) };

@@ -31,7 +31,7 @@ impl Outcome {
 
     /// Off by more than three times what it claims: nobody was warned.
     pub fn is_gross(&self) -> bool {
-        self.error() > 3.0 * self.tolerance + 1.0
+        self.error() > 3.0 * self.tolerance.max(1e-6)
     }
 }
 

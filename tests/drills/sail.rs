@@ -193,7 +193,7 @@ pub fn sail(story: &Story) -> Sailed {
         if story.after == After::Never
             && t > found.turns + 60
             && way.length() < 150.0
-            && story.seed % 2 == 0
+            && story.seed.is_multiple_of(2)
         {
             break;
         }

@@ -131,11 +131,11 @@ impl Story {
                 story.passes.clear();
                 story.lifts = within(20.0, 60.0) as usize;
                 story.stays = within(10.0, 40.0) as usize;
-                story.off = (seed % 2 == 0).then(|| within(5.0, 40.0) as usize);
+                story.off = seed.is_multiple_of(2).then(|| within(5.0, 40.0) as usize);
             }
             "passes" => {
                 story.passes = vec![within(25.0, 70.0)];
-                if seed % 2 == 0 {
+                if seed.is_multiple_of(2) {
                     story.passes.push(within(25.0, 70.0));
                 }
             }
@@ -146,7 +146,7 @@ impl Story {
                 story.faded_around_leaving = Some((within(30.0, 150.0), within(120.0, 400.0)));
             }
             "tack before" => {
-                let by = within(70.0, 110.0) * if seed % 2 == 0 { 1.0 } else { -1.0 };
+                let by = within(70.0, 110.0) * if seed.is_multiple_of(2) { 1.0 } else { -1.0 };
                 story.before = Some((within(40.0, 90.0) as usize, by));
                 story.reacts = within(10.0, 90.0) as usize;
             }
@@ -156,7 +156,8 @@ impl Story {
             }
             "old fixes" => {
                 let age = within(5.0, 15.0);
-                story.fixes = if seed % 2 == 0 { Fixes::OneABurst(age) } else { Fixes::Fresh(age) };
+                story.fixes =
+                    if seed.is_multiple_of(2) { Fixes::OneABurst(age) } else { Fixes::Fresh(age) };
             }
             "slow" => {
                 story.reacts = within(900.0, 2400.0) as usize;
