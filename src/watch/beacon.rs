@@ -12,6 +12,7 @@ use super::left_open::{OpenAlert, OpenBeacon};
 use super::mark::{Joined, Mark};
 use super::mode::Mode;
 use super::rehearsed::Origin;
+use super::settings::SELF_TEST_LONGEST;
 use super::trail::Trail;
 use super::two_places::TwoPlaces;
 use crate::beacon::{self, ANOTHER_BURST, SILENCE};
@@ -45,6 +46,8 @@ pub(super) struct MessageEffect {
     pub first: bool,
     /// After more than five minutes of nothing.
     pub again: bool,
+    /// Switched on anew, so far as can be heard: the first after a gap, with nobody in danger.
+    pub anew: bool,
     pub mode_changed: bool,
     /// The message said that it is over.
     pub off: bool,
@@ -132,6 +135,10 @@ impl Beacon {
         let quiet = self.last.map(|last| now.at.since(last.at));
         let again = self.silent || quiet.is_some_and(|quiet| quiet > SILENCE);
         let first = self.messages == 0;
+        let anew = quiet.is_some_and(|quiet| quiet > SELF_TEST_LONGEST) && !self.may_be_active();
+        if anew {
+            self.forget_way();
+        }
         let new_burst = first || now.at.since(self.burst_began) > ANOTHER_BURST;
         if new_burst {
             self.bursts += 1;
@@ -159,11 +166,26 @@ impl Beacon {
         }
         MessageEffect {
             first: first || before.is_none(),
+            anew,
             again,
             mode_changed,
             off: matches!(evidence, Evidence::Word(BeaconWord::Off | BeaconWord::Cancel)),
             new_burst,
             first_position: false,
+        }
+    }
+
+    /// It was switched on anew, and nobody was in danger before: where it was then, in a test or
+    /// before it was switched off, is no place of the person's now. What a call told since is.
+    fn forget_way(&mut self) {
+        if !self.placed_by_call {
+            (self.position, self.fix_at) = (None, None);
+        }
+        (self.trail, self.two_places) = (Trail::default(), TwoPlaces::default());
+        self.fix_lost = false;
+        self.track.clear();
+        if self.joined.is_none() {
+            self.own_at_first = None;
         }
     }
 
@@ -208,7 +230,7 @@ impl Beacon {
         heard: MessageEffect,
     ) {
         self.since = self.since.or(self.last);
-        if heard.first {
+        if heard.first || heard.anew {
             // What is known from before a restart stays.
             self.own_at_first = self.own_at_first.or(own);
         }
@@ -232,7 +254,9 @@ impl Beacon {
 
     /// Takes the place a DSC call gives, which is coarser, if the beacon gave none itself.
     pub(super) fn place_by_call(&mut self, position: Position, at: Mono) {
-        if self.position.is_none() || self.placed_by_call {
+        let heard_lately = self.last.is_some_and(|last| at.since(last.at) <= SELF_TEST_LONGEST);
+        let of_before = !heard_lately && !self.may_be_active();
+        if self.position.is_none() || self.placed_by_call || of_before {
             self.position = Some(position);
             self.placed_by_call = true;
             self.fix_at = Some(at);
