@@ -91,7 +91,7 @@ impl Corpus {
     }
 }
 
-fn sentence(message: &Message, n: u32) -> Vec<u8> {
+pub fn sentence(message: &Message, n: u32) -> Vec<u8> {
     let (payload, fill) = message.encode().unwrap().armoured();
     let channel = if n.is_multiple_of(2) { 'A' } else { 'B' };
     let body = format!("AIVDM,1,1,,{channel},{payload},{fill}");

@@ -1,0 +1,335 @@
+//! From a datagram to the alert's line, and what the program takes at rest, beside a bare receive and
+//! print in the same run.
+//!
+//! `cargo bench --bench latency -- [SECONDS] [PROGRAM]`: so long a row, 20 if left out; another build
+//! of the program, to compare with. Real processes, loopback datagrams, Linux.
+#![allow(clippy::unwrap_used, missing_docs, reason = "a bench that cannot go on says so")]
+#![cfg_attr(not(target_os = "linux"), allow(dead_code, unused_imports))]
+
+use std::io::{BufRead as _, BufReader, Read, Write as _};
+use std::net::UdpSocket;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{self, Receiver};
+use std::time::Duration;
+
+use overside::edge::Clock;
+use overside::mmsi::Mmsi;
+use overside::wire::ais::{Body, Message, SafetyText};
+use portable_pty::{CommandBuilder, MasterPty, PtySize, native_pty_system};
+
+mod corpus;
+use corpus::{Corpus, sentence};
+
+/// Tells this program that it is the bare receiver, and its port.
+const FLOOR: &str = "OVERSIDE_BENCH_FLOOR";
+
+/// Words of the beacon a second: one that raises an alert, one that ends it.
+const WORDS: u32 = 25;
+
+fn main() {
+    if !cfg!(target_os = "linux") {
+        eprintln!("NOT RUN: what a process takes is read from /proc");
+        return;
+    }
+    if let Ok(port) = std::env::var(FLOOR) {
+        return floor(port.parse().unwrap());
+    }
+    let given: Vec<String> = std::env::args().skip(1).filter(|it| it != "--bench").collect();
+    let seconds = given.iter().find_map(|it| it.parse().ok()).unwrap_or(20);
+    let program = given.iter().find(|it| Path::new(it).is_file());
+    let program = program.map_or_else(|| env!("CARGO_BIN_EXE_overside").into(), PathBuf::from);
+    let bench = Bench { program, seconds, lines: Corpus::mixed().lines, clock: Clock::start() };
+    println!("alert, ms                      a second    p50    p99  times the bare receive");
+    for rate in [75, 750] {
+        let bare = bench.alerts("bare receive and print", &bench.floor(), rate, None);
+        for place in [Place::Nowhere, Place::Memory, Place::SlowDisk] {
+            let watch = bench.headless(place);
+            let slow = (place == Place::SlowDisk).then(|| slow_disk(watch.home.path()));
+            bench.alerts(place.name(), &watch, rate, Some(bare));
+            drop(slow);
+        }
+        bench.alerts("bell beside a drawn screen", &bench.on_screen(), rate, Some(bare));
+    }
+    println!("\nat rest                        a second  % of a core  switches a second");
+    for rate in [75, 0] {
+        bench.at_rest("bare receive and print", &bench.floor(), rate);
+        bench.at_rest(Place::Memory.name(), &bench.headless(Place::Memory), rate);
+        bench.at_rest("screen", &bench.on_screen(), rate);
+    }
+}
+
+/// Receives and prints, and nothing else: what no program on this runtime can be faster than.
+fn floor(port: u16) {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    runtime.block_on(async {
+        let socket = tokio::net::UdpSocket::bind(("127.0.0.1", port)).await.unwrap();
+        let mut buffer = [0; 2048];
+        let mut out = std::io::stdout().lock();
+        loop {
+            let length = socket.recv(&mut buffer).await.unwrap();
+            out.write_all(&buffer[..length]).and_then(|()| out.flush()).unwrap();
+        }
+    });
+}
+
+/// Where a watch without a screen keeps its logbook.
+#[derive(Clone, Copy, PartialEq)]
+enum Place {
+    Nowhere,
+    Memory,
+    SlowDisk,
+}
+
+impl Place {
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Nowhere => "headless, no logbook",
+            Self::Memory => "headless, logbook in memory",
+            Self::SlowDisk => "headless, 500 ms a write",
+        }
+    }
+}
+
+/// Another program lets the logbook go for moments alone: to the writer the same as such a disk.
+fn slow_disk(home: &Path) -> mpsc::Sender<()> {
+    let book = rusqlite::Connection::open(home.join("book/logbook.db")).unwrap();
+    book.busy_timeout(Duration::from_secs(60)).unwrap();
+    let (busy, done) = mpsc::channel();
+    std::thread::spawn(move || {
+        while done.try_recv() == Err(mpsc::TryRecvError::Empty) {
+            book.execute_batch("BEGIN IMMEDIATE").unwrap();
+            std::thread::sleep(Duration::from_millis(500));
+            book.execute_batch("COMMIT").unwrap();
+            std::thread::sleep(Duration::from_millis(15));
+        }
+    });
+    busy
+}
+
+/// A program that is fed, and when each line came that tells of an alert.
+struct Subject {
+    child: Option<Child>,
+    /// The terminal it draws on.
+    _terminal: Option<Box<dyn MasterPty + Send>>,
+    pid: u32,
+    port: u16,
+    told: Receiver<u64>,
+    home: tempfile::TempDir,
+}
+
+impl Drop for Subject {
+    fn drop(&mut self) {
+        // By a signal that lets it end well.
+        let _ = Command::new("kill").arg(self.pid.to_string()).status();
+        if let Some(child) = &mut self.child {
+            let _ = child.wait();
+        }
+    }
+}
+
+/// Half and 99 of 100 are told within so many microseconds.
+#[derive(Clone, Copy)]
+struct Row {
+    p50: u64,
+    p99: u64,
+}
+
+struct Bench {
+    program: PathBuf,
+    seconds: u32,
+    lines: Vec<Vec<u8>>,
+    clock: Clock,
+}
+
+impl Bench {
+    fn floor(&self) -> Subject {
+        let port = free_port();
+        let mut command = Command::new(std::env::current_exe().unwrap());
+        command.env(FLOOR, port.to_string());
+        let line = spoken("MOB ACTIVE", 0);
+        let payload = line.split(|&byte| byte == b',').nth(5).unwrap_or_default();
+        self.start(command, port, home(), payload)
+    }
+
+    fn headless(&self, place: Place) -> Subject {
+        let (port, home) = (free_port(), home());
+        let mut command = Command::new(&self.program);
+        command.env_clear().env("HOME", home.path()).env("XDG_RUNTIME_DIR", home.path());
+        command.args(["watch", "--headless", "--json", "--input"]);
+        command.arg(format!("udp://127.0.0.1:{port}"));
+        let config = home.path().join("overside.toml");
+        // A player that ends at once: the sound is started as ever.
+        std::fs::write(&config, "[alarm]\ncommand = [\"true\"]\n").unwrap();
+        command.env("PATH", "/usr/bin:/bin").arg("--config").arg(config);
+        if place != Place::Nowhere {
+            command.arg("--storage").arg(home.path().join("book"));
+        } else {
+            // No folder for it is known: nothing is written.
+            command.env_remove("HOME");
+        }
+        self.start(command, port, home, b"\"state\":\"active_unacknowledged\",\"mmsi\":972000017")
+    }
+
+    fn on_screen(&self) -> Subject {
+        let (port, home) = (free_port(), home());
+        let mut command = CommandBuilder::new(&self.program);
+        command.env_clear();
+        command.cwd(home.path());
+        for (name, value) in [("TERM", "xterm-256color"), ("LANG", "C.UTF-8"), ("PATH", "/none")] {
+            command.env(name, value);
+        }
+        command.env("HOME", home.path());
+        command.args(["watch", "--input", &format!("udp://127.0.0.1:{port}"), "--storage"]);
+        command.arg(home.path().join("book"));
+        let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
+        let pair = native_pty_system().openpty(size).unwrap();
+        let mut child = pair.slave.spawn_command(command).unwrap();
+        let pid = child.process_id().unwrap();
+        std::thread::spawn(move || child.wait());
+        let mut output = pair.master.try_clone_reader().unwrap();
+        let (tell, told) = mpsc::channel();
+        let clock = self.clock;
+        std::thread::spawn(move || {
+            let mut bytes = [0; 65_536];
+            while let Ok(length @ 1..) = output.read(&mut bytes) {
+                let now = clock.now().at.micros();
+                if memchr::memchr(7, &bytes[..length]).is_some() && tell.send(now).is_err() {
+                    return;
+                }
+            }
+        });
+        std::thread::sleep(Duration::from_secs(1));
+        let _terminal = Some(pair.master);
+        Subject { child: None, _terminal, pid, port, told, home }
+    }
+
+    /// Starts one that prints lines; those with `mark` tell of an alert.
+    fn start(
+        &self,
+        mut command: Command,
+        port: u16,
+        home: tempfile::TempDir,
+        mark: &[u8],
+    ) -> Subject {
+        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null());
+        let mut child = command.spawn().unwrap();
+        let output = BufReader::new(child.stdout.take().unwrap());
+        let (tell, told) = mpsc::channel();
+        let clock = self.clock;
+        let mark = memchr::memmem::Finder::new(mark).into_owned();
+        std::thread::spawn(move || {
+            for line in output.split(b'\n') {
+                let now = clock.now().at.micros();
+                if mark.find(&line.unwrap()).is_some() && tell.send(now).is_err() {
+                    return;
+                }
+            }
+        });
+        // Until it listens, and what it does at its beginning is done.
+        std::thread::sleep(Duration::from_secs(1));
+        let pid = child.id();
+        Subject { child: Some(child), _terminal: None, pid, port, told, home }
+    }
+
+    /// Sends so many lines a second; `each` is called before each with its number.
+    fn feed(&self, to: &Subject, rate: u32, mut each: impl FnMut(u32, &dyn Fn(&[u8]))) {
+        let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+        socket.connect(("127.0.0.1", to.port)).unwrap();
+        let send = |line: &[u8]| drop(socket.send(&[line, b"\r\n"].concat()));
+        let begun = self.clock.now().at.micros();
+        for (n, line) in (0..rate * self.seconds).zip(self.lines.iter().cycle()) {
+            let due = begun + u64::from(n) * 1_000_000 / u64::from(rate);
+            std::thread::sleep(Duration::from_micros(
+                due.saturating_sub(self.clock.now().at.micros()),
+            ));
+            each(n, &send);
+            send(line);
+        }
+    }
+
+    /// Raises one alert after the other, each ended before the next.
+    fn alerts(&self, name: &str, subject: &Subject, rate: u32, bare: Option<Row>) -> Row {
+        let mut took = Vec::new();
+        let mut missing = 0;
+        let mut raised = false;
+        self.feed(subject, rate, |n, send| {
+            if !n.is_multiple_of(rate / WORDS) {
+                return;
+            }
+            raised = !raised;
+            if !raised {
+                return send(&spoken("MOB OFF", n));
+            }
+            while subject.told.try_recv().is_ok() {}
+            let sent = self.clock.now().at.micros();
+            send(&spoken("MOB ACTIVE", n));
+            match subject.told.recv_timeout(Duration::from_secs(2)) {
+                Ok(told) => took.push(told.saturating_sub(sent)),
+                Err(_) => missing += 1,
+            }
+        });
+        took.sort_unstable();
+        let at = |share: usize| took.get(took.len() * share / 100).copied().unwrap_or(u64::MAX);
+        let row = Row { p50: at(50), p99: at(99) };
+        let ms = |us: u64| us as f64 / 1000.0;
+        print!("{name:<31}{rate:>8}{:>7.3}{:>7.3}", ms(row.p50), ms(row.p99));
+        if let Some(bare) = bare {
+            let times = |of: u64, by: u64| of as f64 / by as f64;
+            print!("  p50 {:.1}, p99 {:.1}", times(row.p50, bare.p50), times(row.p99, bare.p99));
+        }
+        let more = if missing > 0 { format!(", {missing} NOT TOLD") } else { String::new() };
+        println!("  ({} alerts{more})", took.len());
+        row
+    }
+
+    /// Nothing but traffic, or nothing at all.
+    fn at_rest(&self, name: &str, subject: &Subject, rate: u32) {
+        // What it does at its beginning is done, and an input that is silent has been told.
+        std::thread::sleep(Duration::from_secs(4));
+        let before = taken(subject.pid);
+        let begun = self.clock.now().at.micros();
+        if rate > 0 {
+            self.feed(subject, rate, |_, _| {});
+        } else {
+            std::thread::sleep(Duration::from_secs(self.seconds.into()));
+        }
+        let after = taken(subject.pid);
+        let seconds = (self.clock.now().at.micros() - begun) as f64 / 1e6;
+        let share = (after.0 - before.0) as f64 / 1e7 / seconds;
+        let switches = (after.1 - before.1) as f64 / seconds;
+        println!("{name:<31}{rate:>8}{share:>13.2}{switches:>19.1}");
+    }
+}
+
+/// A beacon's word.
+fn spoken(word: &str, n: u32) -> Vec<u8> {
+    let mmsi = Mmsi::new(972_000_017).unwrap();
+    let body = Body::SafetyText(SafetyText::new(word.parse().unwrap(), mmsi));
+    sentence(&Message { kind: 14, repeat: 0, mmsi, body }, n)
+}
+
+/// Nanoseconds on a processor and switches of its own accord, of all threads of a process.
+fn taken(pid: u32) -> (u64, u64) {
+    let threads = std::fs::read_dir(format!("/proc/{pid}/task")).unwrap();
+    let of = |thread: PathBuf| {
+        let read = |name: &str| std::fs::read_to_string(thread.join(name)).unwrap_or_default();
+        let ran = read("schedstat").split(' ').next().and_then(|it| it.parse().ok()).unwrap_or(0);
+        let status = read("status");
+        let switched = status.lines().find_map(|it| it.strip_prefix("voluntary_ctxt_switches:"));
+        (ran, switched.and_then(|it| it.trim().parse().ok()).unwrap_or(0))
+    };
+    threads
+        .map(|it| of(it.unwrap().path()))
+        .fold((0, 0), |all: (u64, u64), it| (all.0 + it.0, all.1 + it.1))
+}
+
+fn free_port() -> u16 {
+    UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
+}
+
+/// A folder in memory, where there is one.
+fn home() -> tempfile::TempDir {
+    let memory = Path::new("/dev/shm");
+    if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() }.unwrap()
+}
