@@ -18,6 +18,14 @@ pub trait Frontend {
     /// That of the output.
     fn tell(&mut self, event: &Event) -> io::Result<()>;
 
+    /// Lets go what was told, at the end of the events of an input: before any of it is written down.
+    ///
+    /// # Errors
+    /// That of the output.
+    fn let_go(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
     /// After the outputs of an input, and when a frame is due: shows how things stand.
     ///
     /// # Errors

@@ -167,3 +167,130 @@ fn what_comes_in_before_the_logbook_answers_is_heard() {
     });
     assert_eq!(eye.acknowledged, [MATE]);
 }
+
+/// A front that waits at each hop for what is to have happened by then, and looks that nothing is
+/// written down yet as it is told: the loop stands while it waits.
+struct Hops {
+    folder: PathBuf,
+    passed: Vec<&'static str>,
+    /// What the output says to the alarm.
+    closed: bool,
+}
+
+impl Hops {
+    fn is_alarm(event: &Event) -> bool {
+        matches!(&event.body, EventBody::Alert(it) if it.cause == Cause::BeaconActive)
+    }
+
+    fn is_logged(&self) -> bool {
+        let book = overside::logbook::Reader::open(&self.folder).unwrap().unwrap();
+        let mut found = false;
+        let all = overside::logbook::Filter::default();
+        book.entries::<overside::logbook::Error>(&all, |entry| {
+            found |= entry.draft.alert().is_some_and(|it| it.cause == Cause::BeaconActive);
+            Ok(())
+        })
+        .unwrap();
+        found
+    }
+
+    fn is_recorded(&self) -> bool {
+        let line = active(MATE);
+        std::fs::read_dir(self.folder.join("recordings")).is_ok_and(|mut files| {
+            files.any(|it| {
+                std::fs::read_to_string(it.unwrap().path()).unwrap().contains(line.trim_end())
+            })
+        })
+    }
+
+    /// Whether this is so within the patience.
+    fn waited(is_so: impl Fn() -> bool, patience: u32) -> bool {
+        (0..patience / 10).any(|_| {
+            std::thread::sleep(Duration::from_millis(10));
+            is_so()
+        })
+    }
+}
+
+impl Frontend for Hops {
+    fn tell(&mut self, event: &Event) -> io::Result<()> {
+        if !Self::is_alarm(event) || !self.passed.is_empty() {
+            return Ok(());
+        }
+        if Self::waited(|| self.folder.join("sounds").exists(), 20_000) {
+            self.passed.push("sound wanted");
+        }
+        // Longer than a recording waits for its disk.
+        let written = || self.is_logged() || self.is_recorded();
+        if !Self::waited(written, 1_000) {
+            self.passed.push("nothing written");
+        }
+        self.passed.push("told");
+        if self.closed { Err(io::ErrorKind::BrokenPipe.into()) } else { Ok(()) }
+    }
+
+    fn let_go(&mut self) -> io::Result<()> {
+        if self.passed.last() == Some(&"told") {
+            let written = self.is_logged() || self.is_recorded();
+            self.passed.push(if written { "let go late" } else { "let go" });
+        }
+        Ok(())
+    }
+
+    fn show(&mut self, watch: &Watch, _: Stamp, _: Context<'_>) -> io::Result<()> {
+        let alarm = watch.alerts().iter().any(|it| it.cause == Cause::BeaconActive);
+        if alarm && self.passed.last() != Some(&"drawn") {
+            if Self::waited(|| self.is_logged(), 20_000) {
+                self.passed.push("logged");
+            }
+            if Self::waited(|| self.is_recorded(), 20_000) {
+                self.passed.push("recorded");
+            }
+            self.passed.push("drawn");
+        }
+        Ok(())
+    }
+
+    fn next_frame(&self) -> Option<Duration> {
+        None
+    }
+
+    async fn request(&mut self) -> Request {
+        if self.passed.contains(&"drawn") {
+            return Request::Quit;
+        }
+        std::future::pending().await
+    }
+}
+
+/// The order in which an alarm passes the hops; an output that has closed costs no entry.
+#[test]
+fn an_alarm_sounds_and_is_told_before_it_is_written_down_and_drawn() {
+    for closed in [false, true] {
+        let folder = tempfile::tempdir().unwrap();
+        let (sender, port) = sender();
+        let mut plan = plan(port, Some(folder.path().to_owned()));
+        let sounds = folder.path().join("sounds").display().to_string();
+        plan.sounder.command = Some(vec!["/usr/bin/env".into(), "touch".into(), sounds]);
+        plan.sounder.sound = true;
+        plan.record = Some(overside::capture::Retention { days: 30, disk_percent: 90 });
+        let mut hops = Hops { folder: folder.path().to_owned(), passed: Vec::new(), closed };
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        let done = runtime.block_on(async {
+            let sends = async {
+                tokio::time::sleep(Duration::from_millis(500)).await;
+                sender.send_to(active(MATE).as_bytes(), ("127.0.0.1", port)).unwrap();
+                tokio::time::sleep(Duration::from_secs(60)).await;
+            };
+            tokio::select! {
+                done = watch(plan, || None, &mut hops) => Some(done),
+                () = sends => None,
+            }
+        });
+        runtime.shutdown_background();
+        let hop =
+            ["sound wanted", "nothing written", "told", "let go", "logged", "recorded", "drawn"];
+        assert_eq!(hops.passed, hop, "closed: {closed}");
+        done.unwrap().unwrap();
+    }
+}

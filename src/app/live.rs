@@ -252,35 +252,43 @@ impl<F: Frontend> Live<'_, F> {
         dues.into_iter().flatten().min().map(|due| due.since(now))
     }
 
-    /// After an input: sound, then log, then draw.
+    /// After an input: sound, then tell, then write down, then draw.
     fn settle(&mut self, line: Option<(String, Arrival)>) -> io::Result<()> {
         let now = self.clock.now();
         self.attempt(|it| it.services.sound(it.watch.alerts()));
+        let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
+        let told = self.tell(&events);
         let mut raw = None;
         // What was due before the line was not caused by it.
         let caused = |event: &Event| line.as_ref().is_some_and(|(_, it)| event.at >= it.stamp.utc);
+        // Before the entries, which name their place in the recording.
         if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
             self.attempt(|it| it.services.record(name, *stamp, bytes));
             raw = Some(bytes.as_slice());
         }
-        let events: Vec<Event> = std::iter::from_fn(|| self.watch.poll_output()).collect();
         for event in &events {
             let raw = raw.filter(|_| caused(event));
             self.attempt(|it| it.services.log(event, &it.watch, now, raw));
         }
-        // Only then: an output that has closed must not cost an entry.
-        for event in &events {
-            self.tell(event)?;
-        }
+        // Only now: an output that has closed must not cost an entry.
+        self.told(told)?;
         self.attempt(|it| it.services.due(&it.watch, now));
         let shown =
             self.attempt(|it| it.front.show(&it.watch, now, Context::Live(it.services.parts())));
         self.told(shown.unwrap_or(Ok(())))
     }
 
-    fn tell(&mut self, event: &Event) -> io::Result<()> {
-        let told = self.attempt(|it| it.front.tell(event));
-        self.told(told.unwrap_or(Ok(())))
+    /// Tells all of them and lets them go. The first error of the output, which keeps none of them
+    /// from being tried.
+    fn tell(&mut self, events: &[Event]) -> io::Result<()> {
+        let mut told = Ok(());
+        for event in events {
+            told = told.and(self.attempt(|it| it.front.tell(event)).unwrap_or(Ok(())));
+        }
+        if !events.is_empty() {
+            told = told.and(self.attempt(|it| it.front.let_go()).unwrap_or(Ok(())));
+        }
+        told
     }
 
     /// Where the output is gone, goes on without it if there is another way to tell, and says so
@@ -400,7 +408,10 @@ impl<F: Frontend> Live<'_, F> {
             self.hand(Input::Fault { stamp, part, fault: fault.as_deref() });
         }
         match logged {
-            Some(body) => self.tell(&Event { at: stamp.utc, body }),
+            Some(body) => {
+                let told = self.tell(&[Event { at: stamp.utc, body }]);
+                self.told(told)
+            }
             None => Ok(()),
         }
     }

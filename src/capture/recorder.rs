@@ -66,6 +66,8 @@ struct Waiting {
     lost: u64,
     urgent: bool,
     closing: bool,
+    /// The thread waits until there is something to write.
+    idle: bool,
     /// The present date, if anybody knows it.
     date: Option<Utc>,
 }
@@ -169,8 +171,9 @@ impl Recorder {
                 waiting.pieces.push_back(Piece { name, bytes: tagged });
             }
         }
-        if waiting.bytes > HURRY_BYTES && !waiting.urgent {
-            waiting.urgent = true;
+        let hurries = waiting.bytes > HURRY_BYTES && !waiting.urgent;
+        waiting.urgent |= hurries;
+        if std::mem::take(&mut waiting.idle) || hurries {
             self.shared.wake.notify_one();
         }
         while waiting.bytes > WAITING_BYTES
@@ -262,10 +265,16 @@ impl RecordWriter {
         }
     }
 
-    /// Waits until it is time, and takes what there is.
+    /// Waits until there is something and it is time, and takes what there is. Nothing wakes it
+    /// where nothing comes in.
     fn take(&self) -> (VecDeque<Piece>, bool, u64, Option<Utc>) {
+        let mut waiting = self.shared.lock();
+        waiting.idle = waiting.pieces.is_empty();
+        let nothing = |waiting: &mut Waiting| waiting.idle && !waiting.urgent && !waiting.closing;
+        let waited = self.shared.wake.wait_while(waiting, nothing);
+        let waiting = waited.unwrap_or_else(PoisonError::into_inner);
         let idle = |waiting: &mut Waiting| !waiting.urgent && !waiting.closing;
-        let waited = self.shared.wake.wait_timeout_while(self.shared.lock(), WAIT, idle);
+        let waited = self.shared.wake.wait_timeout_while(waiting, WAIT, idle);
         let (mut waiting, _) = waited.unwrap_or_else(PoisonError::into_inner);
         waiting.urgent = false;
         waiting.bytes = 0;

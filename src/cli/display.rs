@@ -168,6 +168,10 @@ impl Frontend for Display {
         Ok(())
     }
 
+    fn let_go(&mut self) -> io::Result<()> {
+        self.printer.flush()
+    }
+
     fn show(&mut self, watch: &Watch, now: Stamp, context: Context<'_>) -> io::Result<()> {
         let real = self.clock.now().at;
         let Some(terminal) = &mut self.terminal else {

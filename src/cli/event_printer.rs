@@ -59,6 +59,10 @@ impl<W: Write> Frontend for EventPrinter<W> {
         writeln!(self.output, "  {}", printable(&text))
     }
 
+    fn let_go(&mut self) -> io::Result<()> {
+        self.flush()
+    }
+
     fn recall(&mut self, event: &Event) {
         if let EventBody::BeaconHeard(beacon) = &event.body
             && let Some(person) = &beacon.person

@@ -133,8 +133,11 @@ impl Write for NonBlockingWriter {
     fn flush(&mut self) -> io::Result<()> {
         let mut buffer = self.shared.lock();
         let gathered = std::mem::take(&mut buffer.gathered);
-        buffer.waiting.extend_from_slice(&gathered);
-        self.shared.changed.notify_all();
+        // The thread is not woken for nothing.
+        if !gathered.is_empty() {
+            buffer.waiting.extend_from_slice(&gathered);
+            self.shared.changed.notify_all();
+        }
         buffer.error.take().map_or(Ok(()), Err)
     }
 }

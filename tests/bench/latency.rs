@@ -37,8 +37,8 @@ fn main() {
     }
     let given: Vec<String> = std::env::args().skip(1).filter(|it| it != "--bench").collect();
     let seconds = given.iter().find_map(|it| it.parse().ok()).unwrap_or(20);
-    let program = given.iter().find(|it| Path::new(it).is_file());
-    let program = program.map_or_else(|| env!("CARGO_BIN_EXE_overside").into(), PathBuf::from);
+    let program = given.iter().find_map(|it| std::fs::canonicalize(it).ok());
+    let program = program.unwrap_or_else(|| env!("CARGO_BIN_EXE_overside").into());
     let bench = Bench { program, seconds, lines: Corpus::mixed().lines, clock: Clock::start() };
     println!("alert, ms                      a second    p50    p99  times the bare receive");
     for rate in [75, 750] {

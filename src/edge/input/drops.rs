@@ -20,18 +20,30 @@ pub(super) struct Drops {
     /// What the system had counted when it was looked at last.
     counted: u64,
     looked: Mono,
+    /// More than one datagram waited since: else the system has had room for each.
+    crowded: bool,
 }
 
 impl Drops {
     /// Of a socket just opened.
     pub(super) fn of(socket: &UdpSocket, now: Mono) -> Self {
         let counted = by_system(socket).unwrap_or(0);
-        Self { untold: Dropped::default(), counted, looked: now }
+        Self { untold: Dropped::default(), counted, looked: now, crowded: false }
     }
 
     /// This program drops one.
     pub(super) const fn one(&mut self) {
         self.untold.by_us = self.untold.by_us.saturating_add(1);
+    }
+
+    /// Several datagrams waited at once.
+    pub(super) const fn crowd(&mut self) {
+        self.crowded = true;
+    }
+
+    /// Whether there may be something to tell before another datagram comes.
+    pub(super) fn is_due_alone(&self) -> bool {
+        self.crowded || self.untold != Dropped::default()
     }
 
     /// Once in a while, asks the system and tells. What finds no room is told the next time.
@@ -41,7 +53,10 @@ impl Drops {
             return;
         }
         self.looked = now;
-        if let Some(counted) = by_system(socket) {
+        // Its list is long and takes its time.
+        if std::mem::take(&mut self.crowded)
+            && let Some(counted) = by_system(socket)
+        {
             // The system counts in 32 bits and begins anew.
             self.untold.by_system += counted.wrapping_sub(self.counted) & u64::from(u32::MAX);
             self.counted = counted;

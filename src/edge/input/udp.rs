@@ -71,9 +71,13 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
     let mut drops = Drops::of(&socket, sender.clock.now().at);
     loop {
         drops.tell(&socket, sender);
-        let Ok(received) = tokio::time::timeout(drops::EVERY, socket.recv(&mut buffer)).await
-        else {
-            continue;
+        // Where nothing comes in, nothing wakes it.
+        let received = if drops.is_due_alone() {
+            let wait = tokio::time::timeout(drops::EVERY, socket.recv(&mut buffer));
+            let Ok(received) = wait.await else { continue };
+            received
+        } else {
+            socket.recv(&mut buffer).await
         };
         match received {
             Ok(mut length) => {
@@ -93,7 +97,10 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
                     }
                     // An error is met by the wait above.
                     match (left > 0).then(|| socket.try_recv(&mut buffer)) {
-                        Some(Ok(more)) => length = more,
+                        Some(Ok(more)) => {
+                            drops.crowd();
+                            length = more;
+                        }
                         _ => break,
                     }
                 }

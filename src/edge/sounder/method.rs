@@ -32,9 +32,9 @@ impl fmt::Display for SoundMethod {
     }
 }
 
-/// The first player on a search path such as that in `$PATH`.
-pub(super) fn player(path: &std::ffi::OsStr) -> Option<&'static str> {
-    PLAYERS.iter().map(|&(name, _)| name).find(|name| find(path, name).is_some())
+/// The first player on a search path such as that in `$PATH`, and where it is.
+pub(super) fn player(path: &std::ffi::OsStr) -> Option<(&'static str, PathBuf)> {
+    PLAYERS.iter().find_map(|&(name, _)| Some((name, find(path, name)?)))
 }
 
 /// Where on a search path a program is.
@@ -53,11 +53,12 @@ fn is_program(path: &Path) -> bool {
     path.is_file()
 }
 
-/// Starts the program of a way. Never through a shell: what is put in for the placeholders stays
+/// Starts the program of a way; a player was found at `player`. Never through a shell: what is put in for the placeholders stays
 /// one argument.
 pub(super) fn start(
     way: SoundMethod,
     settings: &SounderSettings,
+    player: Option<&Path>,
     sounding: &Sounding,
     folder: &Path,
     now: Mono,
@@ -70,7 +71,7 @@ pub(super) fn start(
         SoundMethod::Player(name) => {
             let options = PLAYERS.iter().find(|(player, _)| *player == name);
             let options = options.map_or(&[][..], |(_, options)| options);
-            let program = find(&settings.path, name).unwrap_or_else(|| name.into());
+            let program = player.unwrap_or(Path::new(name));
             let mut argv = vec![program.to_string_lossy().into_owned()];
             argv.extend(options.iter().map(|&option| option.to_owned()));
             argv.push(sound.to_string_lossy().into_owned());

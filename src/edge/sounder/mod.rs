@@ -145,6 +145,8 @@ impl Sounder {
         let (orders, taken) = mpsc::channel();
         let mut player = Player {
             settings,
+            player: None,
+            looked: None,
             clock,
             report: Box::new(report),
             folder: method::folder(),
@@ -183,6 +185,9 @@ impl Sounder {
 /// The side that sounds.
 struct Player {
     settings: SounderSettings,
+    /// The player that was found, and when one was looked for last: on a disk that may be slow.
+    player: Option<(&'static str, PathBuf)>,
+    looked: Option<Mono>,
     clock: Clock,
     report: Box<dyn FnMut(SounderReport) + Send>,
     folder: PathBuf,
@@ -260,10 +265,12 @@ impl Player {
             Order::Settings(settings) => {
                 self.settings = settings;
                 self.failed.clear();
+                self.forget_player();
                 self.choose();
             }
             Order::Check if self.wanted.is_none() => {
                 self.stop();
+                self.forget_player();
                 self.check = Some(self.ways());
                 self.next = Some(now);
             }
@@ -271,10 +278,26 @@ impl Player {
         }
     }
 
+    /// It is looked for again the next time.
+    fn forget_player(&mut self) {
+        (self.player, self.looked) = (None, None);
+    }
+
+    /// Looks for a player where none is known, but not at every alert.
+    fn look_for_player(&mut self) {
+        let now = self.clock.now().at;
+        let is_due = self.looked.is_none_or(|at| now.since(at) >= TRIED_AGAIN);
+        if self.player.is_none() && (is_due || self.mute) {
+            self.player = method::player(&self.settings.path);
+            self.looked = Some(now);
+        }
+    }
+
     /// The ways there are, in the order they are tried.
-    fn ways(&self) -> Vec<SoundMethod> {
+    fn ways(&mut self) -> Vec<SoundMethod> {
+        self.look_for_player();
         let command = self.settings.command.is_some().then_some(SoundMethod::Command);
-        let player = method::player(&self.settings.path).map(SoundMethod::Player);
+        let player = self.player.as_ref().map(|&(name, _)| SoundMethod::Player(name));
         let bell = self.settings.bell.then_some(SoundMethod::Bell);
         [command, player, bell].into_iter().flatten().collect()
     }
@@ -287,10 +310,11 @@ impl Player {
             return None;
         }
         let now = self.clock.now().at;
+        let ways = self.ways();
         let fails = |way: &SoundMethod| {
             self.failed.iter().any(|(it, at)| it == way && now.since(*at) < TRIED_AGAIN)
         };
-        let way = self.ways().into_iter().find(|way| !fails(way));
+        let way = ways.into_iter().find(|way| !fails(way));
         match way {
             Some(way) if self.used != Some(way) || self.mute => {
                 (self.used, self.mute) = (Some(way), false);
@@ -332,6 +356,9 @@ impl Player {
             }
             Ok(()) => {}
             Err(why) => {
+                if matches!(way, SoundMethod::Player(_)) {
+                    self.forget_player();
+                }
                 self.failed.push((way, now));
                 if !known {
                     (self.report)(SounderReport::Failed { way, why });
@@ -384,7 +411,9 @@ impl Player {
             Priority::Alarm => Some(now + ALARM_AGAIN),
             _ => None,
         };
-        match method::start(way, &self.settings, sounding, &self.folder, now) {
+        self.look_for_player();
+        let player = self.player.as_ref().map(|(_, path)| path.as_path());
+        match method::start(way, &self.settings, player, sounding, &self.folder, now) {
             Ok(running) => self.running = Some((way, running)),
             Err(why) => self.end(way, Err(why.to_string())),
         }
@@ -445,6 +474,8 @@ mod tests {
                     path: std::env::var_os("PATH").unwrap_or_default(),
                     hangs_after: Duration::from_secs(1),
                 },
+                player: None,
+                looked: None,
                 clock: Clock::start(),
                 report: Box::new(|_| {}),
                 folder: method::folder(),

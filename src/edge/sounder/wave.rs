@@ -14,6 +14,9 @@ pub const RATE: u32 = 22_050;
 /// The beginning and end of a tone, without which it clicks.
 const FADE: f64 = 0.008;
 
+/// The length of what stands before the samples.
+const HEADER: u64 = 44;
+
 /// A tone or a pause: pitch in hertz (0 is silence) and how long, in milliseconds.
 type Tone = (f64, u32);
 
@@ -45,6 +48,12 @@ const fn pattern(priority: Priority) -> &'static [Tone] {
 /// How long the sound of a priority lasts.
 pub fn length(priority: Priority) -> Duration {
     Duration::from_millis(pattern(priority).iter().map(|&(_, ms)| u64::from(ms)).sum())
+}
+
+/// How long the file of a priority is: the header, and two bytes a sample.
+fn bytes(priority: Priority) -> u64 {
+    let samples = pattern(priority).iter().map(|&(_, ms)| u64::from(RATE * ms / 1000));
+    HEADER + 2 * samples.sum::<u64>()
 }
 
 /// The sound of a priority as a WAV file: mono, 16 bits.
@@ -97,8 +106,8 @@ const fn name(priority: Priority) -> &'static str {
 /// The folder or the file cannot be written.
 pub fn file(folder: &Path, priority: Priority) -> io::Result<PathBuf> {
     let path = folder.join(name(priority));
-    let wave = wave(priority);
-    if fs::metadata(&path).is_ok_and(|file| file.len() == wave.len() as u64) {
+    // Seen by its length: to make it takes longer than to sound it may.
+    if fs::metadata(&path).is_ok_and(|file| file.len() == bytes(priority)) {
         return Ok(path);
     }
     let mut builder = fs::DirBuilder::new();
@@ -109,6 +118,6 @@ pub fn file(folder: &Path, priority: Priority) -> io::Result<PathBuf> {
         builder.mode(0o700);
     }
     builder.create(folder)?;
-    fs::write(&path, wave)?;
+    fs::write(&path, wave(priority))?;
     Ok(path)
 }
