@@ -14,9 +14,9 @@
 //! | room | what it holds |
 //! |---|---|
 //! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as lines to read aloud |
-//! | [`app`] | the one loop, and the only place that knows all parts |
-//! | [`attach`] | several screens on one watch: the socket, who looks on, what they see |
-//! | [`edge`] | the world: clock, inputs with a supervisor each, what sounds, who is told |
+//! | [`app`] | the one loop, live and in a replay, and the only place that knows all parts |
+//! | [`attach`] | several screens and proofs on one watch: the socket, who looks on, who listens |
+//! | [`edge`] | the world: clock, inputs with a supervisor each, output that never blocks, what sounds |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
 //! | [`gpx`] | GPX documents, written: waypoints, routes, tracks |
