@@ -158,7 +158,8 @@ fn calls_in_the_name_of_the_ship_join_the_beacon_that_is_heard() {
     assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
     assert!(casualty.calls.len() >= 3 && !casualty.is_called_only());
     let findings = casualty.findings.join(" ");
-    assert!(findings.contains("Beside AIS there came about Mate"), "{findings}");
+    assert!(findings.contains("Besides AIS there were"), "{findings}");
+    assert!(findings.contains("DSC calls about Mate, "), "{findings}");
 }
 
 #[test]

@@ -86,12 +86,12 @@ fn calls(casualty: &Casualty, name: &str) -> Option<String> {
              no range is measured from those"
         ),
     };
-    let alone = if casualty.is_called_only() {
-        format!("{name} is known by DSC alone: ")
+    let were = if count == 1 { "was" } else { "were" };
+    Some(if casualty.is_called_only() {
+        format!("{name} is known by DSC alone: {calls}{told}.")
     } else {
-        format!("Beside AIS there came about {name} ")
-    };
-    Some(format!("{alone}{calls}{told}."))
+        format!("Besides AIS there {were} {calls} about {name}{told}.")
+    })
 }
 
 fn acknowledged(measures: &Measures) -> Option<String> {

@@ -120,7 +120,7 @@ fn way_back(measures: &Measures) -> Vec<Row> {
         row("straight way at that speed", steering, |way| {
             format!("{} in {}", metres(way.needed_m), span(way.needed_s))
         }),
-        row("course beside the best one", steering, |way| {
+        row("course off the best one", steering, |way| {
             format!("{:.0}° on average", way.mean_difference_deg)
         }),
     ]
