@@ -521,6 +521,28 @@ fn a_proof_is_live_and_a_deaf_receiver_is_none() {
     assert!(code == 2 && err.contains("nothing is received"), "{code} {err}");
 }
 
+/// A receiver of 4800 bits a second that is read at 38400: what it gives is told, not that it gives
+/// nothing.
+#[test]
+fn a_wrong_baud_rate_is_told_and_proves_nothing() {
+    let pair = portable_pty::native_pty_system().openpty(Default::default()).unwrap();
+    let port = pair.master.tty_name().unwrap();
+    let mut receiver = pair.master.take_writer().unwrap();
+    let (done, ended) = std::sync::mpsc::channel::<()>();
+    let sends = std::thread::spawn(move || {
+        while ended.recv_timeout(Duration::from_millis(100)).is_err() {
+            receiver.write_all(&[0x00, 0x80, 0xF0, 0xE0, 0x00, 0xFE, 0x80, 0xC0]).unwrap();
+        }
+    });
+    let input = format!("serial:{}?baud=38400", port.display());
+    let args = ["prove", "--plain", "--beacon", "972000017", "--input", &input, "--no-log"];
+    let (code, _, err) = overside(&args);
+    done.send(()).unwrap();
+    sends.join().unwrap();
+    assert!(code == 2 && err.contains("no sentences: wrong baud rate? try 4800"), "{code} {err}");
+    assert!(!err.contains("no input has said anything"), "{err}");
+}
+
 /// Plays a recording as if it came in now, ten times as fast, without its TAG blocks; in the end, or
 /// when nobody listens any more, it is over.
 fn on_the_air(recording: &str, port: u16, ended: &std::sync::mpsc::Receiver<()>) {

@@ -5,7 +5,7 @@ use std::io;
 use std::path::Path;
 
 use crate::logbook;
-use crate::text::shortened;
+use crate::text::{printable, shortened};
 
 /// So many characters of a line are told. Our own.
 const LINE: usize = 800;
@@ -47,6 +47,18 @@ impl Error {
             return Self::ClosedPipe;
         }
         Self::new(format!("cannot write {name}: {why}"), "check that the disk is not full")
+    }
+
+    /// No input has said anything; `garbled` is what was found of the bytes of those that gave some.
+    pub(super) fn nothing_received(garbled: &[String]) -> Self {
+        let said = match garbled {
+            [] => "no input has said anything".to_owned(),
+            found => printable(&found.join("; ")).into_owned(),
+        };
+        Self::new(
+            format!("nothing is received: {said}, so silence would prove nothing"),
+            "check power, cable, baud rate and the input's address; overside watch shows each input",
+        )
     }
 
     /// Prints it on standard error. If that is gone too, there is nobody left to tell.

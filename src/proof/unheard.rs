@@ -19,10 +19,11 @@ pub struct Unheard {
 }
 
 impl Unheard {
-    /// How the inputs do now. One that is lost was last listened to when it was last heard.
+    /// How the inputs do now. One that is lost was last listened to when it was last heard; one that
+    /// gives bytes without a sentence, as at a wrong baud rate, is not listened to.
     pub fn look(&mut self, inputs: &[InputView], now: Stamp) {
         let begun = *self.begun.get_or_insert(now.utc);
-        let is_lost = |it: &InputView| it.state == Some(InputState::Lost);
+        let is_lost = |it: &InputView| it.state == Some(InputState::Lost) || it.garbled.is_some();
         let others_hear = inputs.iter().any(|it| it.hears_ais && !is_lost(it));
         let deaf = inputs.iter().filter(|it| is_lost(it) && (it.hears_ais || !others_hear));
         let last_heard = |it: &InputView| {
@@ -86,6 +87,19 @@ mod tests {
         assert_eq!(unheard.spans(at(160)).len(), 1);
         unheard.look(&[input(InputState::Lost, 100, false)], now(170));
         assert_eq!(unheard.spans(at(170))[1], (at(100), at(170)), "not before it began");
+    }
+
+    /// A position receiver that talks is no AIS receiver that hears.
+    #[test]
+    fn bytes_without_a_sentence_are_nobody_listening() {
+        let mut unheard = Unheard::default();
+        let gnss = input(InputState::Live, 0, false);
+        let garbled = Some("bytes arrive, no sentences".to_owned());
+        let ais = InputView { heard: None, garbled, ..input(InputState::Silent, 0, false) };
+        unheard.look(&[gnss.clone(), ais], now(100));
+        assert_eq!(unheard.spans(now(200).utc), [(now(100).utc, now(200).utc)]);
+        unheard.look(&[gnss, input(InputState::Live, 0, true)], now(300));
+        assert_eq!(unheard.spans(now(400).utc), [(now(100).utc, now(300).utc)]);
     }
 
     #[test]

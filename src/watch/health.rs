@@ -61,6 +61,13 @@ pub struct InputView {
     pub hears_ais: bool,
 }
 
+impl InputView {
+    /// The input and what is to be said of the bytes that it gives, if no sentence is among them.
+    pub fn garble(&self) -> Option<String> {
+        self.garbled.as_ref().map(|said| format!("input {}: {said}", self.name))
+    }
+}
+
 /// What kind of sentence an input gave.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum TrafficKind {

@@ -11,7 +11,7 @@ use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::text::printable;
 use crate::time::Stamp;
-use crate::watch::{Event, EventBody, InputState, Mode, Watch};
+use crate::watch::{Event, EventBody, InputState, InputView, Mode, Watch};
 
 /// How long a test is waited for, as long as a proof waits: some beacons wait so long for a fix.
 const LONGEST: Duration = Duration::from_secs(15 * 60);
@@ -29,6 +29,8 @@ enum Found {
 struct Listener<'a> {
     config: &'a Config,
     is_live: bool,
+    /// What is to be said of the inputs that give bytes and no sentences.
+    garbled: Vec<String>,
     found: Option<Found>,
 }
 
@@ -51,7 +53,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
     say(
         "Test the new beacon NOW, as its maker says: test mode only, one burst. Listening for 15 min.",
     );
-    let mut listener = Listener { config, is_live: false, found: None };
+    let mut listener = Listener { config, is_live: false, garbled: Vec::new(), found: None };
     super::super::block_on(async {
         let listening = app::watch(plan, || None, &mut listener);
         tokio::time::timeout(LONGEST, listening).await.unwrap_or(Ok(()))
@@ -70,10 +72,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
             "what was heard is a rehearsal, which enrols nothing",
             "end the rehearsal, and test the beacon itself",
         )),
-        None if !listener.is_live => Err(Error::new(
-            "nothing is received: no input has said anything",
-            "check power, cable and the input's address; overside watch shows each input",
-        )),
+        None if !listener.is_live => Err(Error::nothing_received(&listener.garbled)),
         None => Err(Error::new(
             "no beacon outside the muster was heard as TEST",
             "test it in the open, near the antenna; or give its identity with --mmsi",
@@ -107,6 +106,7 @@ impl Frontend for Listener<'_> {
     }
 
     fn show(&mut self, watch: &Watch, now: Stamp, _: Context<'_>) -> io::Result<()> {
+        self.garbled = watch.inputs(now.at).iter().filter_map(InputView::garble).collect();
         if let Some(Found::Test(mmsi)) = self.found {
             let picture = watch.picture(now);
             let mut beacons = picture.beacons.iter().filter(|it| it.mmsi() == Some(mmsi));

@@ -15,7 +15,8 @@ use crate::proof::{PositionKind, Prompt, SelfTest, Session, Verdict};
 use crate::text::{json_line, printable};
 use crate::time::Stamp;
 use crate::watch::{
-    Event, EventBody, InputState, Priority, Signal, State, Statement, Transmission, Watch,
+    Event, EventBody, InputState, InputView, Priority, Signal, State, Statement, Transmission,
+    Watch,
 };
 
 /// How often something is looked at although nothing comes in.
@@ -43,6 +44,8 @@ pub(super) struct Dialogue {
     json: bool,
     /// The inputs that were told to be lost.
     lost: HashSet<String>,
+    /// What is to be said of the inputs that give bytes and no sentences.
+    garbled: Vec<String>,
     /// The keyboard of a person who can answer; then there is a line that can be drawn anew, too.
     keys: Option<Lines<BufReader<Stdin>>>,
 }
@@ -59,17 +62,13 @@ impl Dialogue {
         json: bool,
     ) -> Self {
         let keys = asks.then(|| BufReader::new(tokio::io::stdin()).lines());
-        Self { session, book, minutes, out, json, lost: HashSet::new(), keys }
+        Self { session, book, minutes, out, json, lost: HashSet::new(), garbled: Vec::new(), keys }
     }
 
     /// What came of it, and where it is written down.
     pub(super) fn end(self) -> Result<(Vec<SelfTest>, Book), Error> {
-        let tests = self.session.end().map_err(|_| {
-            Error::new(
-                "nothing is received: no input has said anything, so silence would prove nothing",
-                "check power, cable and the input's address; overside watch shows each input",
-            )
-        })?;
+        let nothing = |_| Error::nothing_received(&self.garbled);
+        let tests = self.session.end().map_err(nothing)?;
         Ok((tests, self.book))
     }
 
@@ -195,7 +194,9 @@ impl Frontend for Dialogue {
     }
 
     fn show(&mut self, watch: &Watch, now: Stamp, _: Context<'_>) -> io::Result<()> {
-        self.session.look(&watch.inputs(now.at), now);
+        let inputs = watch.inputs(now.at);
+        self.session.look(&inputs, now);
+        self.garbled = inputs.iter().filter_map(InputView::garble).collect();
         for prompt in self.session.proceed(watch.received(), now) {
             self.prompt(prompt)?;
         }
