@@ -63,6 +63,24 @@ fn each(mut check: impl FnMut(&'static str, &Stage, &Picture)) {
     }
 }
 
+/// An alert raised before the first position goes on to say "position not known" in the logbook, not
+/// under the range.
+#[test]
+fn what_is_open_is_told_as_it_is_known_now() {
+    let stage = scenes::stage("casualty");
+    let text = text(&frame(&stage.screen, &stage.picture(), (120, 40)));
+    assert!(!text.contains("position not known"), "{text}");
+    assert!(text.contains("beacon ACTIVE, 0.43 NM, bearing 133°T"), "{text}");
+    // Own ship goes on until the next message; the figures in large digits do, and these with them.
+    let mut stage = stage;
+    stage.pass(40);
+    let picture = stage.picture();
+    let text = self::text(&frame(&stage.screen, &picture, (120, 40)));
+    let range = picture.beacons[0].range.unwrap();
+    assert_ne!(range.to_string(), "0.43 NM");
+    assert!(text.contains(&format!("beacon ACTIVE, {range}, bearing")), "{range}: {text}");
+}
+
 #[test]
 fn ascii_is_ascii() {
     each(|name, stage, picture| {

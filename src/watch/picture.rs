@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::{Serialize, Serializer};
 
 use super::Watch;
-use super::alert::Alert;
+use super::alert::{Alert, Matter};
 use super::beacon::{Beacon, Reception};
 use super::called::Called;
 use super::casualty::{Casualty, CasualtyId};
@@ -218,6 +218,20 @@ impl Watch {
         self.inputs.views(now.max(self.now.at)).collect()
     }
 
+    /// An alert in the words of this moment: own ship moves on after the message that raised it, and
+    /// a range and a bearing with it. A beacon that is silent keeps those of its last message.
+    fn told_now(&self, alert: &Alert, own: Option<Position>, at: Mono) -> Alert {
+        let mut told = alert.clone();
+        let is_of = |it: &&Beacon| {
+            let matter =
+                [Matter::Emergency(it.mmsi), Matter::Mode(it.mmsi)].contains(&alert.matter);
+            matter && alert.is_active() && it.alert() == Some((alert.cause, alert.priority))
+        };
+        let beacon = self.beacons.iter().find(is_of).filter(|it| !it.silent);
+        told.text = beacon.map_or(told.text, |it| it.alert_text(own, at));
+        told
+    }
+
     /// What there is to see at `now`, which lies not before the last input.
     pub fn picture(&self, now: Stamp) -> Picture {
         let at = now.at.max(self.now.at);
@@ -261,7 +275,12 @@ impl Watch {
         Picture {
             listening_since: self.resumed.into_iter().chain(self.first.map(|it| it.at)).min(),
             now,
-            alerts: self.alerts.open().to_vec(),
+            alerts: self
+                .alerts
+                .open()
+                .iter()
+                .map(|it| self.told_now(it, own.position, at))
+                .collect(),
             beacons,
             inputs: self.inputs(at),
             own,

@@ -6,14 +6,16 @@ use super::super::history::HistoryEntry;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use crate::watch::{Priority, State};
+use crate::watch::{Picture, Priority, State};
 
-pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
+pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let mut row = 0;
     let mut entries: Vec<&HistoryEntry> = screen.history.newest(false).collect();
     entries.sort_by_key(|it| (it.state == State::Normal, !it.cause.is_about_people()));
     for entry in entries.into_iter().take(usize::from(area.height)) {
-        line(pen, area, row, entry);
+        // What is open is told as it is known now: the figures above must not contradict it.
+        let open = picture.alerts.iter().find(|it| it.id == entry.id);
+        line(pen, area, row, entry, open.map_or(&entry.text, |it| &it.text));
         row += 1;
     }
     if row == 0 {
@@ -21,8 +23,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     }
 }
 
-/// One alert in one line.
-pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &HistoryEntry) {
+/// One alert in one line, with what is to be said of it.
+pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &HistoryEntry, text: &str) {
     let role = match entry.priority {
         _ if entry.state == State::Normal => Role::Dim,
         Priority::EmergencyAlarm | Priority::Alarm => Role::Alarm,
@@ -35,6 +37,6 @@ pub(super) fn line(pen: &mut Pen<'_>, area: Rect, row: u16, entry: &HistoryEntry
     let priority = format!("{:<9}", entry.priority.name());
     let column = pen.put(area, row, column, &priority, role) + 1;
     let room = area.width.saturating_sub(pen.width(&state));
-    pen.put(Rect { width: room, ..area }, row, column, &entry.text, role);
+    pen.put(Rect { width: room, ..area }, row, column, text, role);
     pen.put_right(area, row, &state, role);
 }

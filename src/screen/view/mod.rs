@@ -74,7 +74,7 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         if let Some(muted) = muted {
             pen.put_right(low_rule, 0, &muted, Role::Warning);
         }
-        memory::draw(screen, pen, memory);
+        memory::draw(screen, pen, memory, picture);
     }
     question::draw(screen, pen, Rect { y: body.y, height: bottom.y - body.y, ..area }, picture);
 }

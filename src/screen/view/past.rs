@@ -14,7 +14,8 @@ const DETAILS: u16 = 9;
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let entries: Vec<_> = screen.history.newest(screen.alarms_only).collect();
     let which = if screen.alarms_only { "alarms only" } else { "all" };
-    let title = format!("History: {} alerts, {which}, newest first", entries.len());
+    let alerts = if entries.len() == 1 { "alert" } else { "alerts" };
+    let title = format!("History: {} {alerts}, {which}, newest first", entries.len());
     pen.put(area, 0, 1, &title, Role::Digits);
     let entry = entries.get(screen.line).filter(|_| screen.details);
     let details = if entry.is_some() { DETAILS.min(area.height / 2) } else { 0 };
@@ -22,7 +23,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect) {
     let first = (screen.line + 1).saturating_sub(rows);
     for (place, entry) in entries.iter().enumerate().skip(first).take(rows) {
         let row = (place - first + 1) as u16;
-        memory::line(pen, right_of(area, 1), row, entry);
+        memory::line(pen, right_of(area, 1), row, entry, &entry.text);
         if place == screen.line {
             pen.put(area, row, 0, pen.theme.pick("▶", ">"), Role::Digits);
         }

@@ -48,7 +48,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     for (row, (line, role)) in (0..).zip(lines.skip(screen.line)) {
         pen.put(below(area, 2), row, 2, &line, role);
     }
-    let note = "at the speed each made last, else its kind's usual; call on channel 16";
+    let note = "call on channel 16; times at last speed, else usual speed";
     pen.put(area, area.height.saturating_sub(1), 2, note, Role::Dim);
 }
 
