@@ -4,8 +4,10 @@
 //! before anything that can block.
 
 mod beside;
+mod candidates;
 mod enrol;
 mod entries;
+mod input_change;
 mod inputs;
 mod kept;
 mod live;
@@ -17,19 +19,23 @@ mod self_tests;
 mod services;
 mod signals;
 mod stops;
+mod survey;
 
 use std::io;
 use std::path::PathBuf;
 use std::time::Duration;
 
 pub use beside::through_watches;
+pub use candidates::{Candidate, candidates};
 pub use enrol::Proposal;
 pub use entries::{damaged, entry_of, entry_of_act};
+pub use input_change::{InputChange, proposed};
 pub use live::watch;
 pub use plan::Plan;
 pub use playback::{Replay, beginning, observe, receive, replay};
 pub use resume::{LONGEST, Left, number_without_a_book, place};
 pub use signals::end_signal;
+pub use survey::{Surveyed, survey};
 
 use crate::capture::Unreadable;
 use crate::config::{Beacon, Config};

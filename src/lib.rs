@@ -29,6 +29,7 @@
 //! | [`advice`] | what to tell a person: real, who, how far, which way, how old, what next |
 //! | [`frontend`] | what the app and a screen, page, voice or script agree on |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
+//! | [`survey`] | what the inputs of a computer say, and which needs of a watch that meets |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
@@ -75,6 +76,7 @@ pub mod position;
 pub mod proof;
 pub mod rehearse;
 pub mod screen;
+pub mod survey;
 pub mod text;
 pub mod thread;
 pub mod time;

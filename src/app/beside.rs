@@ -27,11 +27,11 @@ pub async fn through_watches(mut plan: Plan) -> Result<(Plan, Vec<Holder>), Erro
 
 /// Tries whether it can be heard, and through which watch.
 #[cfg(unix)]
-async fn listen(uri: &InputUri) -> Result<Holder, String> {
+pub(super) async fn listen(uri: &InputUri) -> Result<Holder, String> {
     Listener::open(uri).await.map(|listener| listener.holder().clone())
 }
 
 #[cfg(not(unix))]
-async fn listen(_: &InputUri) -> Result<Holder, String> {
+pub(super) async fn listen(_: &InputUri) -> Result<Holder, String> {
     Err("no watch passes on what it receives on this system".to_owned())
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    AttachArgs, DebriefArgs, DecodeArgs, HelpArgs, LogbookArgs, MusterArgs, ProveArgs,
+    AttachArgs, DebriefArgs, DecodeArgs, HelpArgs, InputsArgs, LogbookArgs, MusterArgs, ProveArgs,
     RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
 };
 
@@ -80,6 +80,8 @@ pub enum Command {
     Replay(ReplayArgs),
     /// Judge whether a beacon's self-test was received on board
     Prove(ProveArgs),
+    /// Find out what is connected and what it says, and write it into the configuration
+    Inputs(InputsArgs),
     /// Turn sentences into JSON lines
     Decode(DecodeArgs),
     /// Show who has which beacon and lifejacket, and what is due

@@ -13,6 +13,7 @@ mod error;
 mod event_printer;
 mod exit;
 mod help;
+mod inputs;
 mod logbook;
 mod moment;
 mod muster;
@@ -31,6 +32,7 @@ pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
 pub use help::HelpArgs;
+pub use inputs::InputsArgs;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
 pub use moment::When;
 pub use muster::{AddArgs, MusterArgs, MusterCommand, RecordArgs};
@@ -66,6 +68,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Replay(replay) => replay::run(replay, &args.common),
         Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Debrief(debrief) => debrief::run(debrief, &args.common),
+        Command::Inputs(inputs) => inputs::run(inputs, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
         Command::Search(search) => search::run(search, &args.common),

@@ -135,7 +135,8 @@ pub(super) fn inputs(given: &[String], config: &Config) -> Result<Vec<(String, I
     if inputs.is_empty() {
         return Err(Error::new(
             "there is no input to watch",
-            "give one, such as --input udp://0.0.0.0:10110, or an [[input]] in the configuration",
+            "`overside inputs` shows what is connected, and writes it down with --write; or give one, such \
+             as --input udp://0.0.0.0:10110",
         ));
     }
     let parse = |(name, uri): (String, String)| match uri.parse::<InputUri>() {

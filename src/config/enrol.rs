@@ -66,11 +66,7 @@ impl Enrolment {
             return Err(NotEntered::new(what, BY_EDITOR));
         }
         check_free(&before, self.holder.as_deref(), self.jacket.as_deref())?;
-        let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
-        let mut lines = self.written(&before).replace('\n', newline);
-        if !text.is_empty() && !text.ends_with('\n') {
-            lines.insert_str(0, newline);
-        }
+        let lines = fitted(&self.written(&before), text);
         let after = Config::parse(&format!("{text}{lines}"), path).map_err(|why| {
             let what = format!("with these lines the file could not be read: {why}");
             NotEntered::new(what, "correct what is named, or write the beacon with an editor")
@@ -161,7 +157,17 @@ pub fn check_name(name: &str) -> Result<(), String> {
     Ok(())
 }
 
+/// Lines as they can be added to the end of a text, whose lines end as they do there.
+pub(super) fn fitted(lines: &str, text: &str) -> String {
+    let newline = if text.contains("\r\n") { "\r\n" } else { "\n" };
+    let mut lines = lines.replace('\n', newline);
+    if !text.is_empty() && !text.ends_with('\n') {
+        lines.insert_str(0, newline);
+    }
+    lines
+}
+
 /// A text as a TOML string.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }

@@ -8,6 +8,7 @@ mod check;
 mod date;
 mod enrol;
 mod error;
+mod inputs;
 mod schema;
 mod search;
 mod voice;
@@ -16,6 +17,7 @@ mod zone;
 pub use date::{DueDate, NotADate};
 pub use enrol::{Enrolment, NotEntered, check_free, check_name};
 pub use error::Error;
+pub use inputs::with_inputs;
 pub use schema::{
     Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Search, Storage, Vessel, Watch,
 };

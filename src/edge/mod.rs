@@ -13,6 +13,7 @@ mod line_output;
 mod non_blocking_writer;
 #[cfg(unix)]
 pub mod passed_on;
+mod ports;
 mod process;
 pub mod remembered;
 mod rewrite;
@@ -30,6 +31,7 @@ pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;
 pub use non_blocking_writer::NonBlockingWriter;
+pub use ports::{Closed, Port, ports, try_port};
 pub use rewrite::rewrite;
 pub use service::Service;
 pub use sounder::{

@@ -114,7 +114,10 @@ fn fill_in(new: &mut AddArgs) -> Result<(), Error> {
 }
 
 /// Asks until the answer can be taken.
-fn ask<T>(question: &str, read: impl Fn(&str) -> Result<T, String>) -> Result<T, Error> {
+pub(in crate::cli) fn ask<T>(
+    question: &str,
+    read: impl Fn(&str) -> Result<T, String>,
+) -> Result<T, Error> {
     loop {
         say(&format!("{question}:"));
         let mut line = String::new();

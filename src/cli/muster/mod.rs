@@ -20,6 +20,7 @@ use crate::muster::{Check, Facts, Proof, calendar, judge};
 use crate::text::json_line;
 
 pub use add::AddArgs;
+pub(super) use add::ask;
 pub use record::RecordArgs;
 
 /// What a register looks like, for somebody who has none.
