@@ -150,6 +150,35 @@ fn several_drills_stand_side_by_side() {
     assert!(folder.path().join("debrief-drill-and-2-more/debrief.json").exists());
 }
 
+/// What a time until the recovery counts to stands beside it.
+#[test]
+fn times_to_the_recovery_say_what_they_count_to() {
+    let (folder, truth) = prepared();
+    // The boat sails on with the beacon.
+    assert_eq!(truth.end, End::SailsOn);
+    let off = (0..).map(Rehearsed::of).find(|it| it.end == End::OffAlongside).unwrap();
+    file(&folder, "off.nmea", &recorded(&off.toml));
+    let output =
+        overside(folder.path()).args(["debrief", "drill.nmea", "off.nmea"]).assert().success();
+    let told = said(&output.get_output().stdout);
+    let table = told.split("Side by side").nth(1).unwrap();
+    let row = |name: &str| table.lines().find(|it| it.starts_with(name)).unwrap();
+    assert!(row("off, Mate").contains("  OFF  "), "{table}");
+    assert!(row("drill, Mate").contains("  boat left  "), "{table}");
+    assert!(row("drill, Mate").contains("under 20 m") && !table.contains("  0 m"), "{table}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("at most 2 min"), "{told}");
+}
+
+#[test]
+fn who_is_in_no_muster_is_named_once() {
+    let folder = tempfile::tempdir().unwrap();
+    file(&folder, "drill.nmea", &recorded(&Rehearsed::of(3).toml));
+    let output = overside(folder.path()).args(["debrief", "drill.nmea"]).assert().success();
+    let told = said(&output.get_output().stdout);
+    assert!(told.contains("\n972000017\n") && !told.contains("972000017 (972000017)"), "{told}");
+}
+
 #[test]
 fn nothing_to_measure_is_a_finding() {
     let (folder, _) = prepared();

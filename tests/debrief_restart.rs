@@ -101,7 +101,9 @@ impl Session {
     }
 
     fn emergency(&self) -> AlertId {
-        let is = |cause, priority| cause == Cause::BeaconActive && priority > Priority::Alarm;
+        let is = |cause, priority| {
+            matches!(cause, Cause::BeaconActive | Cause::DscDistress) && priority > Priority::Alarm
+        };
         self.watch.alerts().iter().find(|it| is(it.cause, it.priority)).unwrap().id
     }
 
@@ -129,18 +131,23 @@ fn heard(line: &str) -> f64 {
 
 /// Keeps the watch over a drill, but for the gaps.
 fn kept(seed: u64, gaps: impl Fn(&Rehearsed) -> Vec<Gap>) -> Kept {
-    let (folder, truth) = (tempfile::tempdir().unwrap(), Rehearsed::of(seed));
+    let truth = Rehearsed::of(seed);
+    let (text, gaps) = (recorded(&truth.toml), gaps(&truth));
+    kept_of(truth, &text, gaps)
+}
+
+fn kept_of(truth: Rehearsed, text: &str, mut gaps: Vec<Gap>) -> Kept {
+    let folder = tempfile::tempdir().unwrap();
     file(&folder, "overside.toml", CONFIG);
     let books = folder.path().join("books");
     fs::create_dir_all(&books).unwrap();
-    let mut gaps = gaps(&truth);
     gaps.reverse();
     let acknowledged = truth.fallen as f64 + 60.0;
     let over = truth.fallen as f64 + 75.0;
     let (mut said, mut over_id) = (0, None);
     let mut session = Session::begin(&books, 1, 0.0);
     let mut number = 1;
-    for line in recorded(&truth.toml).lines() {
+    for line in text.lines() {
         let second = heard(line);
         if let Some(&(from, until)) = gaps.last() {
             if (from..until).contains(&second) {
@@ -310,4 +317,34 @@ fn all_drills_are_one() {
     let mut all = kept.overside(&["debrief", "--storage", "books", "--from-logbook", "all"]);
     let told = all.arg("--json").assert().success().get_output().stdout.clone();
     assert_eq!(String::from_utf8(told).unwrap().lines().count(), 1);
+}
+
+/// Of somebody known by DSC alone as well: over a restart, with the name of the muster.
+#[test]
+fn a_drill_of_dsc_alone_is_one_of_them() {
+    let truth = Rehearsed::of(SEED);
+    let times = (truth.fallen + 12..truth.there.unwrap()).step_by(60);
+    let calls: String = times
+        .map(|at| {
+            format!(
+                "[[call]]\nat_s = {at}\nmeaning = \"distress_alert\"\ncaller = {MMSI}\n\
+                 nature = \"man_overboard\"\nposition_of = {MMSI}\nexpansion = true\n"
+            )
+        })
+        .collect();
+    let text = recorded(&(truth.toml.clone() + &calls));
+    let text: String =
+        text.lines().filter(|it| !it.contains("VDM")).map(|it| format!("{it}\n")).collect();
+    let gaps = two_gaps(&truth);
+    let kept = kept_of(truth, &text, gaps);
+    let mut all = kept.overside(&["debrief", "--storage", "books", "--from-logbook", "all"]);
+    let told = all.arg("--json").assert().success().get_output().stdout.clone();
+    let told = String::from_utf8(told).unwrap();
+    let [line] = told.lines().collect::<Vec<_>>()[..] else { panic!("{told}") };
+    let told: Value = serde_json::from_str(line).unwrap();
+    assert_eq!((&told["mmsi"], &told["person"]), (&MMSI.into(), &"Mate".into()), "{told}");
+    assert!((second(&told["alarm_at"]) - kept.alarm).abs() < 1.5, "{told}");
+    assert!((second(&told["acknowledged_at"]) - kept.acknowledged).abs() < 1.5, "{told}");
+    assert!(told["closest_approach_m"].is_number(), "{told}");
+    assert_eq!(told["messages_heard"], 0, "{told}");
 }

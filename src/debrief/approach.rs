@@ -170,7 +170,7 @@ pub(super) fn furthest(ranges: impl Iterator<Item = At>) -> Option<At> {
 const ACCURACY_M: f64 = 20.0;
 
 /// A distance in metres as a person reads it; no finer than its accuracy.
-pub(super) fn metres(metres: f64) -> String {
+pub fn metres(metres: f64) -> String {
     match metres {
         ..ACCURACY_M => format!("under {ACCURACY_M:.0} m"),
         _ => NauticalMiles::from_metres(metres).to_string(),

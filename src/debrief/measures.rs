@@ -150,6 +150,34 @@ pub enum RecoveredBy {
     Logbook,
 }
 
+impl RecoveredBy {
+    /// To what a time until the recovery counts.
+    pub const fn until(self) -> &'static str {
+        match self {
+            Self::Off => "until OFF",
+            Self::MovesWithShip => "at most, until the boat went on",
+            Self::Logbook => "until the logbook's word",
+        }
+    }
+
+    /// Whether a time until then may have been shorter.
+    pub const fn is_bound(self) -> bool {
+        matches!(self, Self::MovesWithShip)
+    }
+}
+
+impl ReceptionMeasures {
+    /// What was heard of what was sent, in per cent: before the recovery, for what is heard on board
+    /// says nothing of the antenna; all of it where the recovery is not known. `None` if nothing was
+    /// sent.
+    pub fn heard_percent(&self) -> Option<f64> {
+        let in_water = self.heard_in_water.value().zip(self.expected_in_water.value());
+        let whole = || self.messages_heard.value().zip(self.messages_expected.value());
+        let (heard, sent) = in_water.or_else(whole)?;
+        (*sent > 0).then(|| f64::from(*heard) / f64::from(*sent) * 100.0)
+    }
+}
+
 /// What was heard at a range.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct RangeBand {

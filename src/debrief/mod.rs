@@ -41,6 +41,7 @@ mod watched;
 mod way_back;
 mod wind;
 
+pub use approach::metres;
 pub use crew::Enrolled;
 pub use drill::{
     Burst, Called, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase,

@@ -4,6 +4,7 @@
 use super::approach::metres;
 use super::drill::{Casualty, Drill};
 use super::labels::{is_real, seconds, span};
+use super::measured::Measured;
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 
@@ -175,12 +176,14 @@ fn recovery(casualty: &Casualty, name: &str) -> Option<String> {
         ));
     };
     let is_cancelled = casualty.calls.iter().any(|it| it.is_cancel && it.at == *at);
-    let beside = measures.recovery.at_casualty_to_recovered_s.value();
-    let beside =
-        beside.map_or(String::new(), |s| format!(", {} after the boat was alongside", span(*s)));
-    let total = measures.recovery.total_s.value();
-    let total = total.map_or(String::new(), |s| format!(", {} after the first message", span(*s)));
-    let said = match measures.recovery.recovered_by? {
+    let by = measures.recovery.recovered_by?;
+    let most = if by.is_bound() { "at most " } else { "" };
+    let after = |time: &Measured<f64>, what: &str| {
+        time.value().map_or(String::new(), |s| format!(", {most}{} after {what}", span(*s)))
+    };
+    let beside = after(&measures.recovery.at_casualty_to_recovered_s, "the boat was alongside");
+    let total = after(&measures.recovery.total_s, "the first message");
+    let said = match by {
         RecoveredBy::Off if is_cancelled => {
             format!("The distress of {name} was cancelled by DSC, which counts as the recovery, at")
         }

@@ -128,6 +128,14 @@ def mwv(s):
     }
 
 
+def mwd(s):
+    knots, metres = number(s.wind_speed_knots), number(s.wind_speed_meters)
+    return {
+        "from_deg": direction(s.direction_true), "from_magnetic_deg": direction(s.direction_magnetic),
+        "speed_kn": knots if knots is not None or metres is None else metres * 3600 / 1852,
+    }
+
+
 def hdg(s):
     return {
         "compass_deg": direction(s.heading), "deviation_deg": sided(s.deviation, s.dev_dir),
@@ -137,6 +145,7 @@ def hdg(s):
 
 READERS = {
     "RMC": rmc, "GGA": gga, "GLL": gll, "GNS": gns, "VTG": vtg, "ZDA": zda, "VHW": vhw, "MWV": mwv,
+    "MWD": mwd,
     "HDG": hdg,
     "HDT": lambda s: {"heading_deg": direction(s.heading)},
     "HDM": lambda s: {"magnetic_deg": direction(s.heading)},
@@ -189,11 +198,12 @@ def check_random_sentences(report: Report) -> None:
             "VTG": lambda: [degrees(), "T", degrees(), "M", speed(), "N", speed(), "K", "A"],
             "ZDA": lambda: [clock_field(), f"{chance.randint(1, 28):02}", f"{chance.randint(1, 12):02}", str(chance.randint(1980, 2079)), f"{chance.randint(-13, 13):02}", "00"],
             "VHW": lambda: [degrees(), "T", degrees(), "M", speed(), "N", "", ""],
+            "MWD": lambda: [degrees(), "T", degrees(), "M", chance.choice(["", speed()]), "N", speed(), "M"],
             "MWV": lambda: [degrees(), chance.choice("RT"), speed(), chance.choice("NKM"), chance.choice("AV")],
         }[kind]()
 
     lines = []
-    for kind in ("HDT", "HDM", "HDG", "GNS", "GLL", "RMC", "VTG", "ZDA", "VHW", "MWV"):
+    for kind in ("HDT", "HDM", "HDG", "GNS", "GLL", "RMC", "VTG", "ZDA", "VHW", "MWV", "MWD"):
         for _ in range(SENTENCES_PER_TYPE):
             lines.append(str(getattr(pynmea2, kind)("GP", kind, fields(kind))).encode())
     check_lines(report, lines)

@@ -55,7 +55,10 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
 }
 
 fn write_casualty(output: &mut impl Write, casualty: &Casualty, dots: Dots) -> io::Result<()> {
-    writeln!(output, "\n{} ({})", printable(&casualty.name()), casualty.mmsi)?;
+    match &casualty.person {
+        Some(person) => writeln!(output, "\n{} ({})", printable(person), casualty.mmsi)?,
+        None => writeln!(output, "\n{}", casualty.mmsi)?,
+    }
     for finding in &casualty.findings {
         write!(output, "{}", wrapped(&printable(finding), "  "))?;
     }

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::debrief::{Casualty, Drill, Measured, span};
+use crate::debrief::{Casualty, Drill, Measured, RecoveredBy, metres, span};
 use crate::text::printable;
 use crate::units::NauticalMiles;
 
@@ -12,36 +12,40 @@ const NAME: usize = 24;
 /// What is compared, and how it is printed.
 type Column = (&'static str, fn(&Casualty) -> Option<String>);
 
-const COLUMNS: [Column; 8] = [
+const COLUMNS: [Column; 9] = [
     ("to ackn.", |it| time(&it.measures.alarm.alarm_to_acknowledged_s)),
     ("to turn", |it| time(&it.measures.turn.alarm_to_turn_s)),
     ("greatest", |it| it.measures.approach.greatest_range_nm.value().map(NauticalMiles::to_string)),
     ("passes", |it| {
         it.measures.approach.passes_missed.value().map(|passes| passes.len().to_string())
     }),
-    ("closest", |it| metres(&it.measures.approach.closest_approach_m)),
+    ("closest", |it| it.measures.approach.closest_approach_m.value().map(|it| metres(*it))),
     ("alongside", |it| time(&it.measures.recovery.at_casualty_to_recovered_s)),
     ("total", |it| time(&it.measures.recovery.total_s)),
-    ("heard", heard),
+    ("counted to", |it| it.measures.recovery.recovered_by.map(counted_to)),
+    ("heard", |it| it.measures.reception.heard_percent().map(|share| format!("{share:.0} %"))),
 ];
 
 fn time(seconds: &Measured<f64>) -> Option<String> {
     seconds.value().map(|it| span(*it))
 }
 
-fn metres(metres: &Measured<f64>) -> Option<String> {
-    metres.value().map(|it| NauticalMiles::from_metres(*it).to_string())
-}
-
-fn heard(casualty: &Casualty) -> Option<String> {
-    let heard = casualty.measures.reception.messages_heard.value()?;
-    let sent = casualty.measures.reception.messages_expected.value().filter(|sent| **sent > 0)?;
-    Some(format!("{:.0} %", f64::from(*heard) / f64::from(*sent) * 100.0))
+/// To what the times alongside and in total count.
+fn counted_to(by: RecoveredBy) -> String {
+    match by {
+        RecoveredBy::Off => "OFF",
+        RecoveredBy::MovesWithShip => "boat left",
+        RecoveredBy::Logbook => "logbook",
+    }
+    .to_owned()
 }
 
 /// Writes a line for each casualty of each drill; a dash is "not known".
 pub(super) fn write(output: &mut impl Write, drills: &[Drill]) -> io::Result<()> {
-    writeln!(output, "Side by side (- is not known)\n")?;
+    writeln!(
+        output,
+        "Side by side (- is not known; where the boat left, alongside and total are at most so long)\n"
+    )?;
     write!(output, "{:NAME$}", "drill, casualty")?;
     for (title, _) in COLUMNS {
         write!(output, "  {title:>11}")?;

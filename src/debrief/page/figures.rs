@@ -1,9 +1,10 @@
 //! The few numbers that a crew compares from drill to drill.
 
-use super::text::{metres, percent};
+use super::text::metres;
 use crate::debrief::drill::Casualty;
 use crate::debrief::labels::span;
-use crate::debrief::measures::{Measures, RecoveredBy};
+use crate::debrief::measured::Measured;
+use crate::debrief::measures::Measures;
 use crate::units::NauticalMiles;
 
 /// A number of a casualty: what it is called, and how it is said if it is known.
@@ -42,33 +43,27 @@ pub(super) const FIGURES: [Figure; 8] = [
         is_large: false,
         of: |it| it.approach.closest_approach_m.value().map(|m| metres(*m)),
     },
-    Figure { name: "alongside to recovered", is_large: true, of: alongside },
+    Figure {
+        name: "alongside to recovered",
+        is_large: true,
+        of: |it| counted(it, &it.recovery.at_casualty_to_recovered_s),
+    },
     Figure {
         name: "first message to recovered",
         is_large: true,
-        of: |it| it.recovery.total_s.value().map(|s| span(*s)),
+        of: |it| counted(it, &it.recovery.total_s),
     },
-    Figure { name: "messages heard", is_large: true, of: heard },
+    Figure {
+        name: "messages heard",
+        is_large: true,
+        of: |it| it.reception.heard_percent().map(|share| format!("{share:.0} %")),
+    },
 ];
 
-/// With what it counts to.
-fn alongside(measures: &Measures) -> Option<String> {
-    let s = measures.recovery.at_casualty_to_recovered_s.value()?;
-    let until = match measures.recovery.recovered_by? {
-        RecoveredBy::Off => "until OFF",
-        RecoveredBy::MovesWithShip => "at most, until the boat went on",
-        RecoveredBy::Logbook => "until the logbook's word",
-    };
-    Some(format!("{} <small>{until}</small>", span(*s)))
-}
-
-fn heard(measures: &Measures) -> Option<String> {
-    // What is heard on board says nothing of the antenna.
-    let all = &measures.reception;
-    let in_water = all.heard_in_water.value().zip(all.expected_in_water.value());
-    let whole = || all.messages_heard.value().zip(all.messages_expected.value());
-    let (heard, sent) = in_water.or_else(whole)?;
-    percent(*heard, *sent).map(|share| format!("{share:.0} %"))
+/// A time until the recovery, with what it counts to.
+fn counted(measures: &Measures, time: &Measured<f64>) -> Option<String> {
+    let (s, by) = (time.value()?, measures.recovery.recovered_by?);
+    Some(format!("{} <small>{}</small>", span(*s), by.until()))
 }
 
 /// The figures of a casualty as large numbers.
