@@ -70,7 +70,7 @@ fn only(drill: &Drill) -> &Casualty {
 #[track_caller]
 fn is_whole(drill: &Drill, truth: &Rehearsed) {
     let casualty = only(drill);
-    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
+    assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
     assert!(casualty.fixes.len() >= 3 && casualty.track.len() >= 3, "{}", casualty.fixes.len());
     assert!(casualty.calls.len() >= 3 && casualty.calls.iter().all(|it| !it.is_rough));
     assert!(casualty.is_called_only());
@@ -125,6 +125,35 @@ fn a_relay_about_a_beacon_is_about_a_casualty() {
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
+/// A call without the identity of the casualty.
+fn unnamed(line: &str) -> String {
+    let Some((tag, call)) = line.split_once("$CVDSC,") else { return line.to_owned() };
+    let (fields, _) = call.split_once('*').unwrap();
+    let body = format!("CVDSC,{}", fields.replace(&format!(",{MMSI}0,"), ",,"));
+    format!("{tag}${body}*{:02X}", body.bytes().fold(0, |sum, byte| sum ^ byte))
+}
+
+/// A coast station passes on what it does not know the identity of.
+#[test]
+fn a_relay_about_somebody_unknown_is_about_nobody_else() {
+    let truth = Rehearsed::of(SEED);
+    let about = format!("caller = 2442000\ncasualty = {MMSI}");
+    let (_, text) = recording(&calls("distress_relay", &about, &truth, true));
+    let text: String = text.lines().map(|line| format!("{}\r\n", unnamed(line))).collect();
+    let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
+    let casualty = only(&drill);
+    assert_eq!((casualty.mmsi, casualty.person.as_deref()), (None, None));
+    assert!(casualty.calls.iter().all(|it| it.by == Mmsi::new(2_442_000)), "{:?}", casualty.calls);
+    assert!(casualty.measures.alarm.alarm_at.value().is_some());
+    assert!(casualty.measures.approach.closest_approach_m.value().is_some());
+    let findings = casualty.findings.join(" ");
+    assert!(findings.contains("The first DSC call about an unknown person"), "{findings}");
+    assert!(drill.events.iter().all(|it| it.mmsi.is_none()), "{:?}", drill.events);
+    assert!(!overside::debrief::page(std::slice::from_ref(&drill)).contains("called by 002442000"));
+    let line = serde_json::to_value(CasualtySummary::of(&drill, casualty)).unwrap();
+    assert!(line["mmsi"].is_null() && line["kind"] == "mob", "{line}");
+}
+
 #[test]
 fn whole_minutes_make_no_range() {
     let truth = Rehearsed::of(SEED);
@@ -144,7 +173,7 @@ fn of_several_beacons_in_the_name_of_the_ship_nobody_is_guessed() {
     let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI), crew("Cook", 972_000_016)]);
     let casualty = only(&drill);
-    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (SHIP, None));
+    assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (SHIP, None));
     assert!(casualty.measures.approach.closest_approach_m.value().is_some());
 }
 
@@ -155,7 +184,7 @@ fn calls_in_the_name_of_the_ship_join_the_beacon_that_is_heard() {
     let text = recorded(&(truth.toml.clone() + &calls));
     let drill = debriefed_of(&text, vec![crew("Cook", 972_000_016), crew("Mate", MMSI)]);
     let casualty = only(&drill);
-    assert_eq!((casualty.mmsi.value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
+    assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
     assert!(casualty.calls.len() >= 3 && !casualty.is_called_only());
     let findings = casualty.findings.join(" ");
     assert!(findings.contains("Besides AIS there were"), "{findings}");

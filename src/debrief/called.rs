@@ -26,15 +26,23 @@ pub(super) struct Call {
     pub is_cancel: bool,
 }
 
-/// Whom a call is about, and what it tells; `None` of one that is about nobody in the water.
-pub(super) fn told_by(call: &Dsc, at: Utc) -> Option<(Mmsi, Call)> {
+/// Whom a call is about, as far as it tells that, and what it tells; `None` of one that is about
+/// nobody in the water.
+pub(super) fn told_by(call: &Dsc, at: Utc) -> Option<(Option<Mmsi>, Call)> {
     let is_cancel = call.meaning == Meaning::DistressCancel;
-    let mmsi = call.casualty_mmsi.or(call.caller_mmsi)?;
+    // Who passes a distress on, or acknowledges it, is not who is in the water.
+    let is_by_another =
+        matches!(call.meaning, Meaning::DistressRelay | Meaning::DistressAcknowledgement);
+    let caller = call.caller_mmsi.filter(|it| !is_by_another || it.beacon_kind().is_some());
+    let mmsi = call.casualty_mmsi.or(caller);
+    if mmsi.is_none() && !is_by_another {
+        return None;
+    }
     let alarms = matches!(
         call.meaning,
         Meaning::DistressAlert | Meaning::DistressRelay | Meaning::DistressAcknowledgement
     );
-    let is_beacon = mmsi.beacon_kind().is_some();
+    let is_beacon = mmsi.is_some_and(|it| it.beacon_kind().is_some());
     if !(is_cancel || call.is_man_overboard() || alarms && is_beacon) {
         return None;
     }
@@ -73,8 +81,8 @@ impl Call {
 }
 
 /// The kind of a casualty by its identity: who calls for a person in the name of a ship is a person.
-pub(super) fn kind_of(mmsi: Mmsi) -> BeaconKind {
-    mmsi.beacon_kind().unwrap_or(BeaconKind::Mob)
+pub(super) fn kind_of(mmsi: Option<Mmsi>) -> BeaconKind {
+    mmsi.and_then(Mmsi::beacon_kind).unwrap_or(BeaconKind::Mob)
 }
 
 #[cfg(test)]

@@ -37,32 +37,35 @@ pub(super) fn join(
     let mut renamed = Vec::new();
     let mut at = 0;
     while let Some(called) = casualties.get(at) {
-        let ship = called.mmsi;
+        let Some(ship) = called.mmsi else {
+            at += 1;
+            continue;
+        };
         let members: Vec<&Enrolled> = crew.iter().filter(|it| it.dsc_mmsi == Some(ship)).collect();
         if ship.beacon_kind().is_some() || members.is_empty() {
             at += 1;
             continue;
         }
         let is_heard = |it: &Beacon| {
-            it.mmsi != ship
-                && members.iter().any(|member| member.mmsi == it.mmsi)
+            it.mmsi != Some(ship)
+                && members.iter().any(|member| Some(member.mmsi) == it.mmsi)
                 && same(it, called)
         };
         if let Some(place) = casualties.iter().position(is_heard) {
             let called = casualties.remove(at);
             let place = if place > at { place - 1 } else { place };
-            renamed.push((ship, casualties[place].mmsi));
+            renamed.extend(casualties[place].mmsi.map(|mmsi| (ship, mmsi)));
             casualties[place].join(called);
         } else {
             if let [member] = members.as_slice() {
                 renamed.push((ship, member.mmsi));
-                casualties[at].mmsi = member.mmsi;
+                casualties[at].mmsi = Some(member.mmsi);
             }
             at += 1;
         }
     }
     for beacon in casualties.iter_mut().filter(|it| it.person.is_none()) {
-        let member = crew.iter().find(|it| it.mmsi == beacon.mmsi);
+        let member = crew.iter().find(|it| Some(it.mmsi) == beacon.mmsi);
         beacon.person = member.and_then(|it| it.person.clone());
     }
     for entry in log.into_iter().flatten() {

@@ -164,8 +164,9 @@ pub enum Phase {
 /// Somebody in the water, as the beacon told it.
 #[derive(Clone, Debug, Serialize)]
 pub struct Casualty {
-    /// The beacon's identity.
-    pub mmsi: Mmsi,
+    /// The beacon's identity, or that of the ship it called for; `None` where a call that was passed on
+    /// does not tell it.
+    pub mmsi: Option<Mmsi>,
     /// What kind of beacon it is.
     pub kind: BeaconKind,
     /// Whose it is, from the muster.
@@ -306,8 +307,14 @@ impl Casualty {
 
     /// What it is called: the person, else the beacon's identity. Not escaped.
     pub fn name(&self) -> String {
-        self.person.clone().unwrap_or_else(|| self.mmsi.to_string())
+        name(self.person.as_deref(), self.mmsi)
     }
+}
+
+/// What a casualty is called.
+pub(super) fn name(person: Option<&str>, mmsi: Option<Mmsi>) -> String {
+    let identity = || mmsi.map_or_else(|| "an unknown person".to_owned(), |it| it.to_string());
+    person.map_or_else(identity, str::to_owned)
 }
 
 /// A beacon's word as the contract writes it.

@@ -1,7 +1,7 @@
 //! The time line.
 
 use super::approach::metres;
-use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind};
+use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind, name};
 use super::found::Found;
 use super::labels::{seconds, span};
 use super::log::{LogEntry, Logged};
@@ -28,14 +28,14 @@ pub(super) fn of_casualty(
     events: &mut Vec<DrillEvent>,
 ) {
     let beacon = scene.beacon;
-    let name = beacon.person.clone().unwrap_or_else(|| beacon.mmsi.to_string());
+    let name = name(beacon.person.as_deref(), beacon.mmsi);
     let mut tell = |t: Option<f64>, kind: Kind, text: String| {
         let Some(t) = t.filter(|t| t.is_finite()) else { return };
         events.push(DrillEvent {
             number: 0,
             at: scene.utc(t),
             kind,
-            mmsi: Some(beacon.mmsi),
+            mmsi: beacon.mmsi,
             own: scene.own_at(t).and_then(|own| scene.position(own)),
             range_nm: scene.range_at(t).map(NauticalMiles::from_metres),
             text,

@@ -84,10 +84,10 @@ impl Found {
         let entries = log.unwrap_or_default();
         let mmsi = beacon.mmsi;
         let heard = scene.t(beacon.first()?);
-        let (first, first_logged) = earlier(scene, entries, Logged::Heard(mmsi), Some(heard));
+        let (first, first_logged) = earlier(scene, entries, mmsi.map(Logged::Heard), Some(heard));
         let first = first.unwrap_or(heard);
         let replayed = beacon.alarm.map(|(at, _)| scene.t(at));
-        let (alarm, alarm_logged) = earlier(scene, entries, Logged::Raised(mmsi), replayed);
+        let (alarm, alarm_logged) = earlier(scene, entries, mmsi.map(Logged::Raised), replayed);
         let off = beacon.off.map_or(scene.end, |at| scene.t(at));
         let compass = Compass::of(scene.steps(first - 120.0, off));
         let fall = Fall::in_scene(scene, first);
@@ -174,10 +174,10 @@ fn alongside(ranges: &[At]) -> Option<At> {
 fn earlier(
     scene: &Scene<'_>,
     log: &[LogEntry],
-    what: Logged,
+    what: Option<Logged>,
     recorded: Option<f64>,
 ) -> (Option<f64>, bool) {
-    let logged = log.iter().filter(|it| it.what == what).map(|it| scene.t(it.at));
+    let logged = log.iter().filter(|it| Some(&it.what) == what.as_ref()).map(|it| scene.t(it.at));
     match logged.min_by(f64::total_cmp) {
         Some(t) if recorded.is_none_or(|recorded| t < recorded - 2.0) => (Some(t), true),
         _ => (recorded, false),
@@ -186,7 +186,8 @@ fn earlier(
 
 /// When the alarm was raised for the first time after somebody had said that it was over.
 fn raised_again(scene: &Scene<'_>, log: &[LogEntry], said: &[SaidOver]) -> Vec<f64> {
-    let raised = log.iter().filter(|it| it.what == Logged::Raised(scene.beacon.mmsi));
+    let raised = scene.beacon.mmsi.map(Logged::Raised);
+    let raised = log.iter().filter(|it| Some(&it.what) == raised.as_ref());
     let raised: Vec<f64> = raised.map(|it| scene.t(it.at)).collect();
     let after = |it: &SaidOver| raised.iter().copied().find(|t| *t > it.t);
     let mut found: Vec<f64> = said.iter().filter(|it| it.by_key).filter_map(after).collect();
@@ -195,8 +196,8 @@ fn raised_again(scene: &Scene<'_>, log: &[LogEntry], said: &[SaidOver]) -> Vec<f
 }
 
 fn acknowledged(scene: &Scene<'_>, log: &[LogEntry], alarm: Option<f64>) -> Option<f64> {
-    let mmsi = scene.beacon.mmsi;
-    let times = log.iter().filter(|it| it.what == Logged::Acknowledged(mmsi));
+    let what = scene.beacon.mmsi.map(Logged::Acknowledged);
+    let times = log.iter().filter(|it| Some(&it.what) == what.as_ref());
     let times = times.map(|it| scene.t(it.at));
     times.filter(|t| alarm.is_none_or(|alarm| *t >= alarm - 1.0)).min_by(f64::total_cmp)
 }

@@ -50,7 +50,7 @@ pub(super) struct Message {
 /// One beacon, from its activation until it said OFF.
 #[derive(Clone, Debug)]
 pub(super) struct Beacon {
-    pub mmsi: Mmsi,
+    pub mmsi: Option<Mmsi>,
     pub kind: BeaconKind,
     pub person: Option<String>,
     /// Whether somebody was or may have been in the water.
@@ -102,7 +102,7 @@ fn determined(at: Utc, clock: Utc, second: u8) -> Utc {
 
 impl Beacons {
     /// The entry of a beacon, a new one if need be; `None` if there is no room.
-    pub(super) fn enter(&mut self, mmsi: Mmsi, kind: BeaconKind) -> Option<&mut Beacon> {
+    pub(super) fn enter(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind) -> Option<&mut Beacon> {
         if let Some(place) = self.table.iter().rposition(|it| it.mmsi == mmsi) {
             return self.table.get_mut(place);
         }
@@ -117,7 +117,7 @@ impl Beacons {
 
     /// Takes a DSC call about somebody. One that comes after the end of an incident begins another; a
     /// cancel of what is not known begins nothing.
-    pub(super) fn call(&mut self, mmsi: Mmsi, kind: BeaconKind, call: Call) {
+    pub(super) fn call(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind, call: Call) {
         let full = self.table.len() >= BEACONS;
         let Some(known) = self.table.iter_mut().rfind(|it| it.mmsi == mmsi) else {
             if !call.is_cancel
@@ -141,7 +141,7 @@ impl Beacons {
     }
 
     /// A beacon is active, or may be: its incident begins. After it said OFF, it is another one.
-    pub(super) fn distress(&mut self, mmsi: Mmsi, kind: BeaconKind, person: Option<&str>) {
+    pub(super) fn distress(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind, person: Option<&str>) {
         if self.enter(mmsi, kind).is_none() && person.is_some() {
             // Somebody of the crew is followed before any stranger.
             let stranger = self.table.iter().rposition(|it| it.person.is_none());
@@ -213,7 +213,7 @@ impl Beacons {
 }
 
 impl Beacon {
-    fn new(mmsi: Mmsi, kind: BeaconKind) -> Self {
+    fn new(mmsi: Option<Mmsi>, kind: BeaconKind) -> Self {
         Self {
             mmsi,
             kind,

@@ -59,7 +59,7 @@ const DENIED: [&str; 8] = [
 /// Whom a remark may be about.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Subject<'a> {
-    pub mmsi: Mmsi,
+    pub mmsi: Option<Mmsi>,
     pub person: Option<&'a str>,
     /// A remark that names nobody is about them: there is nobody else.
     pub is_only: bool,
@@ -68,7 +68,9 @@ pub(super) struct Subject<'a> {
 impl Subject<'_> {
     fn is_named(self, text: &str) -> bool {
         let names = |name: &str| text.contains(&name.to_lowercase());
-        self.is_only || self.person.is_some_and(names) || names(&self.mmsi.to_string())
+        self.is_only
+            || self.person.is_some_and(names)
+            || self.mmsi.is_some_and(|mmsi| names(&mmsi.to_string()))
     }
 }
 
@@ -76,7 +78,7 @@ impl Logged {
     /// Whether it says that this casualty is out of the water.
     pub(super) fn is_recovery(&self, of: Subject<'_>) -> bool {
         match self {
-            Self::DeclaredOver(about) | Self::Withdrawn(about) => *about == of.mmsi,
+            Self::DeclaredOver(about) | Self::Withdrawn(about) => Some(*about) == of.mmsi,
             Self::Remark { text, .. } => {
                 let text = text.to_lowercase();
                 let says = RECOVERED.iter().any(|word| text.contains(word));

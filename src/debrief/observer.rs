@@ -40,6 +40,8 @@ pub struct Observer {
     wind: MeanWind,
     watched: Watched,
     in_incident: bool,
+    /// The last alarm about a call that was passed on: whom it is about, the call tells.
+    relayed: Option<(Utc, Priority)>,
     rehearsed: bool,
     moved: bool,
 }
@@ -113,7 +115,7 @@ impl Observer {
             EventBody::BeaconHeard(beacon)
                 if matches!(beacon.mode, Mode::Active | Mode::ActivePresumed) =>
             {
-                self.distress(beacon.mmsi, beacon.person.as_deref(), at);
+                self.distress(Some(beacon.mmsi), beacon.person.as_deref(), at);
             }
             EventBody::Alert(alert) => self.alert(alert, at),
             EventBody::DscCall(call) => self.call(call, at),
@@ -151,7 +153,7 @@ impl Observer {
         // A call comes as an event as well, and then once more with its expansion.
         let Signal::Beacon { mmsi, channel, statement } = signal else { return };
         let Some(kind) = mmsi.beacon_kind() else { return };
-        if let Some(beacon) = self.beacons.enter(*mmsi, kind) {
+        if let Some(beacon) = self.beacons.enter(Some(*mmsi), kind) {
             beacon.hear(Message::of(at, clock, *channel, statement));
         }
     }
@@ -159,6 +161,12 @@ impl Observer {
     fn call(&mut self, call: &Dsc, at: Utc) {
         let Some((mmsi, told)) = told_by(call, at) else { return };
         self.beacons.call(mmsi, kind_of(mmsi), told);
+        // The alarm about it came just before it.
+        if let Some((raised, priority)) = self.relayed.take()
+            && raised == at
+        {
+            self.raised(mmsi, None, at, priority);
+        }
     }
 
     fn alert(&mut self, alert: &AlertReport, at: Utc) {
@@ -180,7 +188,6 @@ impl Observer {
         if mmsi.beacon_kind().is_none() && !is_overboard {
             return;
         }
-        let kind = kind_of(mmsi);
         // One that is over, or goes on as it was, begins nothing.
         let is_active = matches!(
             alert.state,
@@ -189,22 +196,32 @@ impl Observer {
         if !is_active {
             return;
         }
-        if alert.priority >= Priority::Alarm {
-            self.distress(mmsi, alert.known.person.as_deref(), at);
+        // Whom a call is about that was passed on, the call tells: the alarm may name who passed it on.
+        if alert.cause == Cause::DscRelay && mmsi.beacon_kind().is_none() {
+            self.relayed = Some((at, alert.priority));
+            return;
         }
-        if alert.priority >= Priority::Warning
-            && let Some(beacon) = self.beacons.enter(mmsi, kind)
+        self.raised(Some(mmsi), alert.known.person.as_deref(), at, alert.priority);
+    }
+
+    /// An alarm was raised about somebody.
+    fn raised(&mut self, mmsi: Option<Mmsi>, person: Option<&str>, at: Utc, priority: Priority) {
+        if priority >= Priority::Alarm {
+            self.distress(mmsi, person, at);
+        }
+        if priority >= Priority::Warning
+            && let Some(beacon) = self.beacons.enter(mmsi, kind_of(mmsi))
         {
-            let raised = beacon.alarm.is_none_or(|(_, priority)| {
-                priority < Priority::Alarm && alert.priority >= Priority::Alarm
-            });
-            if raised {
-                beacon.alarm = Some((at, alert.priority));
+            let is_first = beacon
+                .alarm
+                .is_none_or(|(_, before)| before < Priority::Alarm && priority >= Priority::Alarm);
+            if is_first {
+                beacon.alarm = Some((at, priority));
             }
         }
     }
 
-    fn distress(&mut self, mmsi: Mmsi, person: Option<&str>, at: Utc) {
+    fn distress(&mut self, mmsi: Option<Mmsi>, person: Option<&str>, at: Utc) {
         self.beacons.distress(mmsi, kind_of(mmsi), person);
         self.in_incident = true;
         self.track.begin_incident(at);

@@ -66,9 +66,9 @@ pub(super) fn said_over(scene: &Scene<'_>, log: &[LogEntry], of: Subject<'_>) ->
     said.map(|it| {
         let by_key = matches!(it.what, Logged::DeclaredOver(_) | Logged::Withdrawn(_));
         let later = || log.iter().filter(|later| later.at > it.at);
-        let against = if it.what == Logged::Withdrawn(of.mmsi) {
+        let against = if Some(&it.what) == of.mmsi.map(Logged::Withdrawn).as_ref() {
             Some("a remark corrects it")
-        } else if later().any(|later| later.what == Logged::Raised(of.mmsi)) {
+        } else if later().any(|later| Some(&later.what) == of.mmsi.map(Logged::Raised).as_ref()) {
             Some("the alarm was raised again")
         } else if later().any(|later| later.what.is_denial(of)) {
             Some("a later remark says otherwise")

@@ -307,7 +307,8 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
         "No heading is in the recording: the course over ground stands in for it, distorted by leeway and current.",
     );
     say(seen.overflown, "More beacons were heard than are followed: strangers were left out.");
-    let tested: Vec<String> = seen.others.iter().map(|it| it.mmsi.to_string()).collect();
+    let tested: Vec<String> =
+        seen.others.iter().filter_map(|it| Some(it.mmsi?.to_string())).collect();
     let tested_words = format!("Heard in test only, and not measured: {}.", tested.join(", "));
     say(!tested.is_empty(), &tested_words);
     if let Some(wind) = drill.wind.value() {

@@ -55,10 +55,9 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
 }
 
 fn write_casualty(output: &mut impl Write, casualty: &Casualty, dots: Dots) -> io::Result<()> {
-    match &casualty.person {
-        Some(person) => writeln!(output, "\n{} ({})", printable(person), casualty.mmsi)?,
-        None => writeln!(output, "\n{}", casualty.mmsi)?,
-    }
+    let mmsi = casualty.mmsi.filter(|_| casualty.person.is_some());
+    let mmsi = mmsi.map(|mmsi| format!(" ({mmsi})")).unwrap_or_default();
+    writeln!(output, "\n{}{mmsi}", printable(&casualty.name()))?;
     for finding in &casualty.findings {
         write!(output, "{}", wrapped(&printable(finding), "  "))?;
     }

@@ -90,11 +90,13 @@ fn header(drill: &Drill, about: &str) -> String {
 
 /// Person and identity.
 fn named(casualty: &Casualty) -> String {
+    let name = format!("<bdi>{}</bdi>", escaped(&casualty.name()));
+    let Some(mmsi) = casualty.mmsi else { return name };
     // A call may be made in the name of a ship.
-    let what = if casualty.mmsi.beacon_kind().is_some() { "beacon" } else { "called by" };
+    let what = if mmsi.beacon_kind().is_some() { "beacon" } else { "called by" };
     match &casualty.person {
-        Some(person) => format!("<bdi>{}</bdi> ({what} {})", escaped(person), casualty.mmsi),
-        None => format!("{what} {}", casualty.mmsi),
+        Some(_) => format!("{name} ({what} {mmsi})"),
+        None => format!("{what} {mmsi}"),
     }
 }
 
