@@ -9,6 +9,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::pin::pin;
 use std::sync::Once;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{SendError, sync_channel};
 use std::task::Poll;
 use std::thread::{Builder, JoinHandle};
 use std::time::Duration;
@@ -47,6 +48,30 @@ pub fn spawn(
         }
     };
     Builder::new().name(name.to_owned()).spawn(work)
+}
+
+/// Does what may take for ever, such as asking a disk, on a thread of its own, and waits for it no
+/// longer than this: `None` if it is not done by then, or has panicked. What is done later is given
+/// to `late`.
+///
+/// # Errors
+/// No thread can be started.
+pub fn in_time<T: Send + 'static>(
+    name: &str,
+    patience: Duration,
+    work: impl FnOnce() -> T + Send + 'static,
+    late: impl FnOnce(T) + Send + 'static,
+) -> io::Result<Option<T>> {
+    // Without room of its own: what is given to somebody who has gone comes back.
+    let (give, given) = sync_channel(0);
+    let mut once = Some((work, late));
+    spawn(name, move |_| {
+        let Some((work, late)) = once.take() else { return };
+        if let Err(SendError(done)) = give.send(work()) {
+            late(done);
+        }
+    })?;
+    Ok(given.recv_timeout(patience).ok())
 }
 
 /// Does some work for each of `items`, on as many threads as there are cores, and gives what came of
@@ -151,6 +176,21 @@ mod tests {
         });
         assert_eq!(doubled, items.iter().map(|item| item * 2).collect::<Vec<_>>());
         assert!(each(&[] as &[u8], |_, _| 0).is_empty());
+    }
+
+    #[test]
+    fn what_takes_for_ever_is_not_waited_for_and_told_late() {
+        let long = Duration::from_secs(30);
+        let (end, ended) = sync_channel::<()>(0);
+        let (tell, told) = sync_channel(1);
+        let hangs = move || ended.recv().map_or(0, |()| 7);
+        let late = move |done| tell.send(done).unwrap();
+        assert_eq!(in_time("part", Duration::from_millis(20), hangs, late).unwrap(), None);
+        end.send(()).unwrap();
+        assert_eq!(told.recv_timeout(long), Ok(7));
+        assert_eq!(in_time("part", long, || 7, |_| unreachable!()).unwrap(), Some(7));
+        let breaks = || -> u32 { panic!("of this") };
+        assert_eq!(in_time("part", long, breaks, |_| unreachable!()).unwrap(), None);
     }
 
     #[test]

@@ -292,6 +292,28 @@ fn a_standard_error_that_sticks_delays_no_alarm() {
     watching.ends();
 }
 
+/// The same for its last words, why it ends: the end waits for nobody.
+#[test]
+fn why_it_ends_waits_for_no_standard_error() {
+    let (_unread, mut full) = std::io::pipe().unwrap();
+    let (first, second) = (free_port(), free_port());
+    let mut keeps = Watching::start(&[udp(first)]);
+    keeps.hears(first, 972_000_017);
+    let mut command = Command::new(env!("CARGO_BIN_EXE_overside"));
+    command.args(["watch", "--headless", "--no-record", "--input", &udp(second), "--storage"]);
+    command.arg(keeps.data.join("overside")).stdout(Stdio::null());
+    command.stderr(full.try_clone().unwrap());
+    std::thread::spawn(move || while full.write_all(&[b'.'; 4096]).is_ok() {});
+    std::thread::sleep(Duration::from_millis(200));
+    let mut refused = command.spawn().unwrap();
+    let code = (0..200).find_map(|_| {
+        std::thread::sleep(Duration::from_millis(50));
+        refused.try_wait().unwrap()
+    });
+    let _ = refused.kill();
+    assert_eq!(code.and_then(|it| it.code()), Some(2));
+}
+
 /// A name server takes a question and never answers: told after five seconds, the other input alarms
 /// at once, and the end of the program waits for nobody.
 #[test]

@@ -354,6 +354,26 @@ proptest! {
         }
     }
 
+    /// Nor do two starts without a logbook whose clocks have lost the time, however alike: they would
+    /// have to draw one chance in a million. No clock that is right gives those numbers.
+    #[test]
+    fn starts_that_cannot_read_the_logbook_give_no_number_twice(
+        boot_ms in 0i64..100_000, later_ms in 0i64..10, chances in (any::<u32>(), any::<u32>()),
+        right_s in 1_646_092_800i64..2_500_000_000,
+    ) {
+        let at = |ms| Utc::from_unix_ms(ms).unwrap();
+        let (one, other) = (chances.0 % 0x1000_0000, chances.1 % 0x1000_0000);
+        prop_assume!(one.abs_diff(other) >= 100);
+        let first = number_without_a_book(at(boot_ms), chances.0);
+        let second = number_without_a_book(at(boot_ms + later_ms), chances.1);
+        prop_assert!(first.abs_diff(second) >= 100, "{first} {second}");
+        prop_assert!(first.min(second) >= 1_000_000);
+        let right = number_without_a_book(at(right_s * 1000), chances.0);
+        prop_assert!(first.max(second) + 100 < right, "{first} {second} {right}");
+        let later = number_without_a_book(at((right_s + 1) * 1000), chances.1);
+        prop_assert!(later > right);
+    }
+
     /// Over restarts, and where the logbook is read late or never.
     #[test]
     fn numbers_rise_for_ever(readable in prop::collection::vec(0u8..3, 2..6)) {
@@ -363,7 +383,7 @@ proptest! {
         watch(folder.path(), night.drafts.drain(..));
         for (turn, how) in (0u32..).zip(readable) {
             let found = incidents(folder.path());
-            let last = number_without_a_book(night.after(1).utc);
+            let last = number_without_a_book(night.after(1).utc, 0);
             night.again(match how {
                 0 => found,
                 _ => Incidents { highest_alert: Some(AlertId(last)), ..Incidents::default() },

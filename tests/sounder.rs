@@ -341,6 +341,37 @@ fn a_panic_in_the_sounder_silences_no_alarm() {
     wait_until("the player sounds", || !said(folder.path(), "aplay").is_empty());
 }
 
+/// A command that hangs while more comes than can wait: an emergency is told, what it is never told
+/// of is counted, and that ends when it works again.
+#[test]
+fn a_slow_hook_is_told_of_the_emergency_and_what_it_never_got_is_counted() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().display();
+    let script = format!("while [ ! -e '{path}/go' ]; do sleep 0.05; done; cat >> '{path}/told'");
+    let phone = program(folder.path(), "phone", &script);
+    let patient = Hook { hangs_after: PATIENCE, ..hook(&phone, Priority::Caution) };
+    let (tx, reports) = mpsc::channel();
+    let told = move |report| drop(tx.send(report));
+    let hooks = Hooks::start(vec![patient], Clock::start(), told);
+    hooks.tell(Priority::EmergencyAlarm, "emergency");
+    for _ in 0..600 {
+        hooks.tell(Priority::Caution, "caution");
+    }
+    let next = || reports.recv_timeout(PATIENCE).unwrap();
+    let HookReport::Failed { why, .. } = next() else { panic!("it is not told") };
+    assert!(why.contains("least urgent events were not told to it"), "{why}");
+    hooks.tell(Priority::EmergencyAlarm, "another");
+    std::fs::write(folder.path().join("go"), "").unwrap();
+    while next() != HookReport::Works {}
+    drop(hooks);
+    let written = || std::fs::read_to_string(folder.path().join("told")).unwrap_or_default();
+    let all = (0..1200).any(|_| {
+        std::thread::sleep(Duration::from_millis(50));
+        written().contains("another")
+    });
+    assert!(all && written().starts_with("emergency"), "{}", written());
+}
+
 /// A hook that panics says so as of one that fails, and is told on.
 #[test]
 fn a_panic_in_a_hook_is_told_and_the_hook_goes_on() {

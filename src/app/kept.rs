@@ -10,13 +10,17 @@ use std::time::Duration;
 use crate::thread::caught;
 use crate::time::{Mono, Stamp};
 use crate::watch::{
-    AlertId, Event, EventBody, Input, LeftOpen, OpenAlert, Part, Settings, State, Watch,
+    AlertId, Command, Event, EventBody, Input, LeftOpen, OpenAlert, Part, Settings, State, Watch,
 };
 use crate::wire::InputId;
 
 /// One that fails again so soon, at nothing but the time, may fail at what is known of beacons. Our
 /// own.
 const SOON: Duration = Duration::from_secs(60);
+
+/// What somebody has to do after it.
+const AFTER: &str =
+    "what is open is unacknowledged again; an own position set by hand is to be set again";
 
 /// The watch, and what another needs to take its place.
 pub(super) struct Kept {
@@ -209,22 +213,26 @@ impl Kept {
         let told = self.open.keys().next_back().map_or(0, |id| id.0);
         self.last_id = self.last_id.max(numbers).max(told);
         let beacons = caught(|| self.watch.known_beacons()).unwrap_or_default();
+        // What was asked for lately, and what not: it is plain to read, whatever failed.
+        let seas = self.watch.settings().lookout.seas.map(Command::Seas);
+        let muted = self.watch.muted().iter().map(|&it| Command::Mute(it));
+        let asked: Vec<Command> = seas.into_iter().chain(muted).collect();
         let nothing = LeftOpen { last_id: self.last_id, ..LeftOpen::default() };
         let alerts = LeftOpen { alerts: self.open.values().cloned().collect(), ..nothing.clone() };
         let all = LeftOpen { beacons, ..alerts.clone() };
-        let why = self.counted(why);
+        let why = format!("{AFTER}; {}", self.counted(why));
         for left in [all, alerts, nothing].into_iter().skip(usize::from(without_beacons)) {
             let mut next = Watch::new(self.settings.clone());
             next.take_reception_of(&mut self.watch);
             self.watch = next;
-            if caught(|| self.put_in_place(left, &why, now)).is_ok() {
+            if caught(|| self.put_in_place(left, &asked, &why, now)).is_ok() {
                 break;
             }
         }
         self.take_events();
     }
 
-    fn put_in_place(&mut self, left: LeftOpen, why: &str, now: Stamp) {
+    fn put_in_place(&mut self, left: LeftOpen, asked: &[Command], why: &str, now: Stamp) {
         let (watch, stamp) = (&mut self.watch, now);
         watch.resume(left, now);
         for Source { name, bit_rate, said, .. } in &self.inputs {
@@ -238,6 +246,9 @@ impl Kept {
         }
         for (part, why) in &self.faults {
             watch.handle(fault(*part, why, now));
+        }
+        for &command in asked {
+            watch.handle(Input::Command { stamp, command });
         }
         watch.handle(fault(Part::Watch, why, now));
     }
@@ -265,8 +276,9 @@ mod tests {
     use crate::edge::{InputUri, SounderSettings};
     use crate::frontend::{Context, Frontend, Request};
     use crate::mmsi::Mmsi;
+    use crate::navigation::Seas;
     use crate::time::Utc;
-    use crate::watch::{AlertReport, Cause, Command, Mode, Priority};
+    use crate::watch::{AlertReport, Cause, Mode, Muted, Priority};
     use crate::wire::ais::{Body, Message, PositionReport};
     use crate::wire::checksum;
 
@@ -427,6 +439,24 @@ mod tests {
         assert_eq!((kept.input("ais", None), kept.input("vhf", None)), (input, lost));
         // The muster's own priorities come from the settings, which stay.
         assert!(kept.alerts().iter().all(|it| it.priority < Priority::EmergencyAlarm));
+    }
+
+    /// What the operator asked for holds on, and what does not is told.
+    #[test]
+    fn seas_and_what_is_muted_are_as_asked_for_after_it() {
+        let (mut kept, input) = hearing(&report(MATE, 14));
+        let seas = Seas::of_height(2.0);
+        let muted = [Muted::Station(Mmsi::new(OTHER).unwrap()), Muted::Input(input)];
+        for command in [Command::Seas(seas), Command::Mute(muted[0]), Command::Mute(muted[1])] {
+            kept.handle(Input::Command { stamp: at(2), command });
+        }
+        let emergencies = open(&kept, Cause::BeaconActive).len();
+        kept.handle(Input::Line { stamp: at(3), input, bytes: BREAKS });
+        assert_eq!(kept.settings().lookout.seas, Some(seas));
+        assert_eq!(kept.muted(), muted);
+        assert!(open(&kept, Cause::BeaconActive).len() >= emergencies);
+        let said = open(&kept, Cause::InputSilent)[0].0;
+        assert!(told(&mut kept)[&said].text.contains(AFTER));
     }
 
     /// A front that keeps what it is told.

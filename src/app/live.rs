@@ -19,7 +19,7 @@ use crate::edge::{Clock, Service, StandardError};
 use crate::frontend::{Context, Frontend, Request};
 use crate::thread;
 use crate::time::Mono;
-use crate::watch::{Command, Event, Input, Settings};
+use crate::watch::{Command, Event, Input, Part, Settings};
 
 /// How long what has panicked rests before it can again. Our own.
 const REST: Duration = Duration::from_secs(1);
@@ -43,12 +43,12 @@ pub async fn watch<F: Frontend>(
     // Room for all that may have been before, however late that is told.
     let clock = Clock::start_after(resume::LONGEST);
     let (mut inputs, arrivals) = Inputs::claim(&plan, clock)?;
-    let folder = Services::claim(&plan)?;
     let settings = Settings { expects_inputs: true, ..plan.settings.clone() };
     let mut watch = Kept::new(settings, front.wants_reception());
     // What comes in from now on waits until it is known what was open before.
     inputs.follow(&plan, &mut watch, front);
     let (notices, mut noticed) = mpsc::unbounded_channel();
+    let folder = Services::claim(&plan, &notices)?;
     let left = left_open(&plan, clock, &notices, &mut noticed).await;
     let services = Services::begin(&plan, clock, folder, notices);
     let mut live = Live {
@@ -102,14 +102,18 @@ async fn left_open(
         }
     }
     let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv());
-    if let Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) = told.await {
-        match thread::caught(|| resume::place(*incidents, 0..0, clock.now())) {
-            Ok(left) => return left,
-            Err(why) => drop(notices.send(Notice::Before(Found::Failed(why)))),
+    match told.await {
+        Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) => {
+            match thread::caught(|| resume::place(*incidents, 0..0, clock.now())) {
+                Ok(left) => return left,
+                Err(why) => drop(notices.send(Notice::Before(Found::Failed(why)))),
+            }
         }
+        Ok(Some(other)) => drop(notices.send(other)),
+        _ => {}
     }
     let mut left = Left::default();
-    left.open.last_id = resume::number_without_a_book(clock.now().utc);
+    left.open.last_id = resume::number_without_a_book(clock.now().utc, fastrand::u32(..));
     left
 }
 
@@ -385,7 +389,7 @@ impl<F: Frontend> Live<'_, F> {
     }
 
     /// Takes what one of the parts has to say.
-    fn on_notice(&mut self, notice: Notice) -> io::Result<()> {
+    fn on_notice(&mut self, notice: Notice) -> Result<(), Error> {
         let stamp = self.clock.now();
         if matches!(notice, Notice::Ring) {
             self.front.ring();
@@ -403,6 +407,16 @@ impl<F: Frontend> Live<'_, F> {
             self.resume(resume::place(*incidents, ours, stamp));
             return Ok(());
         }
+        if let Notice::Folder(claimed) = notice {
+            // A second watch is refused late rather than never; but not with somebody in the water.
+            let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
+            let fault = match self.services.on_folder(claimed) {
+                Err(taken) if refused => return Err(taken),
+                claimed => claimed.unwrap_or_else(|taken| Some(taken.to_string())),
+            };
+            self.hand(Input::Fault { stamp, part: Part::Folder, fault: fault.as_deref() });
+            return Ok(());
+        }
         let (faults, logged) = self.services.on_notice(notice);
         for (part, fault) in faults {
             self.hand(Input::Fault { stamp, part, fault: fault.as_deref() });
@@ -410,7 +424,7 @@ impl<F: Frontend> Live<'_, F> {
         match logged {
             Some(body) => {
                 let told = self.tell(&[Event { at: stamp.utc, body }]);
-                self.told(told)
+                Ok(self.told(told)?)
             }
             None => Ok(()),
         }

@@ -7,7 +7,7 @@ use super::entries::damaged;
 use super::resume::Found;
 use super::self_tests;
 use crate::capture;
-use crate::edge::{HookReport, SounderReport};
+use crate::edge::{HookReport, Instance, SounderReport, Taken};
 use crate::frontend::{NewBeacon, Parts};
 use crate::logbook;
 use crate::watch::{EventBody, Part};
@@ -24,6 +24,10 @@ pub(super) enum Notice {
     Hook(HookReport),
     Logbook(logbook::WriterReport),
     Recorder(capture::RecorderReport),
+    /// The recorder has begun, or not, later than anybody waited for.
+    Recording(io::Result<capture::Recorder>),
+    /// The logbook's folder is this watch's own, or not; `None` if the disk does not answer yet.
+    Folder(Option<Result<Instance, Taken>>),
     /// What is found of the watch before.
     Before(Found),
     /// What became of the route of a search.
@@ -49,15 +53,24 @@ impl Notice {
     pub(super) fn show(self, parts: &mut Parts) -> (Vec<Fault>, Option<EventBody>) {
         let logged = self.committed();
         match self {
-            Self::Ring | Self::Enrolled(..) | Self::Before(Found::LeftOpen(_) | Found::NotYet) => {
-                (Vec::new(), None)
-            }
+            // Those who can do more with these have them.
+            Self::Ring
+            | Self::Enrolled(..)
+            | Self::Recording(_)
+            | Self::Folder(_)
+            | Self::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
             Self::Before(Found::Failed(why)) => {
                 let why = format!("what was open before cannot be read: {why}");
                 (vec![(Part::OldEntries, Some(why))], None)
             }
             Self::Before(Found::Damaged(entries)) => {
                 (vec![(Part::OldEntries, Some(damaged(&entries)))], None)
+            }
+            Self::Before(Found::Unchecked(entries, why)) => {
+                let rest = format!("its entries cannot be checked: {why}");
+                let known = Some(entries).filter(|it| !it.is_empty()).map(|it| damaged(&it));
+                let why = known.map_or(rest.clone(), |known| format!("{known}; {rest}"));
+                (vec![(Part::OldEntries, Some(why))], None)
             }
             Self::Route(text) => {
                 parts.route = text;
@@ -133,5 +146,22 @@ fn on_sounder(report: SounderReport, parts: &mut Parts) -> Vec<Fault> {
             let why = "no command, player or bell works; see overside watch --sound-check";
             vec![(Part::EverySounder, Some(why.to_owned()))]
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn entries_that_cannot_be_checked_are_told() {
+        let told = |entries: Vec<i64>| {
+            let found = Notice::Before(Found::Unchecked(entries, "disk I/O error".to_owned()));
+            let (faults, _) = found.show(&mut Parts::default());
+            let [(Part::OldEntries, Some(why))] = faults.as_slice() else { panic!("{faults:?}") };
+            why.clone()
+        };
+        assert_eq!(told(vec![]), "its entries cannot be checked: disk I/O error");
+        assert!(told(vec![7]).contains('7'));
     }
 }

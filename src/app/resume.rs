@@ -10,8 +10,8 @@ use crate::navigation::range_and_bearing;
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{
-    AlertReport, DECLARED_HOLDS, Declaration, Event, EventBody, Known, LeftOpen, OpenAlert,
-    OpenBeacon, Rehearsed, State,
+    AlertId, AlertReport, DECLARED_HOLDS, Declaration, Event, EventBody, Known, LeftOpen,
+    OpenAlert, OpenBeacon, Rehearsed, State,
 };
 
 /// Nothing older than this is reckoned with: then the clocks are wrong. Our own.
@@ -19,6 +19,9 @@ pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
 
 /// How long a watch waits for it before it begins: alarms come first.
 pub(super) const BEFORE_THE_WATCH: Duration = Duration::from_millis(250);
+
+/// Fewer alerts than this are counted one by one in the life of a logbook. Our own.
+const COUNTED: u32 = 1_000_000;
 
 /// How long until a logbook that could not be read is tried again.
 const AGAIN: Duration = Duration::from_millis(500);
@@ -34,6 +37,8 @@ pub(super) enum Found {
     Failed(String),
     /// Entries that cannot be read or were altered.
     Damaged(Vec<i64>),
+    /// Whether entries are damaged, but for these, cannot be found out: why.
+    Unchecked(Vec<i64>, String),
 }
 
 /// What goes on, and what is only remembered.
@@ -72,10 +77,11 @@ pub(super) fn read(
                 if !wanted {
                     return;
                 }
-                let damaged = reader.and_then(|reader| reader.damage_not_known(&unread).ok());
-                let damaged = damaged.unwrap_or(unread);
-                if !damaged.is_empty() {
-                    tell(Found::Damaged(damaged));
+                match reader.map(|reader| reader.damage_not_known(&unread)) {
+                    None => {}
+                    Some(Ok(none)) if none.is_empty() => {}
+                    Some(Ok(damaged)) => drop(tell(Found::Damaged(damaged))),
+                    Some(Err(why)) => drop(tell(Found::Unchecked(unread, why.to_string()))),
                 }
                 return;
             }
@@ -95,16 +101,18 @@ pub(super) fn read(
 }
 
 /// The number after which alerts are counted while the logbook cannot be read: four a second since
-/// 2020, which lasts to 2053 and is above what is counted one by one. A clock that has lost the time
-/// gives one of the lowest billion by its milliseconds: no rising number, but hardly one that was
-/// given.
-pub fn number_without_a_book(now: Utc) -> u32 {
+/// 2020, which lasts to 2053 and is above what is counted one by one. With a clock that has lost the
+/// time, as it has at each start of a computer without a battery for it, that would be the same
+/// again: then `chance`, any number, decides on one of the lowest quarter of a billion, below what a
+/// clock gives after January 2022. Of two such starts that give a hundred alerts each, one in a
+/// million gives a number twice.
+pub fn number_without_a_book(now: Utc, chance: u32) -> u32 {
     const BEGINNING_OF_2020_S: i64 = 1_577_836_800;
-    let ms = now.unix_ms();
-    let quarters = (ms / 1000 - BEGINNING_OF_2020_S).saturating_mul(4);
+    const BY_CHANCE: u32 = 0x1000_0000;
+    let quarters = (now.unix_ms() / 1000 - BEGINNING_OF_2020_S).saturating_mul(4);
     match u32::try_from(quarters) {
-        Ok(quarters) if quarters > 0 => quarters.min(u32::MAX / 2),
-        _ => 1_000_000 + (ms.unsigned_abs() % 0x1000_0000) as u32,
+        Ok(quarters) if quarters > COUNTED + BY_CHANCE => quarters.min(u32::MAX - AlertId::ROOM),
+        _ => COUNTED + chance % BY_CHANCE,
     }
 }
 

@@ -38,8 +38,14 @@ const POSITION_EVERY: Duration = Duration::from_secs(3600);
 const UNDER_WAY_KN: f64 = 0.5;
 const MOVED_NM: f64 = 0.1;
 
+/// How long the start waits for a disk: the inputs are open by then. Our own.
+const ASKING: Duration = Duration::from_secs(1);
+
 /// How long the end of the program waits for what is still to be written.
 const CLOSING: Duration = Duration::from_secs(5);
+
+/// What is shown of a recorder that is not wanted.
+const OFF: &str = "off";
 
 /// The parts that are there.
 pub(super) struct Services {
@@ -50,7 +56,7 @@ pub(super) struct Services {
     logbook: Option<Logbook>,
     recorder: Option<Recorder>,
     /// One watch alone keeps a logbook.
-    _instance: Option<Instance>,
+    instance: Option<Instance>,
     parts: Parts,
     self_tests: SelfTests,
     watchkeeper: Option<String>,
@@ -66,23 +72,37 @@ pub(super) struct Services {
 }
 
 impl Services {
-    /// Takes the folder of the logbook for this watch alone, if it keeps one.
+    /// Takes the folder of the logbook for this watch alone, if it keeps one. If the disk does not
+    /// answer, that is told, and what it says later.
     ///
     /// # Errors
     /// Another watch keeps it.
-    pub(super) fn claim(plan: &Plan) -> Result<Option<Instance>, Error> {
-        let Some(folder) = plan.folder.as_deref().filter(|_| plan.keeps_logbook) else {
+    pub(super) fn claim(
+        plan: &Plan,
+        notices: &UnboundedSender<Notice>,
+    ) -> Result<Option<Instance>, Error> {
+        let Some(folder) = plan.folder.clone().filter(|_| plan.keeps_logbook) else {
             return Ok(None);
         };
-        match Instance::claim(folder, plan.door.as_deref()) {
-            Ok(instance) => Ok(Some(instance)),
-            Err(Taken::By { pid, path }) => Err(Error::Taken { pid, path }),
-            Err(Taken::Not(why)) => {
-                // A folder that cannot be written keeps nobody from watching: the logbook says so.
-                tracing::debug!("cannot claim {}: {why}", folder.display());
-                Ok(None)
-            }
-        }
+        let door = plan.door.clone();
+        let claim = move || Instance::claim(&folder, door.as_deref());
+        claimed_in_time(claim, ASKING, notices).map_or(Ok(None), own)
+    }
+
+    /// What the disk has said of the logbook's folder: the fault, if it says nothing.
+    ///
+    /// # Errors
+    /// Another watch keeps it.
+    pub(super) fn on_folder(
+        &mut self,
+        claimed: Option<Result<Instance, Taken>>,
+    ) -> Result<Option<String>, Error> {
+        let Some(claimed) = claimed else {
+            let why = "the disk does not answer: whether another watch keeps it is not known";
+            return Ok(Some(why.to_owned()));
+        };
+        self.instance = own(claimed)?;
+        Ok(None)
     }
 
     /// Begins all that the plan wants.
@@ -114,12 +134,12 @@ impl Services {
             hooks,
             logbook: None,
             recorder: None,
-            _instance: folder,
+            instance: folder,
             parts: Parts {
                 sound: "not known yet".to_owned(),
                 keeps_logbook: false,
                 logbook: "none".to_owned(),
-                recording: "off".to_owned(),
+                recording: OFF.to_owned(),
                 ..Parts::default()
             },
             enroller,
@@ -168,19 +188,39 @@ impl Services {
         let logbook_folder = folder.clone();
         let referred =
             Box::new(move || logbook::Reader::open(&logbook_folder).ok()??.recordings().ok());
-        let started = Recorder::start(folder.join(super::RECORDINGS), keep, referred, move |it| {
-            let _ = tx.send(Notice::Recorder(it));
-        });
+        let recordings = folder.join(super::RECORDINGS);
+        let start = move || {
+            Recorder::start(recordings, keep, referred, move |it| {
+                let _ = tx.send(Notice::Recorder(it));
+            })
+        };
+        let tx = self.notices.clone();
+        let late = move |started| drop(tx.send(Notice::Recording(started)));
+        "waits for the disk".clone_into(&mut self.parts.recording);
+        match thread::in_time("recordings", ASKING, start, late) {
+            Ok(None) => self.recorder_fails("the disk does not answer".to_owned()),
+            Ok(Some(started)) => self.on_recorder(started),
+            Err(why) => self.on_recorder(Err(why)),
+        }
+    }
+
+    /// The recorder has begun, or not.
+    fn on_recorder(&mut self, started: io::Result<Recorder>) {
         match started {
+            // It was switched off, or began once more, meanwhile.
+            Ok(recorder) if self.recorder.is_some() || self.parts.recording == OFF => {
+                recorder.close(Duration::ZERO);
+            }
             Ok(recorder) => {
                 self.recorder = Some(recorder);
                 "on".clone_into(&mut self.parts.recording);
             }
-            Err(why) => {
-                let report = capture::RecorderReport::Failed(format!("no thread for it: {why}"));
-                let _ = self.notices.send(Notice::Recorder(report));
-            }
+            Err(why) => self.recorder_fails(format!("no thread for it: {why}")),
         }
+    }
+
+    fn recorder_fails(&self, why: String) {
+        let _ = self.notices.send(Notice::Recorder(capture::RecorderReport::Failed(why)));
     }
 
     /// How the parts are doing.
@@ -405,8 +445,16 @@ impl Services {
 
     /// Takes what a part has to say: which parts fail or work, and what is to be told.
     pub(super) fn on_notice(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
-        if let Notice::Before(Found::Damaged(entries)) = &notice {
-            self.damaged.clone_from(entries);
+        match notice {
+            Notice::Recording(started) => {
+                let works = started.is_ok();
+                self.on_recorder(started);
+                return (works.then_some((Part::Recorder, None)).into_iter().collect(), None);
+            }
+            Notice::Before(Found::Damaged(ref entries) | Found::Unchecked(ref entries, _)) => {
+                self.damaged.clone_from(entries);
+            }
+            _ => {}
         }
         notice.show(&mut self.parts)
     }
@@ -424,10 +472,11 @@ impl Services {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => self.start_recorder(plan),
             (None, Some(recorder)) => {
-                recorder.close();
-                "off".clone_into(&mut self.parts.recording);
+                // What waits is written all the same.
+                recorder.close(Duration::ZERO);
+                OFF.clone_into(&mut self.parts.recording);
             }
-            (None, None) => {}
+            (None, None) => OFF.clone_into(&mut self.parts.recording),
         }
         let details = serde_json::Value::Null;
         let text = "configuration read again";
@@ -446,11 +495,74 @@ impl Services {
         draft.operator.clone_from(&self.watchkeeper);
         self.write(draft, now);
         if let Some(recorder) = self.recorder {
-            recorder.close();
+            recorder.close(CLOSING);
         }
         let unwritten = self.logbook.map_or(0, |logbook| logbook.close(CLOSING));
         if unwritten > 0 {
             tracing::error!("{unwritten} logbook entries could not be written");
         }
+    }
+}
+
+/// What a claim of the logbook's folder says, if it does so in time: else that is told, and what it
+/// says later.
+fn claimed_in_time(
+    claim: impl FnOnce() -> Result<Instance, Taken> + Send + 'static,
+    patience: Duration,
+    notices: &UnboundedSender<Notice>,
+) -> Option<Result<Instance, Taken>> {
+    let tx = notices.clone();
+    let late = move |claimed| drop(tx.send(Notice::Folder(Some(claimed))));
+    match thread::in_time("folder", patience, claim, late) {
+        Ok(None) => {
+            let _ = notices.send(Notice::Folder(None));
+            None
+        }
+        Ok(claimed) => claimed,
+        // The logbook's writer says that there are no threads.
+        Err(why) => Some(Err(Taken::Not(why))),
+    }
+}
+
+/// A folder that cannot be written keeps nobody from watching: the logbook says so.
+///
+/// # Errors
+/// Another watch keeps it.
+fn own(claimed: Result<Instance, Taken>) -> Result<Option<Instance>, Error> {
+    match claimed {
+        Ok(instance) => Ok(Some(instance)),
+        Err(Taken::By { pid, path }) => Err(Error::Taken { pid, path }),
+        Err(Taken::Not(why)) => {
+            tracing::debug!("cannot claim the logbook's folder: {why}");
+            Ok(None)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc;
+
+    use super::*;
+
+    /// A disk that hangs is told, nobody waits for it, and a second watch is refused when it answers.
+    #[test]
+    fn a_folder_that_does_not_answer_is_told_and_followed_up() {
+        let folder = tempfile::tempdir().unwrap();
+        let _first = Instance::claim(folder.path(), None).unwrap();
+        let (notices, mut noticed) = tokio::sync::mpsc::unbounded_channel();
+        let (answer, answers) = mpsc::channel::<()>();
+        let path = folder.path().to_owned();
+        let claim = move || {
+            answers.recv().unwrap();
+            Instance::claim(&path, None)
+        };
+        assert!(claimed_in_time(claim, Duration::from_millis(20), &notices).is_none());
+        assert!(matches!(noticed.try_recv(), Ok(Notice::Folder(None))));
+        answer.send(()).unwrap();
+        let Some(Notice::Folder(Some(claimed))) = noticed.blocking_recv() else {
+            panic!("nothing")
+        };
+        assert!(matches!(own(claimed), Err(Error::Taken { .. })));
     }
 }

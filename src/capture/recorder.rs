@@ -11,8 +11,8 @@ use std::collections::{HashSet, VecDeque};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
-use std::thread::JoinHandle;
 use std::time::Duration;
 
 use super::archive::{self, Retention};
@@ -99,10 +99,12 @@ impl Labels {
     }
 }
 
-/// Records what the inputs say. None of its methods waits for the disk.
+/// Records what the inputs say. None of its methods waits for the disk, but its start and its end.
+#[derive(Debug)]
 pub struct Recorder {
     shared: Arc<Shared>,
-    writer: Option<JoinHandle<()>>,
+    /// Gives an error once the writer has ended.
+    ended: Receiver<()>,
     next: u64,
     labels: Option<Labels>,
     file_bytes: u64,
@@ -122,6 +124,7 @@ impl Recorder {
     ) -> io::Result<Self> {
         let last = archive::recordings(&folder).ok().and_then(|all| all.last().map(|it| it.number));
         let shared = Arc::new(Shared::default());
+        let (ends, ended) = channel();
         let mut work = RecordWriter {
             shared: Arc::clone(&shared),
             folder,
@@ -132,10 +135,11 @@ impl Recorder {
             failed: false,
             torn: false,
             writes: 0,
+            _ends: ends,
         };
-        let writer = Some(thread::spawn("recorder", move |panicked| work.run(panicked))?);
+        thread::spawn("recorder", move |panicked| work.run(panicked))?;
         let next = last.unwrap_or(0) + 1;
-        Ok(Self { shared, writer, next, labels: None, file_bytes: FILE_BYTES })
+        Ok(Self { shared, ended, next, labels: None, file_bytes: FILE_BYTES })
     }
 
     /// Begins another file at this size instead.
@@ -202,13 +206,12 @@ impl Recorder {
         self.labels.as_ref().map(|labels| (labels.name.clone(), labels.at(now)))
     }
 
-    /// Ends the recording, once all that waits is written or has been tried.
-    pub fn close(mut self) {
+    /// Ends the recording, once all that waits is written or has been tried; waits no longer than
+    /// this for it.
+    pub fn close(self, patience: Duration) {
         self.shared.lock().closing = true;
         self.shared.wake.notify_one();
-        if let Some(writer) = self.writer.take() {
-            let _ = writer.join();
-        }
+        let _ = self.ended.recv_timeout(patience);
     }
 }
 
@@ -243,6 +246,8 @@ struct RecordWriter {
     /// A line may have been cut by an error: a line end comes before the next.
     torn: bool,
     writes: u32,
+    /// Is there as long as this is.
+    _ends: Sender<()>,
 }
 
 impl RecordWriter {
@@ -449,7 +454,7 @@ mod tests {
         recorder.record("ais", stamp(1), TEST.as_bytes());
         recorder.flush_soon();
         assert_eq!(next(), RecorderReport::Works);
-        recorder.close();
+        recorder.close(Duration::from_secs(30));
         let all = archive::recordings(&blocked).unwrap();
         let text = fs::read_to_string(blocked.join(&all[0].name)).unwrap();
         assert_eq!(text.matches(TEST).count(), 2);
@@ -467,7 +472,7 @@ mod tests {
         // The clock is set back by an hour: the arrival count goes on.
         let set_back = Stamp { utc: stamp(day - 3_600_000).utc, ..stamp(day + 20) };
         recorder.record("ais", set_back, TEST.as_bytes());
-        recorder.close();
+        recorder.close(Duration::from_secs(30));
         assert_eq!(reports.iter().count(), 0);
         let lines = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
         let all = archive::recordings(folder.path()).unwrap();
@@ -484,7 +489,7 @@ mod tests {
             let (mut recorder, _) = recorder(folder.path());
             recorder.record("ais", stamp(0), TEST.as_bytes());
             assert_eq!(recorder.place(stamp(5).at).unwrap().1, stamp(5).utc);
-            recorder.close();
+            recorder.close(Duration::from_secs(30));
         }
         let numbers: Vec<u64> =
             archive::recordings(folder.path()).unwrap().iter().map(|it| it.number).collect();

@@ -3,7 +3,9 @@
 use std::fmt;
 use std::io;
 use std::path::Path;
+use std::time::Duration;
 
+use crate::edge::StandardError;
 use crate::logbook;
 use crate::text::{printable, shortened};
 
@@ -61,10 +63,12 @@ impl Error {
         )
     }
 
-    /// Prints it on standard error. If that is gone too, there is nobody left to tell.
+    /// Prints it on standard error. If that is gone too, there is nobody left to tell; after a watch
+    /// that nobody was to hold up, it is not waited for long, either.
     pub fn print(&self) {
         use std::io::Write as _;
-        let _ = writeln!(anstream::stderr().lock(), "{self}");
+        let _ = writeln!(StandardError::get(), "{self}");
+        StandardError::settle(Duration::from_secs(1));
     }
 }
 

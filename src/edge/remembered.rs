@@ -3,6 +3,12 @@
 use std::ffi::OsString;
 use std::fs;
 use std::path::PathBuf;
+use std::time::Duration;
+
+use crate::thread;
+
+/// A key waits no longer than this for the disk. Our own.
+const PATIENCE: Duration = Duration::from_millis(100);
 
 /// The folder for it: `$XDG_STATE_HOME/overside`, else `~/.local/state/overside`.
 fn folder(env: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
@@ -20,9 +26,15 @@ pub fn recall(name: &str, env: impl Fn(&str) -> Option<OsString>) -> Option<Stri
 /// Keeps a word under this name. Nothing is lost if that fails: it is asked for again.
 pub fn remember(name: &str, word: &str, env: impl Fn(&str) -> Option<OsString>) {
     let Some(folder) = folder(env) else { return };
-    let kept = fs::create_dir_all(&folder).and_then(|()| fs::write(folder.join(name), word));
-    if let Err(why) = kept {
-        tracing::debug!("cannot remember {name} in {}: {why}", folder.display());
+    let (name, word) = (name.to_owned(), word.to_owned());
+    let keep = move || {
+        let kept = fs::create_dir_all(&folder).and_then(|()| fs::write(folder.join(&name), word));
+        if let Err(why) = kept {
+            tracing::debug!("cannot remember {name} in {}: {why}", folder.display());
+        }
+    };
+    if let Err(why) = thread::in_time("remember", PATIENCE, keep, |()| {}) {
+        tracing::debug!("no thread to remember it: {why}");
     }
 }
 

@@ -12,6 +12,8 @@ pub enum Part {
     Logbook,
     /// A damaged logbook was set aside.
     SetAside,
+    /// The logbook's folder, which one watch alone keeps.
+    Folder,
     /// Entries of the logbook that cannot be read.
     OldEntries,
     /// The recorder.

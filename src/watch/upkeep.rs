@@ -55,6 +55,7 @@ impl Watch {
             }
             Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
             Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
+            Part::Folder => (Cause::LogbookFailed, Priority::Warning, "Logbook's folder"),
             Part::OldEntries => (Cause::LogbookFailed, Priority::Warning, "Logbook damaged"),
             Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook started again"),
             Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Audible alarm"),

@@ -197,7 +197,7 @@ impl Boat {
         let mut left = app::place(incidents, 0..0, self.stamp()).open;
         let held = self.hold.take();
         if let Some(span) = held {
-            let last_id = app::number_without_a_book(self.utc());
+            let last_id = app::number_without_a_book(self.utc(), self.now as u32);
             left = LeftOpen { last_id, ..LeftOpen::default() };
             self.readable = Some((self.now + span, last_id));
             self.books.held = true;
