@@ -465,14 +465,14 @@ fn a_beacon_that_is_activated_again_after_off_is_a_second_incident() {
     );
 }
 
-/// Between its two words of OFF a beacon still sends its last reports, as active as ever.
-#[test]
-fn an_off_holds_for_its_burst() {
+/// Bursts of eight up to this minute; the one of the tenth says OFF in between, and still sends its
+/// last reports, as active as ever.
+fn bursts_with_off(last: i64) -> String {
     let mut text = String::new();
     for second in 120..900_i64 {
         let time = tag(&format!("c:{}", 1_781_445_600 + second));
         let (minute, rest) = (second / 60, second % 60);
-        if rest >= 16 || rest % 2 == 1 || minute > 10 {
+        if rest >= 16 || rest % 2 == 1 || minute > last {
             continue;
         }
         let message = match (minute, rest) {
@@ -481,11 +481,27 @@ fn an_off_holds_for_its_burst() {
         };
         let _ = write!(text, "{time}{}\r\n", vdm(&message, 'A'));
     }
-    let drill = debriefed_text(&text);
+    text
+}
+
+#[test]
+fn an_off_holds_for_its_burst() {
+    let drill = debriefed_text(&bursts_with_off(10));
     let measures = &only(&drill).measures;
     assert_eq!(measures.recovery.recovered_by, Some(RecoveredBy::Off));
     near(0, "off", &at(&measures.recovery.recovered_at), 602.0, 0.01);
     assert_eq!(measures.reception.messages_heard.value(), Some(&72));
+}
+
+/// Whoever was taken aboard may go over again: nobody is out of the water by an OFF of before.
+#[test]
+fn an_off_ends_no_more_than_its_burst() {
+    let drill = debriefed_text(&bursts_with_off(13));
+    let [before, after] = drill.casualties.as_slice() else { panic!("{:?}", drill.casualties) };
+    near(0, "off", &at(&before.measures.recovery.recovered_at), 602.0, 0.01);
+    assert_eq!(before.measures.reception.messages_heard.value(), Some(&72));
+    assert_eq!(after.measures.recovery.recovered_by, None);
+    assert_eq!(after.measures.reception.messages_heard.value(), Some(&24));
 }
 
 /// Six days of one position a second and an active beacon all the time.

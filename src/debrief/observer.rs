@@ -153,8 +153,11 @@ impl Observer {
         // A call comes as an event as well, and then once more with its expansion.
         let Signal::Beacon { mmsi, channel, statement } = signal else { return };
         let Some(kind) = mmsi.beacon_kind() else { return };
-        if let Some(beacon) = self.beacons.enter(Some(*mmsi), kind) {
-            beacon.hear(Message::of(at, clock, *channel, statement));
+        let Some(beacon) = self.beacons.enter(Some(*mmsi), kind) else { return };
+        beacon.hear(Message::of(at, clock, *channel, statement));
+        // The watch may have told already, within the burst of the OFF, that it is active again.
+        if beacon.is_casualty && beacon.off.is_some() && statement.is_active() {
+            self.distress(Some(*mmsi), None, at);
         }
     }
 

@@ -85,6 +85,17 @@ pub enum Statement {
     Other(u8),
 }
 
+impl Statement {
+    /// Whether it says, for itself alone, that somebody is in distress.
+    pub fn is_active(&self) -> bool {
+        match self {
+            Self::Report { nav_status, .. } => *nav_status == 14,
+            Self::Text { word, .. } => *word == Some(BeaconWord::Active),
+            Self::Other(_) => false,
+        }
+    }
+}
+
 impl Watch {
     /// Keeps from now on what is received of survivor beacons, and DSC calls.
     pub fn record_reception(&mut self) {
