@@ -279,18 +279,10 @@ impl<'a> Messages<'a> {
     }
 }
 
-fn is_active(statement: &Statement) -> bool {
-    matches!(
-        statement,
-        Statement::Report { nav_status: 14, .. }
-            | Statement::Text { word: Some(BeaconWord::Active), .. }
-    )
-}
-
 impl Signal {
     /// Whether it is a beacon's message that says ACTIVE.
     pub(super) fn is_active(&self) -> bool {
-        matches!(self, Self::Beacon { statement, .. } if is_active(statement))
+        matches!(self, Self::Beacon { statement, .. } if statement.is_active())
     }
 }
 
@@ -374,7 +366,7 @@ fn judge_all(
         verdict.dsc_call = Some(true);
     }
     let distress = calls.iter().any(|call| is_own_distress(subject, call));
-    if distress || heard.count(is_active) > 0 {
+    if distress || heard.count(Statement::is_active) > 0 {
         verdict.verdict = Judgement::ActiveHeard;
         verdict.findings.push(
             "heard ACTIVE: switch it off now; if nobody is overboard, cancel the false alert: \
