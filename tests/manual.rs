@@ -2,6 +2,8 @@
 //! as it is printed, every link leads somewhere, and no page needs the network.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a page that cannot be read says so")]
 
+#[path = "manual/commands.rs"]
+mod commands;
 #[path = "manual/made.rs"]
 mod made;
 #[path = "manual/pages.rs"]
