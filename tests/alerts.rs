@@ -384,6 +384,7 @@ fn the_written_form_of_a_matter_stays() {
     for (matter, form) in [
         (Matter::Emergency(mmsi), r#"{"emergency":972000017}"#),
         (Matter::Distress(None), r#"{"distress":null}"#),
+        (Matter::UnnamedRelay(Some(mmsi)), r#"{"unnamed_relay":972000017}"#),
         (Matter::Notice(Some("17".to_owned())), r#"{"notice":"17"}"#),
         (Matter::Mark(2), r#"{"mark":2}"#),
         (Matter::Text(Some(mmsi), "HELP".to_owned()), r#"{"text":[972000017,"HELP"]}"#),

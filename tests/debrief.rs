@@ -419,7 +419,7 @@ fn each_of_two_casualties_has_its_own_numbers() {
         let found = drill.casualties[1].measures.recovery.recovered_by;
         assert_eq!(found, recovered.then_some(RecoveredBy::Logbook), "{text}");
         let remark = drill.events.iter().find(|it| it.kind == DrillEventKind::Remark).unwrap();
-        assert_eq!(remark.text, format!("Skipper: {text}"));
+        assert_eq!(remark.text, format!("Note in the logbook by Skipper: {text}"));
     }
 }
 

@@ -187,7 +187,7 @@ fn calls_in_the_name_of_the_ship_join_the_beacon_that_is_heard() {
     assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (MMSI, Some("Mate")));
     assert!(casualty.calls.len() >= 3 && !casualty.is_called_only());
     let findings = casualty.findings.join(" ");
-    assert!(findings.contains("Besides AIS there were"), "{findings}");
+    assert!(findings.contains("There were "), "{findings}");
     assert!(findings.contains("DSC calls about Mate, "), "{findings}");
 }
 
@@ -212,4 +212,65 @@ fn a_cancel_ends_it_and_another_call_is_another_incident() {
     assert!((at - end as f64).abs() < 2.0, "{at} {end}");
     let off = drill.events.iter().find(|it| it.kind == DrillEventKind::Off).unwrap();
     assert_eq!(off.text, "The distress of Mate is cancelled by DSC");
+}
+
+/// A crew alarm on board (IEC 61162-1 MOB), and nothing else, tells of somebody overboard.
+#[test]
+fn a_crew_alarm_alone_is_a_casualty_and_told_as_what_it_is() {
+    let truth = Rehearsed::of(SEED);
+    let drill = debriefed_of(&by_crew_alarm(SEED, 1), vec![crew("Mate", MMSI)]);
+    let casualty = only(&drill);
+    // Whose emitter it is no muster tells.
+    assert_eq!((casualty.mmsi, casualty.person.as_deref()), (None, None));
+    assert_eq!(casualty.name(), "the person of crew alarm 000FF");
+    let measures = &casualty.measures;
+    let first = seconds(*measures.alarm.activated_at.value().unwrap());
+    assert!((first - truth.fallen as f64 - 4.0).abs() < 1.0, "{first}");
+    assert!(measures.alarm.alarm_at.value().is_some());
+    let until = truth.there.unwrap();
+    let greatest = truth.ranges(truth.fallen + 4, until).fold(0.0, f64::max);
+    let found = measures.approach.greatest_range_nm.value().unwrap().metres();
+    assert!((found - greatest).abs() < 40.0, "{found} {greatest}");
+    assert!(measures.recovery.at_casualty_at.value().is_some());
+    assert!(casualty.calls.iter().all(|it| it.emitter.as_deref() == Some("000FF")));
+    let findings = casualty.findings.join("\n");
+    let first = "Crew alarm 000FF first told of a person overboard at ";
+    assert!(findings.contains(first), "{findings}");
+    assert!(findings.contains("is known by crew alarm 000FF on board alone"), "{findings}");
+    assert!(!findings.contains("DSC call") && !findings.contains("beacon was heard"), "{findings}");
+    let page = overside::debrief::page(std::slice::from_ref(&drill));
+    assert!(page.contains("The chart of the drill") && !page.contains("No place is known"));
+}
+
+/// Where the ship reckons the emitter to be is no place of a casualty: it may go with the ship.
+#[test]
+fn what_the_ship_reckons_of_a_crew_alarm_makes_no_range() {
+    let drill = debriefed_of(&by_crew_alarm(SEED, 0), Vec::new());
+    let casualty = only(&drill);
+    assert!(casualty.calls.iter().all(|it| it.is_rough && it.position.is_some()));
+    let measures = &casualty.measures;
+    assert_eq!(measures.approach.greatest_range_nm.value(), None);
+    assert_eq!(measures.recovery.recovered_at.value(), None);
+    let findings = casualty.findings.join("\n");
+    assert!(findings.contains("where the ship reckoned"), "{findings}");
+}
+
+/// A test, or an emitter that is not in use, is nobody in the water.
+#[test]
+fn a_crew_alarm_in_test_is_no_casualty() {
+    for status in ["T", "V", "E"] {
+        let text = by_crew_alarm(SEED, 1);
+        let text: String = text
+            .lines()
+            .map(|line| match line.split_once("$IIMOB,000FF,A,") {
+                Some((tag, rest)) => {
+                    let body = format!("IIMOB,000FF,{status},{}", rest.split('*').next().unwrap());
+                    let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+                    format!("{tag}${body}*{sum:02X}\r\n")
+                }
+                None => format!("{line}\r\n"),
+            })
+            .collect();
+        assert!(debriefed_of(&text, Vec::new()).casualties.is_empty(), "{status}");
+    }
 }

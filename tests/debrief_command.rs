@@ -317,7 +317,10 @@ fn the_logbook_adds_what_people_did() {
         object["recovered_at"]
     );
     let told = run(&[]);
-    assert!(told.contains("Skipper: engine on, \\u{1b}[2J lines clear"), "{told}");
+    assert!(
+        told.contains("Note in the logbook by Skipper: engine on, \\u{1b}[2J lines clear"),
+        "{told}"
+    );
     assert!(told.contains("Skipper: Mate recovered") && !told.contains("the day before"), "{told}");
     assert!(folder.path().join("debrief-logbook-entry-2/debrief.json").exists());
 }

@@ -16,7 +16,7 @@ use crate::voice::{
     Words, figures,
 };
 use crate::watch::{
-    Alert, BeaconView, CasualtyId, Cause, Event, EventBody, Picture, Priority, nature,
+    Alert, BeaconView, CasualtyId, Cause, Event, EventBody, Matter, Picture, Priority, nature,
 };
 use crate::zone::Zone;
 
@@ -48,13 +48,22 @@ pub struct Vessel {
     pub zone: Option<Zone>,
 }
 
+/// What told of it: where nobody is named, that alone tells two of them apart.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Source {
+    /// A call by DSC, of this station.
+    Dsc(Option<Mmsi>),
+    /// A crew alarm on board, with this emitter.
+    Notice(Option<String>),
+}
+
 /// Where and why somebody called, by DSC or by a crew alarm on board.
 #[derive(Clone, Debug)]
 struct Call {
     at: Utc,
     /// The station in distress.
     about: Option<Mmsi>,
-    is_notice: bool,
+    source: Source,
     nature: &'static str,
     position: Option<Position>,
     /// The time of the position, UTC, in four digits.
@@ -71,8 +80,8 @@ impl Calls {
         let call = match &event.body {
             EventBody::DscCall(dsc) => Call {
                 at: event.at,
-                about: dsc.casualty_mmsi.or(dsc.caller_mmsi),
-                is_notice: false,
+                about: dsc.about(),
+                source: Source::Dsc(dsc.caller_mmsi),
                 nature: nature(dsc),
                 position: dsc.position(),
                 hhmm: dsc.utc_hhmm.clone(),
@@ -80,7 +89,7 @@ impl Calls {
             EventBody::MobNotice(notice) => Call {
                 at: event.at,
                 about: notice.mmsi,
-                is_notice: true,
+                source: Source::Notice(notice.emitter.clone()),
                 nature: "person overboard",
                 position: notice.position(),
                 hhmm: None,
@@ -95,8 +104,14 @@ impl Calls {
 
     /// The last one behind an alert, up to now.
     fn behind(&self, alert: &Alert, now: Utc) -> Option<&Call> {
-        let is_notice = alert.cause == Cause::MobNotice;
-        let belongs = |it: &&Call| it.is_notice == is_notice && it.about == alert.mmsi;
+        let belongs = |it: &&Call| match (&alert.matter, &it.source) {
+            (Matter::Notice(emitter), Source::Notice(by)) => emitter == by,
+            (Matter::UnnamedRelay(sender), Source::Dsc(by)) => it.about.is_none() && sender == by,
+            (_, Source::Dsc(by)) => {
+                it.about == alert.mmsi && (alert.mmsi.is_some() || by.is_none())
+            }
+            (_, Source::Notice(_)) => false,
+        };
         self.0.iter().rev().filter(|it| it.at <= now).find(belongs)
     }
 }

@@ -1,26 +1,58 @@
-//! Who is known by DSC: what a call tells of a casualty.
+//! Who is known by DSC, or by a crew alarm on board: what a call or a notice tells of a casualty.
 
 use std::time::Duration;
 
-use super::labels::ms_of;
+use super::labels::{moved, ms_of};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::wire::nmea::{Dsc, Meaning};
+use crate::wire::nmea::{Dsc, EmitterStatus, Meaning, Mob};
 
 /// A place that comes so soon after another of the same caller, and was told to whole minutes, is the
 /// same with its decimals. The watch waits 10 s for an expansion. Our own.
 const EXPANDED_WITHIN: Duration = Duration::from_secs(15);
 
-/// A DSC call about a casualty.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A crew alarm says the same again every few seconds: what comes sooner than this after the last one
+/// that is kept is left out. Our own.
+const REPEATED_WITHIN: Duration = Duration::from_secs(10);
+
+/// The place of a notice is the emitter's own (IEC 61162-1, MOB); else the ship reckoned it.
+const EMITTERS_OWN: u16 = 1;
+
+/// Who is in the water, as far as anything tells it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Who {
+    /// The beacon's identity, or that of the ship that calls for somebody.
+    pub mmsi: Option<Mmsi>,
+    /// The emitter of a crew alarm, where nothing else tells who it is.
+    pub emitter: Option<String>,
+}
+
+impl Who {
+    /// A station, or somebody of whom nothing is told.
+    pub(super) const fn station(mmsi: Option<Mmsi>) -> Self {
+        Self { mmsi, emitter: None }
+    }
+
+    /// The kind of a casualty by its identity: who calls for a person in the name of a ship is a
+    /// person.
+    pub(super) fn kind(&self) -> BeaconKind {
+        self.mmsi.and_then(Mmsi::beacon_kind).unwrap_or(BeaconKind::Mob)
+    }
+}
+
+/// A DSC call, or a notice of a crew alarm, about a casualty.
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Call {
     pub at: Utc,
     /// Who called.
     pub by: Option<Mmsi>,
     /// Where the casualty was, and when, as far as the call told it.
     pub place: Option<(Utc, Position)>,
-    /// Whether that is told to whole minutes alone: no expansion followed.
+    /// The emitter, where a crew alarm on board told of it.
+    pub emitter: Option<String>,
+    /// Whether that is told to whole minutes alone, for no expansion followed, or is where the ship
+    /// reckoned the emitter of a crew alarm.
     pub is_rough: bool,
     /// Whether it took the distress back.
     pub is_cancel: bool,
@@ -28,20 +60,15 @@ pub(super) struct Call {
 
 /// Whom a call is about, as far as it tells that, and what it tells; `None` of one that is about
 /// nobody in the water.
-pub(super) fn told_by(call: &Dsc, at: Utc) -> Option<(Option<Mmsi>, Call)> {
+pub(super) fn told_by(call: &Dsc, at: Utc) -> Option<(Who, Call)> {
     let is_cancel = call.meaning == Meaning::DistressCancel;
-    // Who passes a distress on, or acknowledges it, is not who is in the water.
+    let mmsi = call.about();
     let is_by_another =
         matches!(call.meaning, Meaning::DistressRelay | Meaning::DistressAcknowledgement);
-    let caller = call.caller_mmsi.filter(|it| !is_by_another || it.beacon_kind().is_some());
-    let mmsi = call.casualty_mmsi.or(caller);
-    if mmsi.is_none() && !is_by_another {
+    if mmsi.is_none() && is_cancel {
         return None;
     }
-    let alarms = matches!(
-        call.meaning,
-        Meaning::DistressAlert | Meaning::DistressRelay | Meaning::DistressAcknowledgement
-    );
+    let alarms = is_by_another || call.meaning == Meaning::DistressAlert;
     let is_beacon = mmsi.is_some_and(|it| it.beacon_kind().is_some());
     if !(is_cancel || call.is_man_overboard() || alarms && is_beacon) {
         return None;
@@ -50,11 +77,39 @@ pub(super) fn told_by(call: &Dsc, at: Utc) -> Option<(Option<Mmsi>, Call)> {
     let told = Call {
         at,
         by: call.caller_mmsi,
+        emitter: None,
         place: call.position().map(|place| (then, place)),
         is_rough: !call.is_refined(),
         is_cancel,
     };
-    Some((mmsi, told))
+    Some((Who::station(mmsi), told))
+}
+
+/// Whom a notice of a crew alarm is about, and what it tells; `None` of one that is about nobody in the
+/// water.
+pub(super) fn noticed_by(notice: &Mob, at: Utc) -> Option<(Who, Call)> {
+    let is_alarm =
+        matches!(notice.status, Some(EmitterStatus::Activated | EmitterStatus::ManualButton));
+    let emitter = notice.emitter.clone().unwrap_or_else(|| "unknown".to_owned());
+    // The identity may be that of the ship the emitter belongs to.
+    let who = match notice.mmsi.filter(|it| it.beacon_kind().is_some()) {
+        None => Who { mmsi: None, emitter: Some(emitter.clone()) },
+        beacon => Who::station(beacon),
+    };
+    let then = notice.position_time.map_or(at, |time| {
+        let ago = (at.unix_ms() - i64::from(time.ms())).rem_euclid(24 * 3_600_000);
+        // A place of more than half a day ago is one of a clock that is ahead.
+        if ago < 12 * 3_600_000 { moved(at, -ago) } else { at }
+    });
+    let told = Call {
+        at,
+        by: None,
+        emitter: Some(emitter),
+        place: notice.position().map(|place| (then, place)),
+        is_rough: notice.position_source != Some(EMITTERS_OWN),
+        is_cancel: false,
+    };
+    is_alarm.then_some((who, told))
 }
 
 /// When a place was determined that a call tells to the minute: when the call came where that is the
@@ -78,11 +133,12 @@ impl Call {
         let is_soon = later.at.ms_since(self.at) <= ms_of(EXPANDED_WITHIN);
         is_soon && self.by == later.by && self.is_rough && !later.is_rough && self.place.is_some()
     }
-}
 
-/// The kind of a casualty by its identity: who calls for a person in the name of a ship is a person.
-pub(super) fn kind_of(mmsi: Option<Mmsi>) -> BeaconKind {
-    mmsi.and_then(Mmsi::beacon_kind).unwrap_or(BeaconKind::Mob)
+    /// Whether a later one of the same crew alarm comes too soon to be kept.
+    pub(super) fn is_repeated_by(&self, later: &Self) -> bool {
+        let is_soon = later.at.ms_since(self.at) < ms_of(REPEATED_WITHIN);
+        is_soon && later.emitter.is_some() && self.emitter == later.emitter
+    }
 }
 
 #[cfg(test)]

@@ -177,7 +177,7 @@ pub struct Casualty {
     pub track: Vec<CasualtyFix>,
     /// Every message that was heard, in the order of time; at most as many as are kept.
     pub receptions: Vec<Received>,
-    /// Every DSC call about it, in the order of time.
+    /// Every DSC call about it, and every notice of a crew alarm, in the order of time.
     pub calls: Vec<Called>,
     /// Every burst from the first message to the last, those of which nothing was heard included.
     pub bursts: Vec<Burst>,
@@ -215,17 +215,20 @@ pub struct Received {
     pub range_nm: Option<NauticalMiles>,
 }
 
-/// A DSC call about a casualty.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+/// A DSC call, or a notice of a crew alarm on board, about a casualty.
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Called {
     /// When it came.
     pub at: Utc,
     /// Who called: the beacon, the ship, or who passed it on; `None` if the call does not tell.
     pub by: Option<Mmsi>,
+    /// The emitter, where a crew alarm told it (IEC 61162-1 MOB); `None` of a call.
+    pub emitter: Option<String>,
     /// Where the casualty was; `None` if the call told no place.
     #[serde(flatten)]
     pub position: Option<Position>,
-    /// Whether that is to whole minutes alone, up to 1.4 NM off: no expansion followed.
+    /// Whether no range is measured from that: it is to whole minutes alone, up to 1.4 NM off, for no
+    /// expansion followed, or is where the ship reckoned the emitter.
     pub is_rough: bool,
     /// Whether it took the distress back.
     pub is_cancel: bool,
@@ -294,27 +297,39 @@ impl Casualty {
         }
     }
 
-    /// When it was heard first, on AIS or by DSC.
+    /// When it was heard first, on AIS, by DSC or by a crew alarm.
     pub fn first_heard(&self) -> Option<Utc> {
         let called = self.calls.first().map(|it| it.at);
         self.receptions.first().map(|it| it.at).into_iter().chain(called).min()
     }
 
-    /// Whether it is known by DSC alone.
+    /// Whether it is known by DSC, or a crew alarm, alone.
     pub fn is_called_only(&self) -> bool {
         self.receptions.is_empty() && !self.calls.is_empty()
     }
 
-    /// What it is called: the person, else the beacon's identity. Not escaped.
+    /// What it is called: the person, else the beacon's identity, else the crew alarm's emitter. Not
+    /// escaped.
     pub fn name(&self) -> String {
-        name(self.person.as_deref(), self.mmsi)
+        let emitter = self.calls.first().and_then(|it| it.emitter.as_deref());
+        name(self.person.as_deref(), self.mmsi, emitter)
     }
 }
 
 /// What a casualty is called.
-pub(super) fn name(person: Option<&str>, mmsi: Option<Mmsi>) -> String {
-    let identity = || mmsi.map_or_else(|| "an unknown person".to_owned(), |it| it.to_string());
-    person.map_or_else(identity, str::to_owned)
+pub(super) fn name(person: Option<&str>, mmsi: Option<Mmsi>, emitter: Option<&str>) -> String {
+    match (person, mmsi, emitter) {
+        (Some(person), ..) => person.to_owned(),
+        (None, Some(mmsi), _) => mmsi.to_string(),
+        (None, None, Some(emitter)) => format!("the person of crew alarm {emitter}"),
+        (None, None, None) => "an unknown person".to_owned(),
+    }
+}
+
+/// A sentence begins with a capital letter, whatever the name is that it begins with.
+pub(super) fn capital(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A beacon's word as the contract writes it.

@@ -1,7 +1,7 @@
 //! The time line.
 
 use super::approach::metres;
-use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind, name};
+use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind, capital, name};
 use super::found::Found;
 use super::labels::{seconds, span};
 use super::log::{LogEntry, Logged};
@@ -28,7 +28,7 @@ pub(super) fn of_casualty(
     events: &mut Vec<DrillEvent>,
 ) {
     let beacon = scene.beacon;
-    let name = name(beacon.person.as_deref(), beacon.mmsi);
+    let name = name(beacon.person.as_deref(), beacon.mmsi, beacon.emitter.as_deref());
     let mut tell = |t: Option<f64>, kind: Kind, text: String| {
         let Some(t) = t.filter(|t| t.is_finite()) else { return };
         events.push(DrillEvent {
@@ -38,14 +38,18 @@ pub(super) fn of_casualty(
             mmsi: beacon.mmsi,
             own: scene.own_at(t).and_then(|own| scene.position(own)),
             range_nm: scene.range_at(t).map(NauticalMiles::from_metres),
-            text,
+            text: capital(&text),
         });
     };
     let heard = beacon.messages.first().map(|it| scene.t(it.at));
     let first = match beacon.calls.first() {
-        Some(call) if heard.is_none_or(|heard| heard > scene.t(call.at)) => {
-            format!("First DSC call about {name}")
-        }
+        Some(call) if heard.is_none_or(|heard| heard > scene.t(call.at)) => match &call.emitter {
+            Some(emitter) => {
+                let whom = beacon.person.as_deref().unwrap_or("a person overboard");
+                format!("Crew alarm {emitter} first tells of {whom}")
+            }
+            None => format!("First DSC call about {name}"),
+        },
         _ => format!("{name}'s beacon is heard first"),
     };
     tell(Some(found.first), Kind::Activated, first);
@@ -115,21 +119,26 @@ pub(super) fn of_log(
 ) {
     let within = log.iter().filter(|it| it.at >= span.0 && it.at <= span.1);
     let remarks = within.filter_map(|it| match &it.what {
-        Logged::Remark { by, text } | Logged::Correction { by, text } => Some((it.at, by, text)),
+        Logged::Remark { by, text } => Some((it.at, "Note", by, text)),
+        Logged::Correction { by, text } => Some((it.at, "Correction", by, text)),
         Logged::Heard(_)
         | Logged::Raised(_)
         | Logged::Acknowledged(_)
         | Logged::DeclaredOver(_)
         | Logged::Withdrawn(_) => None,
     });
-    events.extend(remarks.take(REMARKS).map(|(at, by, text)| DrillEvent {
+    events.extend(remarks.take(REMARKS).map(|(at, what, by, text)| DrillEvent {
         number: 0,
         at,
         kind: Kind::Remark,
         mmsi: None,
         own: near(own, at),
         range_nm: None,
-        text: by.as_ref().map_or_else(|| text.clone(), |by| format!("{by}: {text}")),
+        // Said by a person, and not observed: by whom, and at the time it was written down.
+        text: match by {
+            Some(by) => format!("{what} in the logbook by {by}: {text}"),
+            None => format!("{what} in the logbook: {text}"),
+        },
     }));
 }
 

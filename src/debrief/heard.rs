@@ -4,7 +4,7 @@
 use std::cmp::Reverse;
 use std::time::Duration;
 
-use super::called::Call;
+use super::called::{Call, Who};
 use super::labels::{moved, ms_of};
 use crate::beacon;
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -51,6 +51,8 @@ pub(super) struct Message {
 #[derive(Clone, Debug)]
 pub(super) struct Beacon {
     pub mmsi: Option<Mmsi>,
+    /// The emitter of the crew alarm that alone tells of it.
+    pub emitter: Option<String>,
     pub kind: BeaconKind,
     pub person: Option<String>,
     /// Whether somebody was or may have been in the water.
@@ -102,8 +104,8 @@ fn determined(at: Utc, clock: Utc, second: u8) -> Utc {
 
 impl Beacons {
     /// The entry of a beacon, a new one if need be; `None` if there is no room.
-    pub(super) fn enter(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind) -> Option<&mut Beacon> {
-        if let Some(place) = self.table.iter().rposition(|it| it.mmsi == mmsi) {
+    pub(super) fn enter(&mut self, who: &Who) -> Option<&mut Beacon> {
+        if let Some(place) = self.table.iter().rposition(|it| it.is(who)) {
             return self.table.get_mut(place);
         }
         if self.table.len() >= BEACONS {
@@ -111,17 +113,17 @@ impl Beacons {
             let idle = self.table.iter().position(|it| !it.is_casualty)?;
             self.table.remove(idle);
         }
-        self.table.push(Beacon::new(mmsi, kind));
+        self.table.push(Beacon::new(who));
         self.table.last_mut()
     }
 
     /// Takes a DSC call about somebody. One that comes after the end of an incident begins another; a
     /// cancel of what is not known begins nothing.
-    pub(super) fn call(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind, call: Call) {
+    pub(super) fn call(&mut self, who: &Who, call: Call) {
         let full = self.table.len() >= BEACONS;
-        let Some(known) = self.table.iter_mut().rfind(|it| it.mmsi == mmsi) else {
+        let Some(known) = self.table.iter_mut().rfind(|it| it.is(who)) else {
             if !call.is_cancel
-                && let Some(beacon) = self.enter(mmsi, kind)
+                && let Some(beacon) = self.enter(who)
             {
                 beacon.call(call);
             }
@@ -132,7 +134,7 @@ impl Beacons {
             return;
         }
         let person = known.person.clone();
-        let mut next = Beacon { person, is_casualty: true, ..Beacon::new(mmsi, kind) };
+        let mut next = Beacon { person, is_casualty: true, ..Beacon::new(who) };
         next.call(call);
         self.overflown |= full;
         if !full {
@@ -141,14 +143,14 @@ impl Beacons {
     }
 
     /// A beacon is active, or may be: its incident begins. After it said OFF, it is another one.
-    pub(super) fn distress(&mut self, mmsi: Option<Mmsi>, kind: BeaconKind, person: Option<&str>) {
-        if self.enter(mmsi, kind).is_none() && person.is_some() {
+    pub(super) fn distress(&mut self, who: &Who, person: Option<&str>) {
+        if self.enter(who).is_none() && person.is_some() {
             // Somebody of the crew is followed before any stranger.
             let stranger = self.table.iter().rposition(|it| it.person.is_none());
             let Some(stranger) = stranger else { return };
             self.table.remove(stranger);
         }
-        let Some(beacon) = self.enter(mmsi, kind) else { return };
+        let Some(beacon) = self.enter(who) else { return };
         beacon.person = beacon.person.take().or_else(|| person.map(str::to_owned));
         if beacon.is_casualty && beacon.off.is_none() {
             return;
@@ -169,7 +171,7 @@ impl Beacons {
             .unwrap_or_default();
         let begun = beacon.messages.split_off(first);
         if beacon.is_casualty {
-            let mut next = Beacon::new(mmsi, kind);
+            let mut next = Beacon::new(who);
             next.person.clone_from(&beacon.person);
             next.last = Some(last.at);
             (next.messages, next.is_casualty) = (begun, true);
@@ -213,10 +215,11 @@ impl Beacons {
 }
 
 impl Beacon {
-    fn new(mmsi: Option<Mmsi>, kind: BeaconKind) -> Self {
+    fn new(who: &Who) -> Self {
         Self {
-            mmsi,
-            kind,
+            mmsi: who.mmsi,
+            emitter: who.emitter.clone(),
+            kind: who.kind(),
             person: None,
             is_casualty: false,
             messages: Vec::new(),
@@ -226,6 +229,10 @@ impl Beacon {
             alarm: None,
             off: None,
         }
+    }
+
+    fn is(&self, who: &Who) -> bool {
+        self.mmsi == who.mmsi && self.emitter == who.emitter
     }
 
     /// Takes a message.
@@ -253,7 +260,9 @@ impl Beacon {
             && last.is_expanded_by(&call)
         {
             *last = Call { at: last.at, ..call };
-        } else if self.calls.len() < IDLE_MESSAGES {
+        } else if self.calls.last().is_none_or(|last| !last.is_repeated_by(&call))
+            && self.calls.len() < MESSAGES
+        {
             self.calls.push(call);
         }
     }

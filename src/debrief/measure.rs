@@ -144,8 +144,9 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
 }
 
 fn called(call: &Call) -> Called {
-    let Call { at, by, place, is_rough, is_cancel } = *call;
-    Called { at, by, position: place.map(|(_, place)| place), is_rough, is_cancel }
+    let Call { at, by, ref emitter, place, is_rough, is_cancel } = *call;
+    let position = place.map(|(_, place)| place);
+    Called { at, by, emitter: emitter.clone(), position, is_rough, is_cancel }
 }
 
 fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
@@ -175,7 +176,7 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
         "the first message heard; the recording begins less than a minute before it, so the beacon \
          may have been active earlier"
     } else if scene.beacon.messages.is_empty() {
-        "the first DSC call about it"
+        "the first that was told of it, by DSC or by a crew alarm"
     } else {
         "the first message heard: mostly within a minute of the activation of the beacon, later where \
          messages were lost"

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::called::{kind_of, told_by};
+use super::called::{Call, Who, noticed_by, told_by};
 use super::crew::{Enrolled, join};
 use super::drill::{Drill, OwnPoint, Unwatched};
 use super::heard::{Beacons, Message, OVER};
@@ -12,12 +12,10 @@ use super::measure;
 use super::track::OwnTrack;
 use super::watched::Watched;
 use super::wind::MeanWind;
-use crate::mmsi::Mmsi;
 use crate::navigation::Velocity;
 use crate::time::{Mono, Stamp, Utc};
 use crate::units::Degrees;
 use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
-use crate::wire::nmea::Dsc;
 use crate::zone::Zone;
 
 /// The own position is taken once in so long.
@@ -40,8 +38,8 @@ pub struct Observer {
     wind: MeanWind,
     watched: Watched,
     in_incident: bool,
-    /// The last alarm about a call that was passed on: whom it is about, the call tells.
-    relayed: Option<(Utc, Priority)>,
+    /// The last alarm about a call that was passed on, or a crew alarm: whom it is about, that tells.
+    told_next: Option<(Utc, Priority)>,
     rehearsed: bool,
     moved: bool,
 }
@@ -115,10 +113,11 @@ impl Observer {
             EventBody::BeaconHeard(beacon)
                 if matches!(beacon.mode, Mode::Active | Mode::ActivePresumed) =>
             {
-                self.distress(Some(beacon.mmsi), beacon.person.as_deref(), at);
+                self.distress(&Who::station(Some(beacon.mmsi)), beacon.person.as_deref(), at);
             }
             EventBody::Alert(alert) => self.alert(alert, at),
-            EventBody::DscCall(call) => self.call(call, at),
+            EventBody::DscCall(call) => self.call(told_by(call, at), at),
+            EventBody::MobNotice(notice) => self.call(noticed_by(notice, at), at),
             _ => {}
         }
     }
@@ -152,68 +151,61 @@ impl Observer {
     fn receive(&mut self, (at, clock): (Utc, Utc), signal: &Signal) {
         // A call comes as an event as well, and then once more with its expansion.
         let Signal::Beacon { mmsi, channel, statement } = signal else { return };
-        let Some(kind) = mmsi.beacon_kind() else { return };
-        let Some(beacon) = self.beacons.enter(Some(*mmsi), kind) else { return };
+        let who = Who::station(Some(*mmsi).filter(|it| it.beacon_kind().is_some()));
+        let Some(beacon) = who.mmsi.and_then(|_| self.beacons.enter(&who)) else { return };
         beacon.hear(Message::of(at, clock, *channel, statement));
         // The watch may have told already, within the burst of the OFF, that it is active again.
         if beacon.is_casualty && beacon.off.is_some() && statement.is_active() {
-            self.distress(Some(*mmsi), None, at);
+            self.distress(&who, None, at);
         }
     }
 
-    fn call(&mut self, call: &Dsc, at: Utc) {
-        let Some((mmsi, told)) = told_by(call, at) else { return };
-        self.beacons.call(mmsi, kind_of(mmsi), told);
+    fn call(&mut self, told: Option<(Who, Call)>, at: Utc) {
+        let Some((who, call)) = told else { return };
+        self.beacons.call(&who, call);
         // The alarm about it came just before it.
-        if let Some((raised, priority)) = self.relayed.take()
+        if let Some((raised, priority)) = self.told_next.take()
             && raised == at
         {
-            self.raised(mmsi, None, at, priority);
+            self.raised(&who, None, at, priority);
         }
     }
 
     fn alert(&mut self, alert: &AlertReport, at: Utc) {
-        let about_people = matches!(
-            alert.cause,
-            Cause::BeaconActive
-                | Cause::BeaconUnverified
-                | Cause::DscDistress
-                | Cause::DscRelay
-                | Cause::MobNotice
-        );
-        let Some(mmsi) = alert.mmsi.filter(|_| about_people) else { return };
-        // A call in the name of a ship is about somebody in the water if it is as urgent as that.
+        let is_beacon = alert.mmsi.is_some_and(|it| it.beacon_kind().is_some());
+        // What is not about a beacon is about somebody in the water if it is as urgent as that.
         let is_overboard = match alert.cause {
-            Cause::DscDistress => alert.priority >= Priority::EmergencyAlarm,
-            Cause::DscRelay => alert.priority >= Priority::Alarm,
+            Cause::BeaconActive | Cause::BeaconUnverified => is_beacon,
+            Cause::DscDistress | Cause::MobNotice => {
+                is_beacon || alert.priority >= Priority::EmergencyAlarm
+            }
+            Cause::DscRelay => is_beacon || alert.priority >= Priority::Alarm,
             _ => false,
         };
-        if mmsi.beacon_kind().is_none() && !is_overboard {
-            return;
-        }
         // One that is over, or goes on as it was, begins nothing.
         let is_active = matches!(
             alert.state,
             State::ActiveUnacknowledged | State::ActiveSilenced | State::ActiveAcknowledged
         );
-        if !is_active {
+        if !is_overboard || !is_active {
             return;
         }
-        // Whom a call is about that was passed on, the call tells: the alarm may name who passed it on.
-        if alert.cause == Cause::DscRelay && mmsi.beacon_kind().is_none() {
-            self.relayed = Some((at, alert.priority));
+        // The alarm may name the ship that an emitter belongs to, or nobody.
+        if matches!(alert.cause, Cause::DscRelay | Cause::MobNotice) && !is_beacon {
+            self.told_next = Some((at, alert.priority));
             return;
         }
-        self.raised(Some(mmsi), alert.known.person.as_deref(), at, alert.priority);
+        let who = Who::station(alert.mmsi);
+        self.raised(&who, alert.known.person.as_deref(), at, alert.priority);
     }
 
     /// An alarm was raised about somebody.
-    fn raised(&mut self, mmsi: Option<Mmsi>, person: Option<&str>, at: Utc, priority: Priority) {
+    fn raised(&mut self, who: &Who, person: Option<&str>, at: Utc, priority: Priority) {
         if priority >= Priority::Alarm {
-            self.distress(mmsi, person, at);
+            self.distress(who, person, at);
         }
         if priority >= Priority::Warning
-            && let Some(beacon) = self.beacons.enter(mmsi, kind_of(mmsi))
+            && let Some(beacon) = self.beacons.enter(who)
         {
             let is_first = beacon
                 .alarm
@@ -224,8 +216,8 @@ impl Observer {
         }
     }
 
-    fn distress(&mut self, mmsi: Option<Mmsi>, person: Option<&str>, at: Utc) {
-        self.beacons.distress(mmsi, kind_of(mmsi), person);
+    fn distress(&mut self, who: &Who, person: Option<&str>, at: Utc) {
+        self.beacons.distress(who, person);
         self.in_incident = true;
         self.track.begin_incident(at);
     }

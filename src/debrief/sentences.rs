@@ -2,7 +2,7 @@
 //! none praises or blames.
 
 use super::approach::metres;
-use super::drill::{Casualty, Drill};
+use super::drill::{Called, Casualty, Drill, capital};
 use super::labels::{is_real, seconds, span};
 use super::measured::Measured;
 use super::measures::{Measures, RecoveredBy};
@@ -22,6 +22,7 @@ pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> 
         arrival(measures, &name),
         recovery(casualty, &name),
         calls(casualty, &name),
+        notices(casualty, &name),
         reception(measures, &name),
         silence(measures, &name),
         ranges(measures, &name),
@@ -29,7 +30,7 @@ pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> 
         drift(measures, &name),
         steering(measures, &name),
     ];
-    parts.into_iter().flatten().collect()
+    parts.into_iter().flatten().map(|it| capital(&it)).collect()
 }
 
 /// The few of them that matter most: what somebody reads who reads no more.
@@ -41,9 +42,10 @@ pub fn in_short(casualty: &Casualty) -> Vec<String> {
         arrival(measures, &name),
         recovery(casualty, &name),
         calls(casualty, &name).filter(|_| casualty.is_called_only()),
+        notices(casualty, &name).filter(|_| casualty.is_called_only()),
         reception(measures, &name),
     ];
-    parts.into_iter().flatten().collect()
+    parts.into_iter().flatten().map(|it| capital(&it)).collect()
 }
 
 fn alarm(casualty: &Casualty, name: &str) -> Option<String> {
@@ -62,37 +64,68 @@ fn alarm(casualty: &Casualty, name: &str) -> Option<String> {
         Some(s) => format!(", and the first position {} after the alarm", span(*s)),
         None => String::new(),
     };
-    let heard = if casualty.is_called_only() {
-        format!("The first DSC call about {name} came at {first}")
-    } else {
-        format!("{name}'s beacon was heard first at {first}")
+    let begun = casualty.calls.first().filter(|_| casualty.is_called_only());
+    let heard = match begun.map(|call| call.emitter.as_deref()) {
+        Some(Some(emitter)) => {
+            let whom = casualty.person.as_deref().unwrap_or("a person overboard");
+            format!("Crew alarm {emitter} first told of {whom} at {first}")
+        }
+        Some(None) => format!("The first DSC call about {name} came at {first}"),
+        None => format!("{name}'s beacon was heard first at {first}"),
     };
     Some(format!("{heard}; {alarm}{position}."))
 }
 
 /// What came by DSC, and how far that tells a place.
 fn calls(casualty: &Casualty, name: &str) -> Option<String> {
-    let count = casualty.calls.iter().filter(|it| !it.is_cancel).count();
-    let placed = casualty.calls.iter().filter(|it| it.position.is_some()).count();
-    let rough = casualty.calls.iter().filter(|it| it.position.is_some() && it.is_rough).count();
-    if count == 0 {
-        return None;
-    }
-    let calls = if count == 1 { "one DSC call".to_owned() } else { format!("{count} DSC calls") };
+    let calls: Vec<&Called> = casualty.calls.iter().filter(|it| it.emitter.is_none()).collect();
+    let rough = "to whole minutes alone: up to 1.4 NM off";
+    let (count, told) = told(&calls, "DSC call", rough)?;
+    Some(match casualty.is_called_only() && calls.len() == casualty.calls.len() {
+        true => format!("{name} is known by DSC alone: {count}{told}."),
+        false => format!("There {} {count} about {name}{told}.", was(&calls)),
+    })
+}
+
+/// What a crew alarm on board told, and how far that tells a place.
+fn notices(casualty: &Casualty, name: &str) -> Option<String> {
+    let notices: Vec<&Called> = casualty.calls.iter().filter(|it| it.emitter.is_some()).collect();
+    let emitter = notices.first()?.emitter.as_deref()?;
+    let rough = "where the ship reckoned the emitter to be";
+    let (count, told) = told(&notices, "message", rough)?;
+    Some(match casualty.is_called_only() && notices.len() == casualty.calls.len() {
+        true => format!(
+            "{name} is known by crew alarm {emitter} on board alone (MOB sentences, neither AIS nor DSC): {count}{told}."
+        ),
+        false => {
+            format!("There {} {count} of crew alarm {emitter} about {name}{told}.", was(&notices))
+        }
+    })
+}
+
+/// How many of them there are, and how many with a position; of a rough one no range is measured.
+fn told(calls: &[&Called], what: &str, rough_is: &str) -> Option<(String, String)> {
+    let count = calls.iter().filter(|it| !it.is_cancel).count();
+    let placed = calls.iter().filter(|it| it.position.is_some()).count();
+    let rough = calls.iter().filter(|it| it.position.is_some() && it.is_rough).count();
+    let number = match count {
+        0 => return None,
+        1 => format!("one {what}"),
+        count => format!("{count} {what}s"),
+    };
     let told = match (placed, rough) {
         (0, _) => ", without a position".to_owned(),
         (placed, 0) => format!(", {placed} with a position"),
         (placed, rough) => format!(
-            ", {placed} with a position, {rough} of them to whole minutes alone: up to 1.4 NM off, and \
-             no range is measured from those"
+            ", {placed} with a position, {rough} of them {rough_is}; no range is measured from those"
         ),
     };
-    let were = if count == 1 { "was" } else { "were" };
-    Some(if casualty.is_called_only() {
-        format!("{name} is known by DSC alone: {calls}{told}.")
-    } else {
-        format!("Besides AIS there {were} {calls} about {name}{told}.")
-    })
+    Some((number, told))
+}
+
+fn was(calls: &[&Called]) -> &'static str {
+    let count = calls.iter().filter(|it| !it.is_cancel).count();
+    if count == 1 { "was" } else { "were" }
 }
 
 fn acknowledged(measures: &Measures) -> Option<String> {
@@ -324,9 +357,4 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
 
 fn percent(part: u32, whole: u32) -> Option<u32> {
     (whole > 0).then(|| (f64::from(part) / f64::from(whole) * 100.0).round() as u32)
-}
-
-fn capital(sentence: &str) -> String {
-    let mut letters = sentence.chars();
-    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

@@ -313,7 +313,7 @@ impl Draft {
     }
 
     fn on_call(&mut self, call: &Dsc) {
-        self.mmsi = call.casualty_mmsi.or(call.caller_mmsi);
+        self.mmsi = call.about();
         let meaning = call.meaning.name();
         self.details = Details::Dsc(told(call));
         let by = call.caller_mmsi.map_or("an unknown station".to_owned(), |it| it.to_string());

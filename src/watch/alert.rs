@@ -195,6 +195,8 @@ pub enum Matter {
     Distress(Option<Mmsi>),
     /// A DSC distress relay or acknowledgement for this casualty.
     Relay(Option<Mmsi>),
+    /// A DSC distress relay or acknowledgement of this station that does not name the casualty.
+    UnnamedRelay(Option<Mmsi>),
     /// A DSC urgency call of this station.
     Urgency(Option<Mmsi>),
     /// A DSC test call of this station.
@@ -228,7 +230,7 @@ impl Matter {
     /// texts of a station and the emitters of crew alarms are without number, whoever sends them.
     pub(super) fn is_ours(&self, settings: &Settings) -> bool {
         match self {
-            Self::Notice(_) | Self::Text(..) => false,
+            Self::Notice(_) | Self::Text(..) | Self::UnnamedRelay(_) => false,
             Self::Emergency(_)
             | Self::Mode(_)
             | Self::Silent(_)
@@ -248,7 +250,7 @@ impl Matter {
         }
     }
 
-    /// The station that it names, if it does.
+    /// The station that it is about, if it names one.
     pub(super) const fn station(&self) -> Option<Mmsi> {
         match self {
             Self::Emergency(mmsi) | Self::Mode(mmsi) | Self::Silent(mmsi) => Some(*mmsi),
@@ -257,7 +259,8 @@ impl Matter {
             | Self::Urgency(mmsi)
             | Self::TestCall(mmsi)
             | Self::Text(mmsi, _) => *mmsi,
-            Self::Notice(_)
+            Self::UnnamedRelay(_)
+            | Self::Notice(_)
             | Self::Mark(_)
             | Self::Input(_)
             | Self::OwnPosition

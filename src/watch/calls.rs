@@ -15,6 +15,9 @@ use crate::wire::nmea::{Dsc, Dse, EmitterStatus, Meaning, Mob, Nature};
 /// How many calls may wait for their expansion.
 const EXPECTED_LIMIT: usize = 8;
 
+/// A station that does not tell its identity.
+const UNKNOWN: &str = "an unknown station";
+
 /// A call whose expansion may follow.
 #[derive(Debug)]
 pub(super) struct Expected {
@@ -30,7 +33,7 @@ impl Watch {
             return;
         }
         self.receive(|| Signal::Call(call.clone()));
-        if let Some(about) = call.casualty_mmsi.or(call.caller_mmsi) {
+        if let Some(about) = call.about() {
             self.note_origin(about);
         }
         self.join_position(&call);
@@ -74,7 +77,7 @@ impl Watch {
     }
 
     fn alert_call(&mut self, call: &Dsc) {
-        let casualty = call.casualty_mmsi.or(call.caller_mmsi);
+        let casualty = call.about();
         let overboard = call.is_man_overboard();
         let (matter, cause, priority) = match call.meaning {
             Meaning::DistressCancel => {
@@ -83,7 +86,11 @@ impl Watch {
             }
             Meaning::DistressAcknowledgement | Meaning::DistressRelay => {
                 let priority = if overboard { Priority::Alarm } else { Priority::Warning };
-                (Matter::Relay(casualty), Cause::DscRelay, priority)
+                let matter = match casualty {
+                    Some(_) => Matter::Relay(casualty),
+                    None => Matter::UnnamedRelay(call.caller_mmsi),
+                };
+                (matter, Cause::DscRelay, priority)
             }
             Meaning::DistressAlert if !overboard => {
                 (Matter::Distress(casualty), Cause::DscDistress, Priority::Alarm)
@@ -140,12 +147,16 @@ impl Watch {
         let who = match (casualty, person) {
             (Some(mmsi), Some(person)) => format!("{person} ({mmsi})"),
             (Some(mmsi), None) => mmsi.to_string(),
-            (None, _) => "an unknown station".to_owned(),
+            (None, _) => UNKNOWN.to_owned(),
         };
         let place = whereabouts(call.position(), self.own_position().0);
-        let by = call.caller_mmsi.map(|mmsi| mmsi.to_string()).unwrap_or_default();
+        let by = call.caller_mmsi.map_or(UNKNOWN.to_owned(), |mmsi| mmsi.to_string());
         match cause {
             Cause::DscDistress => format!("DSC distress, {}: {who}, {place}", nature(call)),
+            Cause::DscRelay if casualty.is_none() => format!(
+                "DSC distress, casualty not named; passed on by {by}, {}, {place}",
+                nature(call)
+            ),
             Cause::DscRelay => {
                 format!("DSC distress of {who} passed on by {by}, {}, {place}", nature(call))
             }

@@ -180,6 +180,7 @@ fn can_be_muted(matter: &Matter, is_ours: impl Fn(Mmsi) -> bool) -> bool {
         Matter::Emergency(mmsi) | Matter::Mode(mmsi) | Matter::Silent(mmsi) => !is_ours(*mmsi),
         Matter::Distress(mmsi)
         | Matter::Relay(mmsi)
+        | Matter::UnnamedRelay(mmsi)
         | Matter::Urgency(mmsi)
         | Matter::TestCall(mmsi)
         | Matter::Text(mmsi, _) => !mmsi.is_some_and(is_ours),

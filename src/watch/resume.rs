@@ -68,6 +68,7 @@ impl OpenAlert {
             Cause::BeaconTest => call.map_or_else(text, Matter::Mode),
             Cause::BeaconSilent => call.map_or_else(text, Matter::Silent),
             Cause::DscDistress => Matter::Distress(call),
+            Cause::DscRelay if call.is_none() => Matter::UnnamedRelay(None),
             Cause::DscRelay => Matter::Relay(call),
             Cause::DscUrgency => Matter::Urgency(call),
             Cause::DscTest => Matter::TestCall(call),

@@ -9,6 +9,7 @@ use std::path::PathBuf;
 use overside::app;
 use overside::debrief::{About, Drill, Observer};
 use overside::mmsi::Mmsi;
+use overside::navigation::{Offset, Position};
 use overside::rehearse::Scenario;
 use overside::time::Utc;
 use overside::watch::Settings;
@@ -330,4 +331,49 @@ pub fn debriefed_text(text: &str) -> Drill {
     let folder = tempfile::tempdir().unwrap();
     let path = file(&folder, "drill.nmea", text);
     debriefed(&[path], About { recording: "drill".to_owned(), ..About::default() })
+}
+
+/// The recording of a drill in which a crew alarm on board alone tells of the casualty, every 20 s:
+/// its own place (`source` 1), or what the ship reckons (0): her own.
+pub fn by_crew_alarm(seed: u64, source: u8) -> String {
+    let truth = Rehearsed::of(seed);
+    let origin = [10.4, -5.0, 179.999, -70.0][(seed % 4) as usize];
+    let origin = Position::new([57.8, -33.0, 1.0, 70.0][(seed / 4 % 4) as usize], origin).unwrap();
+    let own = recorded(&truth.toml.replacen(
+        "[[own.leg]]",
+        "wind = { from_deg = 300, speed_kn = 12 }\n[[own.leg]]",
+        1,
+    ));
+    let mut lines: Vec<(i64, String)> = own
+        .lines()
+        .filter(|line| !line.contains("VDM"))
+        .map(|line| (ms_of(line), line.to_owned()))
+        .collect();
+    for at in (truth.fallen + 4..truth.there.unwrap_or(truth.way.len()) + 40).step_by(20) {
+        let at_s = at as f64;
+        let (east_m, north_m) = if source == 1 { truth.casualty(at_s) } else { truth.own(at_s) };
+        let place = Offset { east_m, north_m }.from(origin);
+        let minutes = |degrees: f64, width: usize| {
+            let degrees = degrees.abs();
+            format!("{:0width$}{:07.4}", degrees.trunc(), degrees.fract() * 60.0)
+        };
+        let (lat, lon) = (minutes(place.lat(), 2), minutes(place.lon(), 3));
+        let (north, east) =
+            (if place.lat() < 0.0 { 'S' } else { 'N' }, if place.lon() < 0.0 { 'W' } else { 'E' });
+        let clock = utc(at_s).clock().replace([':', 'Z'], "");
+        let body =
+            format!("IIMOB,000FF,A,{clock},{source},0,{clock},{lat},{north},{lon},{east},,,,0");
+        let sum = |text: &str| text.bytes().fold(0, |sum, byte| sum ^ byte);
+        let ms = utc(at_s).unix_ms();
+        let tag = format!("c:{ms}");
+        lines.push((ms, format!("\\{tag}*{:02X}\\${body}*{:02X}", sum(&tag), sum(&body))));
+    }
+    lines.sort_by_key(|(ms, _)| *ms);
+    lines.into_iter().map(|(_, line)| line + "\r\n").collect()
+}
+
+/// The time of a line of a recording.
+fn ms_of(line: &str) -> i64 {
+    let digits = line.split_once("c:").unwrap().1;
+    digits.split(['*', ',']).next().unwrap().parse().unwrap()
 }

@@ -120,7 +120,7 @@ fn incidents(reader: &Reader) -> Result<Vec<Incident>, Error> {
         }
         let is_overboard = match change.cause {
             Cause::BeaconActive | Cause::DscRelay => true,
-            Cause::DscDistress => change.priority >= Priority::EmergencyAlarm,
+            Cause::DscDistress | Cause::MobNotice => change.priority >= Priority::EmergencyAlarm,
             _ => false,
         };
         if is_raised(change) && is_overboard {

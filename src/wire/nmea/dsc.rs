@@ -174,6 +174,15 @@ impl Dsc {
                 || self.nature == Some(Nature::ManOverboard))
     }
 
+    /// Whom it is about, as far as it tells: who passes a distress on, or acknowledges it, is not the
+    /// casualty, unless that is a survivor beacon, which passes on nobody else's.
+    pub fn about(&self) -> Option<Mmsi> {
+        let is_by_another =
+            matches!(self.meaning, Meaning::DistressRelay | Meaning::DistressAcknowledgement);
+        let caller = self.caller_mmsi.filter(|it| !is_by_another || it.beacon_kind().is_some());
+        self.casualty_mmsi.or(caller)
+    }
+
     /// The place it names, as far as a DSE has refined it.
     pub fn position(&self) -> Option<Position> {
         Position::of(self.lat, self.lon)
