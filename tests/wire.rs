@@ -125,27 +125,38 @@ fn seen(decoded: Option<Result<overside::wire::Decoded<'_>, Reject>>) -> Value {
 fn compare(expected: &toml::Table, found: &Value, tolerance: f64) -> Result<(), String> {
     for (key, expected) in expected {
         let value = found.get(key);
-        let same = match (expected, value) {
-            (toml::Value::String(word), None) => word == "absent",
-            (toml::Value::String(word), Some(Value::Null)) => word == "null",
-            (toml::Value::String(text), Some(value)) => value.as_str() == Some(text),
-            (toml::Value::Boolean(flag), Some(value)) => value.as_bool() == Some(*flag),
-            (toml::Value::Integer(number), Some(value)) => value.as_i64() == Some(*number),
-            (toml::Value::Float(number), Some(value)) => {
-                value.as_f64().is_some_and(|v| (v - number).abs() <= tolerance)
-            }
-            (toml::Value::Table(table), Some(value)) => {
-                compare(table, value, tolerance).map_err(|why| format!("{key}.{why}"))?;
-                true
-            }
-            _ => false,
-        };
-        if !same {
+        if !same(expected, value, tolerance).map_err(|why| format!("{key}.{why}"))? {
             let value = value.map_or("nothing".to_owned(), Value::to_string);
             return Err(format!("{key} should be {expected} and is {value}"));
         }
     }
     Ok(())
+}
+
+fn same(expected: &toml::Value, found: Option<&Value>, tolerance: f64) -> Result<bool, String> {
+    Ok(match (expected, found) {
+        (toml::Value::String(word), None) => word == "absent",
+        (toml::Value::String(word), Some(Value::Null)) => word == "null",
+        (toml::Value::String(text), Some(value)) => value.as_str() == Some(text),
+        (toml::Value::Boolean(flag), Some(value)) => value.as_bool() == Some(*flag),
+        (toml::Value::Integer(number), Some(value)) => value.as_i64() == Some(*number),
+        (toml::Value::Float(number), Some(value)) => {
+            value.as_f64().is_some_and(|v| (v - number).abs() <= tolerance)
+        }
+        (toml::Value::Table(table), Some(value)) => {
+            compare(table, value, tolerance)?;
+            true
+        }
+        (toml::Value::Array(expected), Some(Value::Array(found))) => {
+            for (expected, found) in expected.iter().zip(found) {
+                if !same(expected, Some(found), tolerance)? {
+                    return Ok(false);
+                }
+            }
+            expected.len() == found.len()
+        }
+        _ => false,
+    })
 }
 
 fn check(file: &str) {

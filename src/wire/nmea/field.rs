@@ -166,3 +166,37 @@ pub(super) fn letter(fields: &mut Fields<'_>) -> Option<char> {
 pub(super) fn small(fields: &mut Fields<'_>) -> Option<u16> {
     std::str::from_utf8(fields.take()?).ok()?.parse().ok()
 }
+
+/// The next field as a whole number; `None` if null or no such number.
+pub(super) fn whole(fields: &mut Fields<'_>) -> Option<u32> {
+    std::str::from_utf8(fields.take()?).ok()?.parse().ok()
+}
+
+/// The next field as yes (`A`) or no (`V`); `None` for anything else.
+pub(super) fn a_or_v(fields: &mut Fields<'_>) -> Option<bool> {
+    match fields.take()? {
+        b"A" => Some(true),
+        b"V" => Some(false),
+        _ => None,
+    }
+}
+
+/// The next field as a text; `None` if null. `^` and two hexadecimal digits are the character of
+/// that number in ISO 8859-1, as which other bytes beyond ASCII are taken too.
+pub(super) fn text(fields: &mut Fields<'_>) -> Option<String> {
+    let mut rest = fields.take()?;
+    let mut text = String::with_capacity(rest.len());
+    while let [byte, after @ ..] = rest {
+        let escaped = (*byte == b'^').then(|| hexadecimal(after)).flatten();
+        rest = if escaped.is_some() { &after[2..] } else { after };
+        text.push(char::from(escaped.unwrap_or(*byte)));
+    }
+    Some(text)
+}
+
+/// The byte that two hexadecimal digits at the beginning tell.
+fn hexadecimal(text: &[u8]) -> Option<u8> {
+    let [high, low, ..] = text else { return None };
+    let digit = |byte: &u8| char::from(*byte).to_digit(16);
+    Some((digit(high)? << 4 | digit(low)?) as u8)
+}

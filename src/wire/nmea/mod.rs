@@ -5,6 +5,9 @@
 //! is `None`: the position beside it may save somebody. Field names are those of the JSON that
 //! `overside decode` prints.
 
+mod alc;
+mod alf;
+mod alr;
 mod call_position;
 mod dpt;
 mod dsc;
@@ -13,6 +16,7 @@ mod field;
 mod gga;
 mod gll;
 mod gns;
+mod hbt;
 mod hdg;
 mod hdm;
 mod hdt;
@@ -22,10 +26,15 @@ mod mwd;
 mod mwv;
 mod rmc;
 mod ths;
+mod txt;
 mod vhw;
+mod vsi;
 mod vtg;
 mod zda;
 
+pub use alc::{Alc, AlcAlert};
+pub use alf::{Alf, AlfPriority, AlfState};
+pub use alr::Alr;
 pub use dpt::Dpt;
 pub use dsc::{Acknowledgement, CallFormat, Category, Dsc, Meaning, Nature};
 pub use dse::Dse;
@@ -33,6 +42,7 @@ pub use field::TimeOfDay;
 pub use gga::Gga;
 pub use gll::Gll;
 pub use gns::Gns;
+pub use hbt::Hbt;
 pub use hdg::Hdg;
 pub use hdm::Hdm;
 pub use hdt::Hdt;
@@ -42,7 +52,9 @@ pub use mwd::Mwd;
 pub use mwv::{Mwv, WindReference};
 pub use rmc::Rmc;
 pub use ths::Ths;
+pub use txt::Txt;
 pub use vhw::Vhw;
+pub use vsi::Vsi;
 pub use vtg::Vtg;
 pub use zda::Zda;
 
@@ -75,6 +87,12 @@ pub enum Nmea {
     Dsc(Dsc),
     Dse(Dse),
     Mob(Mob),
+    Alr(Alr),
+    Alf(Alf),
+    Alc(Alc),
+    Hbt(Hbt),
+    Txt(Txt),
+    Vsi(Vsi),
 }
 
 impl Nmea {
@@ -113,6 +131,12 @@ pub(super) fn parse(formatter: &[u8; 3], fields: Fields<'_>) -> Option<Result<Nm
         b"DSC" => Dsc::parse(fields).map(Nmea::Dsc),
         b"DSE" => Dse::parse(fields).map(Nmea::Dse),
         b"MOB" => Mob::parse(fields).map(Nmea::Mob),
+        b"ALR" => Alr::parse(fields).map(Nmea::Alr),
+        b"ALF" => Alf::parse(fields).map(Nmea::Alf),
+        b"ALC" => Alc::parse(fields).map(Nmea::Alc),
+        b"HBT" => Hbt::parse(fields).map(Nmea::Hbt),
+        b"TXT" => Txt::parse(fields).map(Nmea::Txt),
+        b"VSI" => Vsi::parse(fields).map(Nmea::Vsi),
         _ => return None,
     })
 }
