@@ -99,6 +99,8 @@ pub enum Cause {
     SafetyText,
     /// An input is silent, lost or noisy.
     InputSilent,
+    /// An AIS set reports that a part of it does not work, or a beacon that is not heard here.
+    SetAlarm,
     /// The ship's own position is not known any more.
     OwnPositionLost,
     /// The clock of the computer and that of the position receiver do not agree, or one stands.
@@ -157,6 +159,7 @@ impl Cause {
                 (People, After(MESSAGE_LIFETIME))
             }
             Self::InputSilent
+            | Self::SetAlarm
             | Self::OwnPositionLost
             | Self::ClockSuspect
             | Self::LogbookFailed
@@ -209,6 +212,8 @@ pub enum Matter {
     Text(Option<Mmsi>, String),
     /// An input.
     Input(InputId),
+    /// What the AIS set behind an input reports of itself, by the number of the alarm.
+    Set(InputId, u16),
     /// The ship's own position.
     OwnPosition,
     /// More beacons than can be followed.
@@ -240,6 +245,7 @@ impl Matter {
             | Self::TestCall(_) => self.station().is_some_and(|mmsi| settings.is_ours(mmsi)),
             Self::Mark(_)
             | Self::Input(_)
+            | Self::Set(..)
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts
@@ -263,6 +269,7 @@ impl Matter {
             | Self::Notice(_)
             | Self::Mark(_)
             | Self::Input(_)
+            | Self::Set(..)
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts

@@ -14,6 +14,7 @@
 //! of a receiver is an alert. Every table has a limit.
 
 mod activity;
+mod ais_set;
 mod alert;
 mod alerts;
 mod beacon;
@@ -84,6 +85,7 @@ pub use searching::SearchView;
 pub use settings::{Asking, SELF_TEST_LONGEST, Settings};
 pub use two_places::OtherPlace;
 
+use ais_set::SetHears;
 use alerts::{Alerts, Raise};
 use beacons::Beacons;
 use calls::Expected;
@@ -98,7 +100,7 @@ use crate::mmsi::Mmsi;
 use crate::navigation::{OwnShip, Position};
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::nmea::Nmea;
-use crate::wire::{AisReport, Content, Decoder, InputId, Reject, ais};
+use crate::wire::{AisReport, Content, Decoded, Decoder, InputId, Reject, ais};
 
 /// The watch: everything known, and what is still to be told.
 pub struct Watch {
@@ -122,6 +124,8 @@ pub struct Watch {
     expected: Vec<Expected>,
     clocks: Clocks,
     wakefulness: Wakefulness,
+    /// AIS sets that say they hear an active beacon.
+    set_hears: Vec<SetHears>,
     /// How and when a line came last that was marked as rehearsed.
     rehearsal: Option<(Rehearsed, Mono)>,
     /// Somebody has taken note of an alert about people since that began.
@@ -163,6 +167,7 @@ impl Watch {
             expected: Vec::new(),
             clocks: Clocks::default(),
             wakefulness: Wakefulness::default(),
+            set_hears: Vec::new(),
             rehearsal: None,
             rehearsal_noted: false,
             received: None,
@@ -212,6 +217,7 @@ impl Watch {
     pub fn forget_input(&mut self, input: InputId) {
         self.inputs.forget(input);
         self.alerts.end(&Matter::Input(input));
+        self.forget_set(input);
         self.unmute(|it| it == Muted::Input(input));
         self.stale = true;
         self.settle();
@@ -327,6 +333,9 @@ impl Watch {
         };
         self.tell_input(change);
         self.schedule(self.inputs.next_deadline_of(input, now, &self.settings));
+        if let Ok(Decoded { talker, content: Content::Nmea(Nmea::Alr(alr)), .. }) = decoded {
+            self.on_set_alarm(input, talker, alr);
+        }
         match decoded.as_ref().map(|decoded| &decoded.content) {
             Ok(Content::Ais(report)) => self.on_ais(input, report),
             Ok(Content::Nmea(nmea)) => self.on_nmea(input, nmea.clone()),

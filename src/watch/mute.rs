@@ -188,6 +188,7 @@ fn can_be_muted(matter: &Matter, is_ours: impl Fn(Mmsi) -> bool) -> bool {
         Matter::Notice(_)
         | Matter::Mark(_)
         | Matter::Input(_)
+        | Matter::Set(..)
         | Matter::OwnPosition
         | Matter::Clock
         | Matter::Part(_)

@@ -58,6 +58,7 @@ words! { Cause:
     OverboardMarked = "overboard_marked",
     SafetyText = "safety_text",
     InputSilent = "input_silent",
+    SetAlarm = "set_alarm",
     OwnPositionLost = "own_position_lost",
     ClockSuspect = "clock_suspect",
     LogbookFailed = "logbook_failed",

@@ -76,6 +76,7 @@ impl OpenAlert {
             Cause::SafetyText
             | Cause::OverboardMarked
             | Cause::InputSilent
+            | Cause::SetAlarm
             | Cause::OwnPositionLost
             | Cause::ClockSuspect
             | Cause::LogbookFailed

@@ -54,6 +54,7 @@ impl Watch {
         self.tell_alerts();
         if self.stale {
             self.review_own_position();
+            self.review_set_hears();
             if self.settings.asking.is_some() && self.has_emergency() {
                 self.wakefulness.rest(self.now.at);
                 self.alerts.end(&Matter::Watchkeeper);
@@ -79,7 +80,8 @@ impl Watch {
         let datum = self.datum_deadline();
         let own = self.own_position_due();
         let declared = self.declared_deadline();
-        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum, declared];
+        let set = self.set_hears_due();
+        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum, declared, set];
         times.into_iter().flatten().min()
     }
 
@@ -109,7 +111,7 @@ impl Watch {
     pub fn known_of(&self, alert: &Alert) -> Known {
         let (input, sentence) = self.alerts.changed_by().unzip();
         let input = match alert.matter {
-            Matter::Input(input) => Some(input),
+            Matter::Input(input) | Matter::Set(input, _) => Some(input),
             _ => input,
         };
         let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));

@@ -1,0 +1,108 @@
+//! What the AIS set says of itself by ALR: a part of it does not work, or it hears an active beacon.
+//!
+//! Such a condition ends when the set says so. A set that falls silent has mended nothing.
+
+use std::time::Duration;
+
+use super::Watch;
+use super::alert::{Cause, Matter, Priority};
+use super::alerts::Raise;
+use super::mode::Mode;
+use crate::time::Mono;
+use crate::wire::InputId;
+use crate::wire::nmea::Alr;
+
+/// Sentences of an AIS set begin so; other devices have other lists of alarms.
+const TALKER: &str = "AI";
+
+/// The set receives an active survivor beacon (IEC 61993-2, the list of alarms as five makers print
+/// it).
+const ACTIVE_BEACON: u16 = 14;
+
+/// How long after the set this watch may hear that beacon too: a burst a minute. Our own.
+const HEARD_WITHIN: Duration = Duration::from_secs(60);
+
+/// What a set reports of itself that costs hearing or ranges, by the numbers of the same list, and
+/// what it costs.
+const CONDITIONS: [(u16, &str); 7] = [
+    (2, "antenna mismatch. It hears less far, or nothing"),
+    (3, "channel A is not received. Of a beacon's eight messages a minute four are left"),
+    (4, "channel B is not received. Of a beacon's eight messages a minute four are left"),
+    (5, "its own channel 70 is not received"),
+    (6, "general failure. What it hears cannot be counted on"),
+    (25, "its external position is lost. Ranges may rest on less"),
+    (26, "it has no position. It gives no own position"),
+];
+
+/// A beacon that a set says it hears.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SetHears {
+    input: InputId,
+    since: Mono,
+}
+
+impl Watch {
+    /// Takes an alarm condition of an AIS set.
+    pub(super) fn on_set_alarm(&mut self, input: InputId, talker: &str, alr: &Alr) {
+        let (Some(alarm), Some(exceeded)) = (alr.alarm, alr.exceeded) else { return };
+        if talker != TALKER {
+            return;
+        }
+        let matter = Matter::Set(input, alarm);
+        if !exceeded {
+            self.set_hears.retain(|it| alarm != ACTIVE_BEACON || it.input != input);
+            self.alerts.rectify(&matter);
+        } else if alarm == ACTIVE_BEACON {
+            if self.set_hears.iter().all(|it| it.input != input) {
+                self.set_hears.push(SetHears { input, since: self.now.at });
+            }
+        } else if let Some((_, what)) = CONDITIONS.iter().find(|(it, _)| *it == alarm) {
+            let text = format!("Input {}: the AIS set reports: {what}", self.set_name(input));
+            self.raise(Raise::of_ship(matter, Cause::SetAlarm, Priority::Warning, text));
+        }
+        self.stale = true;
+    }
+
+    fn set_name(&self, input: InputId) -> &str {
+        self.inputs.name(input).unwrap_or_default()
+    }
+
+    /// Forgets what the set behind an input has reported.
+    pub(super) fn forget_set(&mut self, input: InputId) {
+        self.set_hears.retain(|it| it.input != input);
+        for alarm in CONDITIONS.map(|(alarm, _)| alarm).into_iter().chain([ACTIVE_BEACON]) {
+            self.alerts.end(&Matter::Set(input, alarm));
+        }
+    }
+
+    /// When a beacon that a set hears should have been heard here at the latest.
+    pub(super) fn set_hears_due(&self) -> Option<Mono> {
+        let due = self.set_hears.iter().map(|it| it.since + HEARD_WITHIN);
+        due.filter(|&due| due > self.now.at).min()
+    }
+
+    /// Warns of an active beacon that a set hears and no input of this watch.
+    pub(super) fn review_set_hears(&mut self) {
+        for SetHears { input, since } in self.set_hears.clone() {
+            let matter = Matter::Set(input, ACTIVE_BEACON);
+            if self.hears_active(since) {
+                self.alerts.rectify(&matter);
+            } else if since + HEARD_WITHIN <= self.now.at {
+                let text = format!(
+                    "Input {}: the AIS set reports an active beacon that is not heard here. See its own display",
+                    self.set_name(input)
+                );
+                self.raise(Raise::of_ship(matter, Cause::SetAlarm, Priority::Warning, text));
+            }
+        }
+    }
+
+    /// Whether this watch has heard an active beacon too, about then or since.
+    fn hears_active(&self, about: Mono) -> bool {
+        self.beacons.iter().any(|beacon| {
+            let lately = beacon.last.is_some_and(|last| last.at + HEARD_WITHIN >= about);
+            let active = |mode: &Mode| matches!(mode, Mode::Active | Mode::ActivePresumed);
+            lately && beacon.activity.modes.iter().any(active)
+        })
+    }
+}
