@@ -235,3 +235,35 @@ fn what_the_file_refuses_loses_nothing_of_what_was_typed() {
     terminal.wait_for_text("Entered in the muster: 972000011, Skipper, jacket 1");
     assert!(sitting.text().starts_with(&theirs), "{}", sitting.text());
 }
+
+/// Whoever had a test judged before its beacon was entered in the muster had "not in the muster"
+/// written down of it, and the key judged it no more.
+#[test]
+fn a_test_judged_before_its_beacon_is_entered_is_judged_again_as_theirs() {
+    let sitting = Sitting::begin();
+    let terminal = &sitting.terminal;
+    let enter = |mmsi: u32, who: &str| {
+        ask(terminal, mmsi);
+        terminal.press(&format!("{who}\r\r05/2099\r"));
+        terminal.wait_for_text("To be added to ");
+        terminal.press("y");
+        terminal.wait_for_text(&format!("Entered in the muster: {mmsi}, {who}"));
+        terminal.wait_for_text(&format!("{who} {mmsi}"));
+    };
+    sitting.test(972_000_011);
+    enter(972_000_011, "Skipper");
+    sitting.test(972_000_012);
+    terminal.wait_for_text("MOB 972000012, heard");
+    terminal.press("v");
+    terminal.wait_for_text("written down as entry");
+    enter(972_000_012, "Mate");
+    terminal.wait_for("no verdict of before", |screen| {
+        !screen.contents().contains("written down as entry")
+    });
+    terminal.press("v");
+    terminal.wait_for_text("PROVEN");
+    terminal.wait_for_text("written down as entry");
+    let (code, said) = sitting.run(&["muster"]);
+    assert_eq!(code, 1, "Skipper's is not judged yet: {said}");
+    assert!(said.contains("1 of 2 ready"), "{said}");
+}

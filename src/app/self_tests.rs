@@ -24,7 +24,7 @@ const BEING_WRITTEN: &str = "being written into the logbook";
 #[derive(Debug, Default)]
 pub(super) struct SelfTests {
     /// The beacons of the muster.
-    pub(super) muster: Vec<Subject>,
+    muster: Vec<Subject>,
     /// When nobody listened.
     pub(super) unheard: Unheard,
     /// Those that are still coming in, and who asked for each.
@@ -37,6 +37,22 @@ pub(super) struct SelfTests {
 impl SelfTests {
     pub(super) fn new(muster: Vec<Subject>) -> Self {
         Self { muster, ..Self::default() }
+    }
+
+    /// Goes by another muster. A test of a beacon that is another's by now was judged as something it
+    /// is not any more: its verdict is taken back, and may be asked for again.
+    pub(super) fn set_muster(&mut self, muster: Vec<Subject>, verdicts: &mut Vec<TestVerdict>) {
+        let before = std::mem::replace(&mut self.muster, muster);
+        let of = |it: &[Subject], mmsi| it.iter().find(|it| it.mmsi == Some(mmsi)).cloned();
+        let is_another = |mmsi| of(&before, mmsi) != of(&self.muster, mmsi);
+        self.written.retain(|(mmsi, _)| !is_another(*mmsi));
+        verdicts.retain(|it| !is_another(it.mmsi) || it.record == NOT_YET);
+    }
+
+    /// A beacon was entered in the muster.
+    pub(super) fn enter(&mut self, subject: Subject, verdicts: &mut Vec<TestVerdict>) {
+        let muster = self.muster.iter().cloned().chain([subject]).collect();
+        self.set_muster(muster, verdicts);
     }
 
     /// The last test of a beacon that this watch heard.

@@ -390,12 +390,11 @@ impl Services {
         }
         self.parts.enrolled = Some((new, seen));
         let enrolled = written.map(|(enrolment, _)| enrolment);
-        self.self_tests.muster.extend(enrolled.as_ref().map(|it| Subject {
-            mmsi: Some(it.mmsi),
-            person: it.holder.clone(),
-            dsc_mmsi: it.dsc_mmsi,
-            stranger: false,
-        }));
+        if let Some(it) = &enrolled {
+            let (mmsi, person) = (Some(it.mmsi), it.holder.clone());
+            let subject = Subject { mmsi, person, dsc_mmsi: it.dsc_mmsi, stranger: false };
+            self.self_tests.enter(subject, &mut self.parts.verdicts);
+        }
         enrolled
     }
 
@@ -467,7 +466,7 @@ impl Services {
         }
         self.hooks.replace(plan.hooks.clone());
         self.watchkeeper.clone_from(&plan.watchkeeper);
-        self.self_tests.muster.clone_from(&plan.muster);
+        self.self_tests.set_muster(plan.muster.clone(), &mut self.parts.verdicts);
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => self.start_recorder(plan),
