@@ -267,3 +267,23 @@ fn a_test_judged_before_its_beacon_is_entered_is_judged_again_as_theirs() {
     assert_eq!(code, 1, "Skipper's is not judged yet: {said}");
     assert!(said.contains("1 of 2 ready"), "{said}");
 }
+
+/// The line that confirms it was cut before the date, which is what it is checked for.
+#[test]
+fn what_was_entered_is_said_to_the_last_word_at_every_size() {
+    let sitting = Sitting::begin();
+    let terminal = &sitting.terminal;
+    sitting.test(972_000_011);
+    ask(terminal, 972_000_011);
+    terminal.press("Skipper of the yacht Example\rjacket 1, forward locker\r05/2099\r");
+    terminal.wait_for_text("To be added to ");
+    terminal.press("y");
+    for (columns, rows) in [(80, 24), (60, 20), (120, 40)] {
+        terminal.resize(columns, rows);
+        terminal.wait_for(&format!("the date at {columns} columns"), |screen| {
+            let words = screen.contents().split_whitespace().collect::<Vec<_>>().join(" ");
+            let part = "Skipper of the yacht Example, jacket 1, forward locker, battery to the end of May 2099";
+            words.contains(part) && words.contains("[v]")
+        });
+    }
+}

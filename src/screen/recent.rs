@@ -114,10 +114,27 @@ impl Recent {
         self.happenings.truncate(KEPT);
     }
 
-    /// What is to be shown now: what happened once before what comes every minute, newest first.
-    pub(super) fn words(&self, picture: &Picture) -> Vec<String> {
-        let is_new = |it: &&Happening| picture.now.utc.ms_since(it.at).unsigned_abs() < STAYS_MS;
-        let mut shown: Vec<&Happening> = self.happenings.iter().filter(is_new).collect();
+    /// Those of the last moments, newest first.
+    fn lately(&self, picture: &Picture) -> impl Iterator<Item = &Happening> {
+        let now = picture.now.utc;
+        self.happenings.iter().filter(move |it| now.ms_since(it.at).unsigned_abs() < STAYS_MS)
+    }
+
+    /// How a beacon was entered in the muster, if it just was.
+    pub(super) fn entry_of(&self, beacon: &BeaconView, picture: &Picture) -> Option<&str> {
+        self.lately(picture).filter(|it| it.about == beacon.id).find_map(|it| match &it.what {
+            What::Entered(text) => Some(text.as_str()),
+            _ => None,
+        })
+    }
+
+    /// What is to be shown now beside a page about this test, if about any: what happened once before
+    /// what comes every minute, newest first.
+    pub(super) fn words(&self, picture: &Picture, test: Option<CasualtyId>) -> Vec<String> {
+        // There it stands on the page.
+        let elsewhere =
+            |it: &&Happening| Some(it.about) != test || !matches!(it.what, What::Entered(_));
+        let mut shown: Vec<&Happening> = self.lately(picture).filter(elsewhere).collect();
         shown.sort_by_key(|it| matches!(it.what, What::Datum(_)));
         shown
             .into_iter()

@@ -65,7 +65,8 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         // They stay on the screen, whoever has the headline.
         let casualty = matches!(subject(picture, screen.selected), Subject::Casualty(_));
         let declared = all_declared_safe(picture).filter(|_| casualty);
-        let recent: Vec<String> = declared.chain(screen.recent.words(picture)).collect();
+        let test = screen.test_in_view(picture).map(|it| it.id);
+        let recent: Vec<String> = declared.chain(screen.recent.words(picture, test)).collect();
         let recent = recent.join("; ");
         if !recent.is_empty() {
             let room = Rect { width: low_rule.width.saturating_sub(taken + 1), ..low_rule };

@@ -40,13 +40,17 @@ pub(super) fn draw(
     };
     pen.put(body, 8, 2, &format!("{}, heard {heard} ago", who(beacon)), Role::Text);
     pen.put(body, 9, 2, &place, Role::Text);
-    let unlisted = screen.enrols_in_view(picture);
-    if unlisted {
-        pen.put(body, 10, 2, "It is on no list. [e] enter it in the muster", Role::Test);
+    let listed = match screen.enrols_in_view(picture) {
+        true => Some("It is on no list. [e] enter it in the muster"),
+        false => screen.recent.entry_of(beacon, picture),
+    };
+    let listed = listed.map(|it| wrap(it, body.width.saturating_sub(6))).unwrap_or_default();
+    for (row, line) in (10..).zip(&listed) {
+        pen.put(body, row, 2, line, Role::Test);
     }
-    let body = below(body, 10 + u16::from(unlisted));
+    let body = below(body, 10 + listed.len() as u16);
     let rows = verdict(screen, pen, body, beacon);
-    let gap = u16::from(rows > 0 || !unlisted);
+    let gap = u16::from(rows > 0 || listed.is_empty());
     quiet::draw_watch(screen, pen, below(body, gap + rows), picture);
 }
 
