@@ -31,6 +31,10 @@ pub const CYCLE: Duration = PERIOD.saturating_mul(BURSTS as u32);
 /// our own.
 pub const ANOTHER_BURST: Duration = BURST.saturating_add(Duration::from_secs(6));
 
+/// So long after a beacon's last message its burst is over: a lost message or two must not end it.
+/// Our own.
+pub const BURST_OVER: Duration = SPACING.saturating_mul(6);
+
 /// A position older than this is an old one: two bursts were missed. Our own.
 pub const FIX_OLD: Duration = PERIOD.saturating_mul(2).saturating_add(Duration::from_secs(30));
 

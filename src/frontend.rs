@@ -7,7 +7,7 @@ use std::io;
 use std::time::Duration;
 
 use crate::mmsi::Mmsi;
-use crate::time::{Stamp, Utc};
+use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{CasualtyId, Command, Event, Input, Watch};
 
 /// The side of the program that a person or a script sees.
@@ -121,6 +121,8 @@ pub enum Context<'a> {
 pub struct TestVerdict {
     /// Of which beacon.
     pub mmsi: Mmsi,
+    /// When it was judged: of a test that began later it says nothing. `None` while it is coming in.
+    pub judged: Option<Mono>,
     /// What was heard, and what is left to look at.
     pub verdict: String,
     /// Whether it is written down.

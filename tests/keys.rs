@@ -242,7 +242,11 @@ fn only_keys_that_make_sense_are_offered() {
             let offers = line.contains("[v]");
             let may = is_test || ["unlisted", "enrolling", "enrol_asked"].contains(&scene.name);
             assert!(!offers || may, "{} {line}", scene.name);
-            assert!(offers || !is_test || waiting, "{} {size:?} {line}", scene.name);
+            // What was judged is judged once.
+            let is_judged = ["test_written", "test_not_complete"].contains(&scene.name);
+            assert!(!offers || !is_judged, "{} {size:?} {line}", scene.name);
+            let must = is_test && !is_judged && !waiting;
+            assert!(offers || !must, "{} {size:?} {line}", scene.name);
             let says = scene.name.starts_with("say_");
             assert!(!line.contains("[tab]") || several || says, "{} {line}", scene.name);
             assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");
@@ -259,6 +263,81 @@ fn only_keys_that_make_sense_are_offered() {
             }
         }
     }
+}
+
+/// What can be done now, and not later or elsewhere, is offered at every size.
+#[test]
+fn what_can_be_done_now_stays_in_the_key_line() {
+    let joined = |overboard: &[u32]| {
+        let mut stage = scenes::stage("quiet");
+        stage.press(Action::MarkOverboard);
+        stage.pass(30);
+        for mmsi in overboard {
+            stage.overboard(*mmsi, 0);
+            stage.pass(40);
+        }
+        stage
+    };
+    for (stage, keys) in [
+        (joined(&[scenes::MATE]), "a m d"),
+        (joined(&[scenes::MATE, scenes::COOK]), "a m tab"),
+        (scenes::stage("unlisted"), "e v p"),
+        (scenes::stage("casualty"), "a m p"),
+        (scenes::stage("three"), "a m tab p"),
+    ] {
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let line = key_line(&stage, size);
+            for key in keys.split(' ') {
+                assert!(line.contains(&format!("[{key}]")), "{size:?}: no {key} in {line}");
+            }
+        }
+    }
+}
+
+/// A test is judged once; the next one of the same beacon is another, of which the verdict says
+/// nothing.
+#[test]
+fn a_verdict_is_that_of_one_test() {
+    let mut stage = scenes::stage("test_written");
+    assert!(shown(&stage, (80, 24)).contains("entry 113"));
+    assert!(!key_line(&stage, (80, 24)).contains("[v]"));
+    stage.press(Action::NextCasualty);
+    assert!(key_line(&stage, (80, 24)).contains("[v]"), "the other has not been judged");
+    // Tested again at once.
+    stage.drowned();
+    stage.pass(9);
+    stage.tested(scenes::SKIPPER, Some("MOB TEST"), 15);
+    stage.pass(6);
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("TEST of Skipper: 3 of 8 heard"), "{text}");
+    assert!(text.contains("Skipper 972") && !text.contains("entry 113"), "{text}");
+    assert!(key_line(&stage, (80, 24)).contains("[v]"));
+}
+
+/// After a look at a test that is over, the one that begins was not shown.
+#[test]
+fn a_test_that_begins_comes_into_view_from_one_that_is_over() {
+    let mut stage = scenes::stage("test_written");
+    let head = |stage: &Stage| shown(stage, (80, 24)).lines().next().unwrap()[..30].to_owned();
+    assert!(head(&stage).contains("Skipper"), "{}", head(&stage));
+    stage.press(Action::NextCasualty);
+    assert!(head(&stage).contains("Mate"), "{}", head(&stage));
+    stage.pass(1);
+    assert!(head(&stage).contains("Mate"), "nothing has begun: {}", head(&stage));
+    stage.tested(scenes::COOK, Some("MOB TEST"), 15);
+    stage.pass(14);
+    assert!(head(&stage).contains("Cook"), "{}", head(&stage));
+    // One that is still coming in is looked at in peace.
+    stage.tested(scenes::MATE, Some("MOB TEST"), 15);
+    stage.pass(14);
+    stage.press(Action::NextCasualty);
+    let chosen = head(&stage);
+    stage.pass(2);
+    assert_eq!(head(&stage), chosen);
+    // Somebody in danger comes into view from any of them.
+    stage.overboard(scenes::STRANGER, 0);
+    stage.pass(20);
+    assert!(head(&stage).contains("972000091"), "{}", head(&stage));
 }
 
 /// One message that is not of the drill, and the drill is none any more.

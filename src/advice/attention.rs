@@ -2,7 +2,8 @@
 
 use std::time::Duration;
 
-use crate::beacon::ANOTHER_BURST;
+use crate::beacon::BURST_OVER;
+use crate::time::Mono;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Mode, Picture, Priority, Reception, Rehearsed, State,
 };
@@ -31,8 +32,22 @@ pub fn beacon_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option
 /// The test that began last: of several beacons that are tested one after the other, the one that is
 /// being tested now.
 fn latest_test(picture: &Picture) -> Option<&BeaconView> {
-    let began = |it: &&BeaconView| last_burst(it).map(|it| it.at).min();
-    picture.beacons.iter().filter(|it| is_test(it)).max_by_key(began)
+    picture.beacons.iter().filter(|it| is_test(it)).max_by_key(|it| began(it))
+}
+
+fn began(test: &BeaconView) -> Option<Mono> {
+    last_burst(test).map(|it| it.at).min()
+}
+
+/// When the test began that began last, if any is heard.
+pub fn test_begun(picture: &Picture) -> Option<Mono> {
+    began(latest_test(picture)?)
+}
+
+/// Whether nothing more is to be expected of what a person chose to look at, if that is a test.
+pub fn is_over(picture: &Picture, selected: Option<CasualtyId>) -> bool {
+    let chosen = picture.beacons.iter().find(|it| Some(it.id) == selected);
+    chosen.is_some_and(|it| is_test(it) && picture.now.at.since(it.last.at) > BURST_OVER)
 }
 
 /// The tests of the last two minutes.
@@ -117,7 +132,9 @@ pub fn unacknowledged(picture: &Picture) -> Option<&Alert> {
     picture.alerts.iter().filter(|alert| is_unacknowledged(alert)).max_by_key(|a| a.priority)
 }
 
-/// What was heard of a beacon's last burst.
+/// What was heard of a beacon's last burst, or of its last test if that was tested again at once.
 pub fn last_burst(beacon: &BeaconView) -> impl Iterator<Item = &Reception> {
-    beacon.receptions.iter().filter(|r| beacon.last.at.since(r.at) <= ANOTHER_BURST)
+    let is_gap = |pair: &[Reception]| pair[1].at.since(pair[0].at) > BURST_OVER;
+    let begins = beacon.receptions.windows(2).rposition(is_gap).map_or(0, |place| place + 1);
+    beacon.receptions.iter().skip(begins)
 }

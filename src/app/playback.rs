@@ -371,8 +371,8 @@ impl Playback {
         let later = if self.state.ended { beacon::PERIOD } else { Duration::ZERO };
         let now = self.last.at(self.last.at + later);
         let verdict = match tests.last(mmsi, &self.watch, now) {
-            LastTest::Over(test) => judged(mmsi, &test, "not written down: a replay"),
-            last => unjudged(mmsi, &last),
+            LastTest::Over(test) => judged(mmsi, &test, "not written down: a replay", now),
+            last => unjudged(mmsi, &last, now),
         };
         remember(&mut self.state.verdicts, verdict);
     }

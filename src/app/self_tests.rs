@@ -99,7 +99,7 @@ impl SelfTests {
                 if matches!(last, LastTest::ComingIn(_)) {
                     self.waiting.push((mmsi, by));
                 }
-                remember(&mut parts.verdicts, unjudged(mmsi, &last));
+                remember(&mut parts.verdicts, unjudged(mmsi, &last, now));
                 continue;
             };
             let record = if test.verdict.rehearsed {
@@ -113,7 +113,7 @@ impl SelfTests {
                 // What became of it stands there.
                 continue;
             };
-            remember(&mut parts.verdicts, judged(mmsi, &test, record));
+            remember(&mut parts.verdicts, judged(mmsi, &test, record, now));
         }
         self.look = (!self.waiting.is_empty()).then_some(now.at + LOOK);
         drafts
@@ -121,19 +121,23 @@ impl SelfTests {
 }
 
 /// A verdict as it is shown.
-pub(super) fn judged(mmsi: Mmsi, test: &SelfTest, record: &str) -> TestVerdict {
-    TestVerdict { mmsi, verdict: test.verdict.short(), record: record.to_owned() }
+pub(super) fn judged(mmsi: Mmsi, test: &SelfTest, record: &str, now: Stamp) -> TestVerdict {
+    let (verdict, record) = (test.verdict.short(), record.to_owned());
+    TestVerdict { mmsi, judged: Some(now.at), verdict, record }
 }
 
 /// The same of a test that is not over, or not known.
-pub(super) fn unjudged(mmsi: Mmsi, last: &LastTest) -> TestVerdict {
-    let (verdict, record) = match last {
+pub(super) fn unjudged(mmsi: Mmsi, last: &LastTest, now: Stamp) -> TestVerdict {
+    let (judged, verdict, record) = match last {
         LastTest::ComingIn(messages) => {
-            (format!("{} so far", counted(*messages, "message")), NOT_YET)
+            (None, format!("{} so far", counted(*messages, "message")), NOT_YET)
         }
-        _ => ("nothing of it was received in the last minutes".to_owned(), "not written down"),
+        _ => {
+            let nothing = "nothing of it was received in the last minutes".to_owned();
+            (Some(now.at), nothing, "not written down")
+        }
     };
-    TestVerdict { mmsi, verdict, record: record.to_owned() }
+    TestVerdict { mmsi, judged, verdict, record: record.to_owned() }
 }
 
 /// Puts a verdict in the place of that on an earlier test of the same beacon.

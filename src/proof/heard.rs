@@ -3,14 +3,10 @@
 use std::time::Duration;
 
 use super::{SelfTest, Subject};
-use crate::beacon;
+use crate::beacon::{self, BURST_OVER};
 use crate::mmsi::Mmsi;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Signal, Transmission};
-
-/// So long after a beacon's last message its burst is over: a lost message or two must not end it.
-/// Our own.
-const BURST_OVER: Duration = beacon::SPACING.saturating_mul(6);
 
 /// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
 const ALL_HEARD: Duration = Duration::from_secs(2);

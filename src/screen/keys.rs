@@ -21,7 +21,7 @@ pub enum When {
     Danger,
     /// With a beacon that is taken for a point set by hand, in a live watch.
     Joined,
-    /// While a self-test is in view.
+    /// While a self-test is in view that nobody has had judged.
     Testing,
     /// In a live watch.
     Watching,

@@ -41,6 +41,7 @@ use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
 use crate::frontend::{Parts, ReplayState, Request, TestVerdict};
+use crate::time::Mono;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
 };
@@ -80,6 +81,8 @@ pub struct Screen {
     page: Page,
     head_up: bool,
     selected: Option<CasualtyId>,
+    /// When the last test began that was looked at.
+    test_begun: Option<Mono>,
     /// An alarm came in since the last frame, which is to show it.
     new_alarm: bool,
     line: usize,
@@ -128,9 +131,15 @@ impl Screen {
         }
     }
 
-    /// Looks at the picture that is about to be drawn for what no event tells of.
+    /// Looks at the picture that is about to be drawn for what no event tells of. A test that begins
+    /// comes into view if the one that was chosen is over.
     pub fn look(&mut self, picture: &Picture) {
         self.recent.look(picture);
+        let begun = advice::test_begun(picture);
+        if begun > self.test_begun && advice::is_over(picture, self.selected) {
+            self.selected = None;
+        }
+        self.test_begun = begun;
     }
 
     /// The casualty that a person chose to look at.
@@ -318,11 +327,15 @@ impl Screen {
         }
     }
 
-    /// How the self-test of a beacon was judged, if somebody asked for that.
+    /// How the self-test of a beacon that was heard last was judged, if somebody asked for that.
     fn verdict_on(&self, beacon: &BeaconView) -> Option<&TestVerdict> {
         let live = self.parts.as_ref().map(|parts| &parts.verdicts);
         let verdicts = live.or(self.replay.as_ref().map(|replay| &replay.verdicts))?;
-        verdicts.iter().find(|it| Some(it.mmsi) == beacon.mmsi())
+        let verdict = verdicts.iter().find(|it| Some(it.mmsi) == beacon.mmsi())?;
+        let begun = advice::last_burst(beacon).map(|it| it.at).min();
+        // Of another test than the last one it says nothing.
+        let is_of_this = verdict.judged.is_none_or(|at| begun.is_none_or(|begun| begun <= at));
+        is_of_this.then_some(verdict)
     }
 
     /// The alert that keys act on.

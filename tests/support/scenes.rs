@@ -143,6 +143,7 @@ impl Stage {
         // A frame is drawn after every input, unless a test is about what comes in between.
         if !self.unseen {
             self.screen.turn_to_new_alarm();
+            self.screen.look(&self.watch.picture(self.now()));
         }
     }
 
@@ -489,7 +490,8 @@ fn judged((verdict, record): (&str, &str)) -> Stage {
     stage.tested(SKIPPER, Some("MOB TEST"), 15);
     stage.pass(20);
     let mmsi = Mmsi::new(SKIPPER).unwrap();
-    let verdict = TestVerdict { mmsi, verdict: verdict.to_owned(), record: record.to_owned() };
+    let (verdict, record) = (verdict.to_owned(), record.to_owned());
+    let verdict = TestVerdict { mmsi, judged: Some(stage.now().at), verdict, record };
     stage.screen.parts.as_mut().unwrap().verdicts.push(verdict);
     stage
 }

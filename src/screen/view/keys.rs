@@ -8,59 +8,65 @@ use super::super::{Action, KEYS, Key, Page, Screen, When};
 use crate::advice::{is_unacknowledged, somebody_is_in_danger, tests, unacknowledged};
 use crate::watch::{Picture, State};
 
-/// The keys that come first where not all fit: what cannot wait, then whom it is about.
+/// The keys that come first where not all fit: what cannot wait, then whom it is about, then what
+/// can be done now and not later, then what may be done. After these the keys come in the order of
+/// their table: to say that it is over can wait.
 const NEEDED_FIRST: &[Action] = &[
     Action::Acknowledge,
     Action::Voice,
     Action::NextCasualty,
-    Action::Silence,
-    Action::Resolve,
     Action::Part,
     Action::Enrol,
-    Action::MarkOverboard,
     Action::WriteTest,
-    Action::Who,
+    Action::MarkOverboard,
+    Action::Silence,
 ];
-
-/// A line narrower than this has the shorter words.
-const NARROW: u16 = 80;
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     // What leads on is never cut: the help, and the way back.
     let leads_on =
         |key: &Key| if screen.page == Page::Watch { Action::Help } else { Action::Leave } == key.action;
     let kept: Vec<&Key> = KEYS.iter().filter(|key| leads_on(key)).collect();
-    let words =
-        |key: &Key| format!("[{}] {}", key.name, label(screen, picture, key, area.width < NARROW));
-    let needed: u16 = kept.iter().map(|key| pen.width(&words(key)) + 2).sum();
     let mut shown: Vec<&Key> =
         KEYS.iter().filter(|key| makes_sense(screen, picture, key) && !leads_on(key)).collect();
     let need = |key: &Key| NEEDED_FIRST.iter().position(|it| *it == key.action);
     shown.sort_by_key(|key| need(key).unwrap_or(NEEDED_FIRST.len()));
+    let words = |key: &Key, short| format!("[{}] {}", key.name, label(screen, picture, key, short));
+    let width = |pen: &Pen<'_>, keys: &[&Key], short| {
+        keys.iter().map(|key| pen.width(&words(key, short)) + 2).sum::<u16>()
+    };
+    let needed: Vec<&Key> = shown.iter().filter(|key| need(key).is_some()).copied().collect();
+    // Short words rather than a key that is needed and does not fit.
+    let is_short = width(pen, &needed, false) + width(pen, &kept, false) >= area.width;
+    let room = area.width.saturating_sub(width(pen, &kept, is_short));
     let mut column = 1;
     for key in shown {
-        let words = words(key);
-        if column + pen.width(&words) + needed <= area.width {
+        let words = words(key, is_short);
+        if column + pen.width(&words) <= room {
             column = pen.put(area, 0, column, &words, Role::Dim) + 2;
         }
     }
     for key in kept {
-        column = pen.put(area, 0, column, &words(key), Role::Dim) + 2;
+        column = pen.put(area, 0, column, &words(key, is_short), Role::Dim) + 2;
     }
 }
 
-fn label(screen: &Screen, picture: &Picture, key: &Key, narrow: bool) -> &'static str {
+fn label(screen: &Screen, picture: &Picture, key: &Key, short: bool) -> &'static str {
     match key.action {
-        Action::Acknowledge if narrow => "ackn.",
-        Action::Silence if narrow => "silence",
-        Action::Voice if narrow => "say",
+        Action::Acknowledge if short => "ackn.",
+        Action::Silence if short => "silence",
+        Action::Voice if short => "say",
         Action::Pause if screen.replay.as_ref().is_some_and(|replay| replay.paused) => "go on",
         Action::Quit if screen.attached => "leave",
         Action::Filter if screen.alarms_only => "all alerts",
-        Action::NextCasualty if screen.page == Page::Voice || narrow => "next",
+        Action::NextCasualty if screen.page == Page::Voice || short => "next",
         Action::NextCasualty if screen.test_in_view(picture).is_some() => "next test",
-        Action::WriteTest if narrow => "write",
         Action::NextCasualty => "next person",
+        Action::Part if short => "part",
+        Action::Enrol if short => "enter",
+        Action::WriteTest if short => "write",
+        Action::MarkOverboard if short => "MOB",
+        Action::Who if short => "who",
         Action::Down if screen.page == Page::Voice => "more",
         _ => key.label,
     }
@@ -80,7 +86,9 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Unacknowledged => unacknowledged(picture).is_some(),
         When::Open => screen.incident_in_view(picture).is_some(),
         When::Several => several(picture),
-        When::Testing => screen.test_in_view(picture).is_some(),
+        When::Testing => {
+            screen.test_in_view(picture).is_some_and(|it| screen.verdict_on(it).is_none())
+        }
         When::Watching => screen.replay.is_none(),
         When::Searching => screen
             .beacon_in_view(picture)

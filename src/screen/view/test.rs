@@ -40,10 +40,9 @@ pub(super) fn draw(
     };
     pen.put(body, 8, 2, &format!("{}, heard {heard} ago", who(beacon)), Role::Text);
     pen.put(body, 9, 2, &place, Role::Text);
-    let listed = match screen.enrols_in_view(picture) {
-        true => Some("It is on no list. [e] enter it in the muster"),
-        false => screen.recent.entry_of(beacon, picture),
-    };
+    let unlisted = screen.enrols_in_view(picture);
+    let unlisted = unlisted.then_some("It is on no list. [e] enter it in the muster");
+    let listed = screen.recent.entry_of(beacon, picture).or(unlisted);
     let listed = listed.map(|it| wrap(it, body.width.saturating_sub(6))).unwrap_or_default();
     for (row, line) in (10..).zip(&listed) {
         pen.put(body, row, 2, line, Role::Test);
