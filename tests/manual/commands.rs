@@ -107,6 +107,22 @@ fn every_command_can_be_typed() {
 }
 
 #[test]
+fn every_command_of_the_help_can_be_typed() {
+    let help = page("src/cli/help.txt");
+    let mut typed = 0;
+    for line in help.lines().filter(|line| line.contains("overside ")) {
+        // What stands behind blanks explains it.
+        let command = line[line.find("overside ").unwrap()..].split("  ").next().unwrap();
+        let words = filled_in(&words(command)[1..]);
+        let why = parse(&words).err().map(|why| why.kind());
+        let is_help = matches!(why, None | Some(ErrorKind::DisplayHelp));
+        assert!(is_help, "{line}: {why:?}");
+        typed += 1;
+    }
+    assert!(typed >= 15, "{typed}");
+}
+
+#[test]
 fn every_option_that_is_named_is_one() {
     fn walk(command: &clap::Command, known: &mut BTreeSet<String>) {
         for arg in command.get_arguments() {

@@ -8,7 +8,7 @@ use overside::config::Config;
 use overside::edge::InputUri;
 use overside::logbook::Kind;
 use overside::mmsi::{BeaconKind, Mmsi};
-use overside::navigation::{Basis, Pattern, Position};
+use overside::navigation::{Basis, Pattern, Position, radio_horizon, working_range};
 use overside::time::{Mono, Utc};
 use overside::units::{Degrees, Knots, NauticalMiles};
 use overside::watch::{
@@ -108,6 +108,29 @@ fn every_configuration_key_is_there_and_no_other() {
             }
         }
     }
+}
+
+#[test]
+fn every_piece_of_a_configuration_can_be_read() {
+    let mut read = 0;
+    for name in pages::pages() {
+        for piece in pages::blocks(&page(&name), "toml") {
+            toml::from_str::<Config>(&piece).unwrap_or_else(|why| panic!("{name}: {why}"));
+            read += 1;
+        }
+    }
+    assert!(read >= 6, "{read}");
+}
+
+#[test]
+fn the_ranges_that_limits_tells_are_those_of_the_screen() {
+    let heard = |antenna: f64| working_range(radio_horizon(antenna, 0.2)).0.round();
+    let told = format!(
+        "With your antenna 12 m above it reception is likely to about {} NM, with 3 m to about {} NM",
+        heard(12.0),
+        heard(3.0)
+    );
+    assert!(page("docs/limits.md").contains(&told), "{told}");
 }
 
 #[test]
@@ -327,6 +350,12 @@ fn what_commands_print_has_the_keys_that_are_told() {
             other => panic!("{other} is not tried here"),
         };
         assert_eq!(row.quoted(1).into_iter().collect::<Names>(), made, "{command}");
+    }
+    let debrief = pages::page("docs/debrief.md");
+    let debrief = section(&debrief, "`debrief --json`");
+    for key in printed_keys(&["debrief", "--json", &drill], folder) {
+        let bare = key.trim_end_matches("_tolerance");
+        assert!(debrief.contains(&format!("`{bare}`")), "debrief --json: {key}");
     }
     let csv = printed(&["logbook", "list", "--csv"], folder);
     let columns = csv.lines().next().unwrap();
