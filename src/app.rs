@@ -33,7 +33,7 @@ pub use input_change::{InputChange, proposed};
 pub use live::watch;
 pub use plan::Plan;
 pub use playback::{Replay, beginning, observe, receive, replay};
-pub use resume::{LONGEST, Left, number_without_a_book, place};
+pub use resume::{LONGEST, Left, Ours, number_without_a_book, place};
 pub use signals::end_signal;
 pub use survey::{Surveyed, survey};
 

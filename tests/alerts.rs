@@ -114,6 +114,7 @@ impl Scene {
         let AlertChange { alert: id, cause, priority, state, matter, .. } =
             draft.alert().unwrap().clone();
         OpenAlert {
+            was: None,
             rehearsed: None,
             joined_by: None,
             id,
@@ -183,6 +184,7 @@ fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_ur
     scene.line(&support::sealed(body));
     assert_eq!(scene.count(Cause::MobNotice), 1);
     let open = OpenAlert {
+        was: None,
         rehearsed: None,
         joined_by: None,
         id: AlertId(7),
@@ -251,6 +253,7 @@ fn causes() -> Vec<Cause> {
 /// An alert that was open.
 fn open(id: u32, cause: Cause, matter: Option<Matter>, now: Stamp) -> OpenAlert {
     OpenAlert {
+        was: None,
         rehearsed: None,
         joined_by: None,
         id: AlertId(id),

@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use assert_cmd::{Command as Process, cargo::cargo_bin_cmd};
 use drills::*;
-use overside::app::{RECORDINGS, entry_of, entry_of_act, place};
+use overside::app::{Ours, RECORDINGS, entry_of, entry_of_act, place};
 use overside::logbook::{Details, Draft, Logbook, Moment, Reader, WatchEvent, WriterReport};
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
@@ -50,7 +50,7 @@ impl Session {
         let mut watch = Watch::new(Settings { muster, ..Settings::default() });
         let now = stamp(second);
         let found = Reader::open(folder).unwrap().map(|it| it.open_incidents().unwrap());
-        watch.resume(place(found.unwrap_or_default(), 0..0, now).open, now);
+        watch.resume(place(found.unwrap_or_default(), &Ours::default(), now).open, now);
         let moment = Moment {
             arrival: now.at,
             host: now.utc,

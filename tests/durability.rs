@@ -377,6 +377,7 @@ fn what_was_over_by_itself_does_not_come_back() {
     let hours = |hours: u64| Duration::from_secs(hours * 3600);
     let now = Stamp { at: Mono::START + hours(24), utc: Utc::EPOCH.plus(hours(24)) };
     let alert = |id: u32, cause: Cause, priority: Priority, ago: Duration| OpenAlert {
+        was: None,
         rehearsed: None,
         joined_by: None,
         id: AlertId(id),

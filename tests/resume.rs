@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
 
-use overside::app::{entry_of_act, number_without_a_book, place};
+use overside::app::{Ours, entry_of_act, number_without_a_book, place};
 use overside::logbook::{FILE, Incidents};
 use overside::mmsi::Mmsi;
 use overside::screen::{Screen, Theme};
@@ -117,7 +117,7 @@ impl Night {
         self.drafts.clear();
         self.watch = Self::begin().watch;
         let now = self.after(5);
-        self.watch.resume(place(found, 0..0, now).open, now);
+        self.watch.resume(place(found, &Ours::default(), now).open, now);
         self.write(now, None);
     }
 }
@@ -392,8 +392,9 @@ proptest! {
             night.line(1, "radio", &support::sealed(&call(0)));
             if how == 1 {
                 let now = night.after(1);
-                let ours = last + 1..night.watch.summary().alerts + 1;
-                night.watch.resume(place(incidents(folder.path()), ours, now).open, now);
+                let numbers = last + 1..night.watch.summary().alerts + 1;
+                let ours = Ours { numbers, session: None };
+                night.watch.resume(place(incidents(folder.path()), &ours, now).open, now);
                 night.write(now, None);
             }
             night.line(1, "radio", &support::sealed(&call(1)));
@@ -461,10 +462,10 @@ fn a_word_whose_age_is_not_known_does_not_hold_over_a_restart() {
     // Nor by a clock that has gone far ahead (seed 20240).
     let ahead = Utc::parse_rfc3339("2027-01-01T00:00:00Z").unwrap();
     for utc in [ahead, now.utc] {
-        let left = place(incidents(folder.path()), 0..0, Stamp { utc, ..now });
+        let left = place(incidents(folder.path()), &Ours::default(), Stamp { utc, ..now });
         assert!(left.open.beacons.iter().all(|it| it.declared.is_none()), "{left:?}");
     }
-    let left = place(incidents(folder.path()), 0..0, now);
+    let left = place(incidents(folder.path()), &Ours::default(), now);
     night.watch = Night::begin().watch;
     night.watch.resume(left.open, now);
     night.line(1, "radio", &active);

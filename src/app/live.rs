@@ -9,7 +9,7 @@ use super::inputs::{Inputs, Opened};
 use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
-use super::resume::{Found, Left};
+use super::resume::{Found, Left, Ours};
 use super::services::Services;
 use super::signals::{HangUp, end_signal, ping};
 use super::{Error, resume};
@@ -104,7 +104,7 @@ async fn left_open(
     let told = tokio::time::timeout(resume::BEFORE_THE_WATCH, noticed.recv());
     match told.await {
         Ok(Some(Notice::Before(Found::LeftOpen(Some(incidents))))) => {
-            match thread::caught(|| resume::place(*incidents, 0..0, clock.now())) {
+            match thread::caught(|| resume::place(*incidents, &Ours::default(), clock.now())) {
                 Ok(left) => return left,
                 Err(why) => drop(notices.send(Notice::Before(Found::Failed(why)))),
             }
@@ -403,8 +403,9 @@ impl<F: Frontend> Live<'_, F> {
         if let Notice::Before(Found::LeftOpen(Some(incidents))) = notice {
             // Not all that is above the number it began after: who could not read the logbook
             // before, either, and whose clock was ahead, has given higher ones.
-            let ours = self.last_before + 1..self.watch.summary().alerts.saturating_add(1);
-            self.resume(resume::place(*incidents, ours, stamp));
+            let numbers = self.last_before + 1..self.watch.summary().alerts.saturating_add(1);
+            let ours = Ours { numbers, session: self.services.session() };
+            self.resume(resume::place(*incidents, &ours, stamp));
             return Ok(());
         }
         if let Notice::Folder(claimed) = notice {

@@ -1,5 +1,6 @@
 //! What a watch before this one left open, read back from the logbook.
 
+use std::collections::BTreeSet;
 use std::io;
 use std::ops::Range;
 use std::path::PathBuf;
@@ -121,8 +122,24 @@ fn ago(utc: Utc, now: Utc) -> Duration {
     Duration::from_millis(u64::try_from(now.ms_since(utc)).unwrap_or(0)).min(LONGEST)
 }
 
-/// Gives what happened its place in the count of this watch, which began with [`LONGEST`]. What has one of these numbers is of this watch itself.
-pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
+/// What this watch itself has done where it reads the logbook late.
+#[derive(Clone, Debug, Default)]
+pub struct Ours {
+    /// The numbers that it has given.
+    pub numbers: Range<u32>,
+    /// The entry that began it, if it is written down already: what is of that is not of one before.
+    pub session: Option<i64>,
+}
+
+impl Ours {
+    fn wrote(&self, entry: &Entry) -> bool {
+        self.session.is_some() && entry.session == self.session
+    }
+}
+
+/// Gives what happened its place in the count of this watch, which began with [`LONGEST`]. An alert
+/// whose number another has too, by a watch that could not read the logbook, gets a fresh one.
+pub fn place(incidents: Incidents, ours: &Ours, now: Stamp) -> Left {
     let Incidents {
         open,
         raised,
@@ -135,14 +152,21 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
         ..
     } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
-    let open_alert = |Entry { draft, .. }: Entry, raised: Entry| {
-        let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
-        let AlertChange { alert: id, cause, priority, state, matter, joined_by } = change;
+    let mut numbers = Numbers::new(highest_alert, &ours.numbers);
+    let mut open_alert = |last: Entry, raised: Entry| {
+        let draft = Some(last).filter(|it| !ours.wrote(it))?.draft;
+        let AlertChange { alert, cause, priority, state, matter, joined_by } =
+            draft.alert()?.clone();
+        let (id, was) = match cause.is_about_people() {
+            true => numbers.keep(alert),
+            false => (alert, None),
+        };
         // What was said of the end of a point whose place was taken is no part of it.
         let text = if joined_by.is_some() { &raised.draft.text } else { &draft.text };
         let (rehearsed, text) = Rehearsed::unmarked(text);
         Some(OpenAlert {
             id,
+            was,
             cause,
             priority,
             rectified: state == State::RectifiedUnacknowledged,
@@ -156,7 +180,8 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             joined_by,
         })
     };
-    let alerts = open.into_iter().zip(raised).filter_map(|(last, raised)| open_alert(last, raised));
+    let alerts = open.into_iter().zip(raised);
+    let alerts: Vec<_> = alerts.filter_map(|(last, raised)| open_alert(last, raised)).collect();
     let beacons = beacons.into_iter().zip(beacons_began).filter_map(|(last, first)| {
         // One that began to be so later is not what was declared over; and a word is over after its
         // time, or if its age is not known because this clock has lost the time.
@@ -194,20 +219,38 @@ pub fn place(incidents: Incidents, ours: Range<u32>, now: Stamp) -> Left {
             joined: joined.and_then(|(ended, raised)| open_alert(ended, raised)),
         })
     });
-    let history = history.iter().filter_map(|entry| event(&entry.draft, &ours));
-    Left {
-        open: LeftOpen {
-            alerts: alerts.collect(),
-            beacons: beacons.collect(),
-            last_id: highest_alert.map_or(0, |id| id.0),
-        },
-        history: history.collect(),
+    let beacons = beacons.collect();
+    let history = history.iter().filter(|it| !ours.wrote(it)).filter_map(|it| event(&it.draft));
+    let history = history.collect();
+    Left { open: LeftOpen { alerts, beacons, last_id: numbers.last }, history }
+}
+
+/// The numbers that alerts have.
+struct Numbers {
+    taken: BTreeSet<AlertId>,
+    ours: Range<u32>,
+    last: u32,
+}
+
+impl Numbers {
+    fn new(highest: Option<AlertId>, ours: &Range<u32>) -> Self {
+        let last = highest.map_or(0, |id| id.0).max(ours.end.saturating_sub(1));
+        Self { taken: BTreeSet::new(), ours: ours.clone(), last }
+    }
+
+    /// The number of an alert that had this one, and this one if it is another's.
+    fn keep(&mut self, id: AlertId) -> (AlertId, Option<AlertId>) {
+        if !self.ours.contains(&id.0) && self.taken.insert(id) {
+            return (id, None);
+        }
+        self.last = self.last.saturating_add(1);
+        (AlertId(self.last), Some(id))
     }
 }
 
 /// An entry about an alert as the event that it was.
-fn event(draft: &Draft, ours: &Range<u32>) -> Option<Event> {
-    let change = draft.alert().filter(|it| !ours.contains(&it.alert.0))?.clone();
+fn event(draft: &Draft) -> Option<Event> {
+    let change = draft.alert()?.clone();
     let AlertChange { alert: id, cause, priority, state, matter, .. } = change;
     let (rehearsed, text) = Rehearsed::unmarked(&draft.text);
     let body = EventBody::Alert(AlertReport {

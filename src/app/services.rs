@@ -54,6 +54,8 @@ pub(super) struct Services {
     sounding: SounderSettings,
     hooks: Hooks,
     logbook: Option<Logbook>,
+    /// The entry that began this watch, once it is written.
+    session: Option<i64>,
     recorder: Option<Recorder>,
     /// One watch alone keeps a logbook.
     instance: Option<Instance>,
@@ -133,6 +135,7 @@ impl Services {
             sounding: plan.sounder.clone(),
             hooks,
             logbook: None,
+            session: None,
             recorder: None,
             instance: folder,
             parts: Parts {
@@ -221,6 +224,11 @@ impl Services {
 
     fn recorder_fails(&self, why: String) {
         let _ = self.notices.send(Notice::Recorder(capture::RecorderReport::Failed(why)));
+    }
+
+    /// The entry that began this watch, once it is written.
+    pub(super) fn session(&self) -> Option<i64> {
+        self.session
     }
 
     /// How the parts are doing.
@@ -452,6 +460,11 @@ impl Services {
             }
             Notice::Before(Found::Damaged(ref entries) | Found::Unchecked(ref entries, _)) => {
                 self.damaged.clone_from(entries);
+            }
+            Notice::Logbook(logbook::WriterReport::Committed { entry, ref draft })
+                if draft.is_begin_of_watch() =>
+            {
+                self.session = Some(entry);
             }
             _ => {}
         }

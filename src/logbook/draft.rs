@@ -200,6 +200,11 @@ impl Draft {
         }
     }
 
+    /// Whether a watch began with it.
+    pub fn is_begin_of_watch(&self) -> bool {
+        matches!(self.details, Details::Watch { event: Some(WatchEvent::Started), .. })
+    }
+
     /// What a beacon did, where the entry is of one that told it.
     pub fn mode(&self) -> Option<Mode> {
         match self.details {

@@ -67,17 +67,19 @@ fn casualty(mmsi: Mmsi, person: Option<&str>) -> String {
 fn waypoints<E: From<Error>>(
     reader: &Reader,
     filter: &Filter,
-) -> Result<BTreeMap<AlertId, (String, Position, Draft)>, E> {
+) -> Result<BTreeMap<(AlertId, i64), (String, Position, Draft)>, E> {
+    let alerts = reader.alerts()?;
     let mut found = BTreeMap::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..filter.clone() };
-    reader.entries::<E>(&wanted, |Entry { draft, .. }| {
+    reader.entries::<E>(&wanted, |Entry { entry, draft, .. }| {
         let fresh = draft.fix_age_s.is_none_or(|age| age <= FIX_HOLDS_S);
         let place = draft.position.filter(|_| fresh && draft.is_about_people());
         if let Some((id, place)) = draft.alert().map(|it| it.alert).zip(place) {
             let who = draft.mmsi.map(|mmsi| casualty(mmsi, draft.person.as_deref()));
             let name = format!("alert {}", id.0);
             let name = who.map_or(name.clone(), |who| format!("{name}: {who}"));
-            found.entry(id).or_insert((name, place, draft));
+            let first = alerts.get(&entry).copied().unwrap_or(entry);
+            found.entry((id, first)).or_insert((name, place, draft));
         }
         Ok(())
     })?;

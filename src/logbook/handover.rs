@@ -105,7 +105,7 @@ impl Reader {
                 last_own: None,
             },
             resolved: BTreeMap::new(),
-            numbers: self.alert_numbers()?,
+            alerts: self.alerts()?,
         };
         let after = begin.map(|it| it.entry - 1);
         let filter = Filter { since, after, ..Filter::default() };
@@ -113,13 +113,14 @@ impl Reader {
             summed.take(entry);
             Ok(())
         })?;
-        let first = summed.first_entries();
+        let raised: Vec<(i64, i64)> =
+            summed.resolved.iter().map(|(raised, ended)| (ended.entry, *raised)).collect();
         let mut page = summed.finish(now);
-        for ended in &page.resolved {
-            let raised = first.get(&ended.entry).map(|first| self.get(*first)).transpose();
+        for (ended, raised) in raised {
+            let raised = self.get(raised);
             // Where its first entry cannot be read, that is not known.
-            if let Ok(Some(Some(raised))) = raised {
-                page.raised.insert(ended.entry, raised.draft.at());
+            if let Ok(Some(raised)) = raised {
+                page.raised.insert(ended, raised.draft.at());
             }
         }
         Ok(page)
@@ -147,10 +148,10 @@ impl Reader {
 /// A handover while entries are taken.
 struct Summed {
     page: Handover,
+    /// By the first entry of each alert.
     resolved: BTreeMap<i64, Entry>,
-    /// The number of the alert that each entry is about: by the index, for another may stand in an
-    /// altered entry.
-    numbers: HashMap<i64, i64>,
+    /// The first entry of the alert that each entry is about.
+    alerts: HashMap<i64, i64>,
 }
 
 impl Summed {
@@ -163,12 +164,11 @@ impl Summed {
         }
         match &draft.details {
             Details::Alert(change) => {
-                let named = i64::from(change.alert.0);
-                let id = self.numbers.get(&entry.entry).copied().unwrap_or(named);
+                let first = self.alerts.get(&entry.entry).copied().unwrap_or(entry.entry);
                 if change.state != State::Normal {
-                    self.resolved.remove(&id);
+                    self.resolved.remove(&first);
                 } else if self.resolved.len() < LIMIT {
-                    self.resolved.insert(id, entry);
+                    self.resolved.insert(first, entry);
                 }
             }
             Details::Beacon { mode: Some(Mode::Test | Mode::TestPresumed), .. } => {
@@ -211,16 +211,6 @@ impl Summed {
             }
             _ => {}
         }
-    }
-
-    /// The first entry of each alert that ended, by its last one.
-    fn first_entries(&self) -> BTreeMap<i64, i64> {
-        let mut first: HashMap<i64, i64> = HashMap::new();
-        for (&entry, &alert) in &self.numbers {
-            first.entry(alert).and_modify(|it| *it = entry.min(*it)).or_insert(entry);
-        }
-        let of = |(alert, last): (&i64, &Entry)| Some((last.entry, *first.get(alert)?));
-        self.resolved.iter().filter_map(of).collect()
     }
 
     fn finish(mut self, now: Utc) -> Handover {

@@ -1,7 +1,7 @@
 //! Reads the logbook, also while a watch writes to it.
 
 use std::borrow::Cow;
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -9,23 +9,16 @@ use std::time::Duration;
 use rusqlite::types::{Value, ValueRef};
 use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
 
-use super::details::{Act, Details};
 use super::entry::Entry;
 use super::error::Error;
 use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
 use crate::time::Utc;
-use crate::watch::{AlertId, Cause, DECLARED_HOLDS, Priority};
+use crate::watch::Priority;
 
 /// How long to wait for a lock: a reader needs one for moments only.
 const LOCK: Duration = Duration::from_secs(5);
-
-/// Alert entries that a watch is given for its history.
-const HISTORY: u32 = 500;
-
-/// Acts of the operator among which one that still holds is looked for: more than ten minutes have.
-const LATE_ACTS: u32 = 256;
 
 /// Which entries are wanted: those that meet all that is given.
 #[derive(Clone, Debug, Default)]
@@ -44,48 +37,6 @@ pub struct Filter {
     pub after: Option<i64>,
     /// Only so many, the newest.
     pub newest: Option<u32>,
-}
-
-/// What a watch that begins again goes on with.
-#[derive(Clone, Debug, Default)]
-pub struct Incidents {
-    /// The last entry of every alert that is not over, in the order of the alerts' numbers.
-    pub open: Vec<Entry>,
-    /// The first entry of each of them: when it was raised, and by which sentence.
-    pub raised: Vec<Entry>,
-    /// The last report of each beacon among them.
-    pub beacons: Vec<Entry>,
-    /// The first of an unbroken series of reports of each that say the same of its mode.
-    pub beacons_began: Vec<Entry>,
-    /// What the operator declared over lately, the newest first.
-    pub declared: Vec<Entry>,
-    /// The highest number of an alert.
-    pub highest_alert: Option<AlertId>,
-    /// The last 500 entries of alerts, the oldest first.
-    pub history: Vec<Entry>,
-    /// The points set by hand whose place was taken by beacons whose emergency is open: the last
-    /// entry of each one's alert, and the first.
-    pub joined: Vec<(Entry, Entry)>,
-    /// Entries of open alerts that cannot be read.
-    pub unread: Vec<i64>,
-}
-
-impl Incidents {
-    /// The alerts of points set by hand whose place was taken, as far as the history goes, by a
-    /// beacon in the emergency that is open now: not in one before.
-    fn joined_lately(&self) -> BTreeSet<i64> {
-        let now = |mmsi: Mmsi, joined: &Entry| {
-            let emergency = |it: &&Entry| {
-                let alert = it.draft.alert();
-                it.draft.mmsi == Some(mmsi)
-                    && alert.is_some_and(|it| it.cause == Cause::BeaconActive)
-                    && (joined.entry > it.entry || joined.draft.host_ms == it.draft.host_ms)
-            };
-            self.raised.iter().any(|it| emergency(&it))
-        };
-        let taken = self.history.iter().filter(|it| it.joined_by().is_some_and(|by| now(by, it)));
-        taken.filter_map(|it| it.draft.alert()).map(|it| i64::from(it.alert.0)).collect()
-    }
 }
 
 /// A logbook that is read and never changed.
@@ -175,150 +126,6 @@ impl Reader {
         rows.next().map_err(failed)?.map(|row| self.entry(row)).transpose()
     }
 
-    /// What a watch that begins again goes on with; ask before it writes its first entry.
-    ///
-    /// An alert is open until an entry says that it is over, however often the program was started
-    /// since: the watch that goes on ends those about things. Where the last entry of an alert cannot
-    /// be read, the last that can speaks for it.
-    ///
-    /// # Errors
-    /// A logbook that cannot be read.
-    pub fn open_incidents(&self) -> Result<Incidents, Error> {
-        const OF_ALERT: &str = "SELECT entry, hash, body FROM entry WHERE entry IN (
-            SELECT entry FROM entry INDEXED BY entry_by_alert WHERE alert = ?1 AND kind = 'alert'
-        ) ORDER BY entry";
-        let mut found = Incidents::default();
-        let of_alert = |alert: i64| {
-            let mut entries = self.all(OF_ALERT, [alert])?;
-            entries.retain(|it| it.draft.alert().is_some());
-            Ok(entries)
-        };
-        for (alert, last) in self.open_alerts()? {
-            let mut entries: Vec<Entry> = of_alert(alert)?;
-            let raised = entries.first().cloned();
-            let joined_by = entries.iter().rev().find_map(Entry::joined_by);
-            let entry = entries.pop();
-            if entry.as_ref().is_none_or(|it| it.entry != last) {
-                found.unread.push(last);
-            }
-            let Some((mut entry, raised)) = entry.zip(raised) else { continue };
-            // Numbers are counted by the index: in an altered entry another may stand.
-            if let (Details::Alert(change), Ok(id)) =
-                (&mut entry.draft.details, u32::try_from(alert))
-            {
-                change.alert = AlertId(id);
-                // Whoever was parted from it is another person.
-                change.joined_by = joined_by;
-            }
-            found.open.push(entry);
-            found.raised.push(raised);
-        }
-        if found.unread.is_empty() {
-            found.declared = self.declared_lately()?;
-        }
-        let known = found.open.iter().chain(&found.declared);
-        let beacons: BTreeSet<Mmsi> = known.filter_map(|it| it.draft.mmsi).collect();
-        for mmsi in beacons {
-            if let Some((last, first)) = self.last_mode(mmsi)? {
-                found.beacons.push(last);
-                found.beacons_began.push(first);
-            }
-        }
-        // Numbers go on where none follows for long: a damaged one at the end of all numbers
-        // would leave none.
-        let highest: Option<i64> = self.optional(&format!(
-            "SELECT alert FROM entry AS it WHERE alert <= {last} AND NOT EXISTS (
-                SELECT 1 FROM entry WHERE alert > it.alert AND alert <= it.alert + {room}
-            ) ORDER BY alert DESC LIMIT 1",
-            room = AlertId::ROOM,
-            last = u32::MAX - AlertId::ROOM,
-        ))?;
-        found.highest_alert = highest.and_then(|id| u32::try_from(id).ok()).map(AlertId);
-        found.history = self.all(
-            "SELECT entry, hash, body FROM entry WHERE entry IN (
-                SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'alert'
-                ORDER BY entry DESC LIMIT ?1
-            ) ORDER BY entry",
-            [HISTORY],
-        )?;
-        for alert in found.joined_lately() {
-            let entries: Vec<Entry> = of_alert(alert)?;
-            let ends = entries.last().cloned().zip(entries.first().cloned());
-            found.joined.extend(ends.filter(|(last, _)| last.joined_by().is_some()));
-        }
-        Ok(found)
-    }
-
-    /// The numbers of the alerts that are open, each with its last entry. By an index that holds
-    /// all of it: no body that is damaged is looked into.
-    fn open_alerts(&self) -> Result<Vec<(i64, i64)>, Error> {
-        let sql = "SELECT alert, last FROM (
-                SELECT alert, max(entry) AS last, state FROM entry INDEXED BY entry_by_alert
-                WHERE alert IS NOT NULL AND kind = 'alert' GROUP BY alert
-            ) WHERE state IS NOT 'normal' ORDER BY alert";
-        let query = || {
-            let mut statement = self.connection.prepare(sql)?;
-            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
-            rows.collect::<rusqlite::Result<_>>()
-        };
-        query().map_err(|cause| Error::of(&self.path, cause))
-    }
-
-    /// The entries of alerts, each with the number of its alert, by the index alone.
-    pub(super) fn alert_numbers(&self) -> Result<HashMap<i64, i64>, Error> {
-        let sql = "SELECT entry, alert FROM entry INDEXED BY entry_by_alert
-            WHERE alert IS NOT NULL AND kind = 'alert'";
-        let query = || {
-            let mut statement = self.connection.prepare(sql)?;
-            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
-            rows.collect::<rusqlite::Result<_>>()
-        };
-        query().map_err(|cause| Error::of(&self.path, cause))
-    }
-
-    /// What the operator declared over so shortly before the last entry that it may hold yet.
-    fn declared_lately(&self) -> Result<Vec<Entry>, Error> {
-        let mut acts = self.all(
-            "SELECT entry, hash, body FROM entry WHERE entry IN (
-                SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'operator'
-                ORDER BY entry DESC LIMIT ?1
-            ) ORDER BY entry DESC",
-            [LATE_ACTS],
-        )?;
-        let last =
-            self.all("SELECT entry, hash, body FROM entry ORDER BY entry DESC LIMIT ?1", [1])?;
-        let last = last.first().map_or(Utc::EPOCH, |entry| entry.draft.host());
-        let holds = i64::try_from(DECLARED_HOLDS.as_millis()).unwrap_or(i64::MAX);
-        acts.retain(|it| {
-            let over =
-                matches!(it.draft.details, Details::Operator { act: Some(Act::DeclaredOver), .. });
-            over && last.ms_since(it.draft.host()) < holds
-        });
-        Ok(acts)
-    }
-
-    /// The last report of a beacon, and the first of the unbroken series of reports before it that
-    /// say the same of its mode.
-    fn last_mode(&self, mmsi: Mmsi) -> Result<Option<(Entry, Entry)>, Error> {
-        let failed = |cause| Error::of(&self.path, cause);
-        let sql = "SELECT entry, hash, body FROM entry WHERE entry IN (
-            SELECT entry FROM entry INDEXED BY entry_by_mmsi WHERE mmsi = ?1
-        ) ORDER BY entry DESC";
-        let mut statement = self.connection.prepare(sql).map_err(failed)?;
-        let mut rows = statement.query([i64::from(mmsi.value())]).map_err(failed)?;
-        let mut series: Option<(Entry, Entry)> = None;
-        while let Some(row) = rows.next().map_err(failed)? {
-            let Ok(entry) = self.entry(row) else { continue };
-            let Some(mode) = entry.draft.mode() else { continue };
-            match &mut series {
-                None => series = Some((entry.clone(), entry)),
-                Some((last, first)) if last.draft.mode() == Some(mode) => *first = entry,
-                Some(_) => break,
-            }
-        }
-        Ok(series)
-    }
-
     /// The names of the recordings that entries refer to.
     ///
     /// # Errors
@@ -351,7 +158,7 @@ impl Reader {
         Ok(numbers.into_iter().filter_map(mmsi).collect())
     }
 
-    fn optional(&self, sql: &str) -> Result<Option<i64>, Error> {
+    pub(super) fn optional(&self, sql: &str) -> Result<Option<i64>, Error> {
         match self.connection.query_row(sql, [], |row| row.get(0)) {
             Err(rusqlite::Error::QueryReturnedNoRows) => Ok(None),
             found => found.map_err(|cause| Error::of(&self.path, cause)),
@@ -359,7 +166,11 @@ impl Reader {
     }
 
     /// The entries that can be read.
-    fn all(&self, sql: &str, values: impl rusqlite::Params) -> Result<Vec<Entry>, Error> {
+    pub(super) fn all(
+        &self,
+        sql: &str,
+        values: impl rusqlite::Params,
+    ) -> Result<Vec<Entry>, Error> {
         let failed = |cause| Error::of(&self.path, cause);
         let mut statement = self.connection.prepare(sql).map_err(failed)?;
         let mut rows = statement.query(values).map_err(failed)?;
@@ -370,7 +181,7 @@ impl Reader {
         Ok(found)
     }
 
-    fn entry(&self, row: &Row<'_>) -> Result<Entry, Error> {
+    pub(super) fn entry(&self, row: &Row<'_>) -> Result<Entry, Error> {
         let entry = row.get(0).map_err(|cause| Error::of(&self.path, cause))?;
         Entry::read(entry, text(row, 1).into_owned(), &text(row, 2)).map_err(|why| {
             Error::Unreadable { path: self.path.clone(), entry, what: why.to_string() }

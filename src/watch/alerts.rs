@@ -136,6 +136,20 @@ impl Alerts {
         }
     }
 
+    /// The alert that was put back last had this number before, which is another's now: under that it
+    /// is over, once it goes on.
+    pub(super) fn tell_other_number(&mut self, was: AlertId) {
+        let Some(alert) = self.changed.last().cloned() else { return };
+        let text = format!("{}; goes on as alert {}", alert.text, alert.id.0);
+        self.changed.push(Alert { id: was, state: State::Normal, text, ..alert });
+        self.tell_again(was);
+    }
+
+    /// Another of this number was told to be over: the one that is open is told after it.
+    pub(super) fn tell_again(&mut self, id: AlertId) {
+        self.changed.extend(self.open.iter().find(|alert| alert.id == id).cloned());
+    }
+
     pub(super) fn get(&self, matter: &Matter) -> Option<&Alert> {
         self.open.iter().find(|alert| alert.matter == *matter)
     }

@@ -24,6 +24,8 @@ pub struct LeftOpen {
 pub struct OpenAlert {
     /// Its number, which it keeps.
     pub id: AlertId,
+    /// The number it had, if that is another's by now and it has a fresh one.
+    pub was: Option<AlertId>,
     /// What it is about.
     pub cause: Cause,
     /// How urgent it is.
@@ -75,6 +77,7 @@ impl From<&Alert> for OpenAlert {
     fn from(alert: &Alert) -> Self {
         Self {
             id: alert.id,
+            was: None,
             cause: alert.cause,
             priority: alert.priority,
             rectified: alert.state == State::RectifiedUnacknowledged,

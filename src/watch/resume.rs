@@ -34,6 +34,7 @@ impl Watch {
         for open in left.alerts {
             if !open.cause.is_about_people() {
                 // What is about the watch itself is found again, or not: what was told is over.
+                self.alerts.tell_again(open.id);
                 self.tell(EventBody::Alert(open.over()));
                 continue;
             }
@@ -42,7 +43,11 @@ impl Watch {
             } else {
                 open.matter_told()
             };
+            let was = open.was;
             self.alerts.put_back(open.into_alert(matter, now.at));
+            if let Some(was) = was {
+                self.alerts.tell_other_number(was);
+            }
         }
         self.stale = true;
         self.settle();

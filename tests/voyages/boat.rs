@@ -7,13 +7,14 @@ use std::collections::{BTreeMap, BinaryHeap};
 use std::time::Duration;
 
 use overside::app;
-use overside::logbook::{Draft, Incidents, Moment, Reader};
+use overside::logbook::{Draft, Incidents, Moment, Reader, WatchEvent};
 use overside::mmsi::Mmsi;
 use overside::navigation::Position;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
     AlertId, Command, Event, EventBody, Input, LeftOpen, Part, Priority, Settings, State, Watch,
 };
+use serde_json::Value;
 
 use crate::air::{self, Truth};
 use crate::books::{Books, Done, Row};
@@ -194,7 +195,7 @@ impl Boat {
         }
         (self.boot, self.clock) = (self.now, clock);
         let (reader, incidents) = self.read();
-        let mut left = app::place(incidents, 0..0, self.stamp()).open;
+        let mut left = app::place(incidents, &app::Ours::default(), self.stamp()).open;
         let held = self.hold.take();
         if let Some(span) = held {
             let last_id = app::number_without_a_book(self.utc(), self.now as u32);
@@ -206,11 +207,11 @@ impl Boat {
         self.beside("the watch begins");
         self.judge.begin(self.now, held.unwrap_or(0), &self.books.rows);
         self.saboteur.begin(self.now, &mut left);
-        // Any entry can begin a watch.
         let (gnss, own, own_age_s, sog, cog) = (None, None, None, None, None);
         let Stamp { at: arrival, utc: host } = self.stamp();
         let moment = Moment { arrival, host, gnss, own, own_age_s, sog, cog };
-        self.books.write(Draft::position(&moment), None, self.now);
+        let begun = Draft::watch(WatchEvent::Started, "watch started", Value::Null, &moment);
+        self.books.write(begun, None, self.now);
         let mut watch = Watch::new(self.settings());
         watch.resume(left, self.stamp());
         self.watch = Some(watch);
@@ -241,7 +242,9 @@ impl Boat {
         let stamp = self.stamp();
         let (reader, incidents) = self.read();
         let given = self.watch.as_ref().map_or(last, |watch| watch.summary().alerts);
-        let mut left = app::place(incidents, last + 1..given + 1, stamp).open;
+        // Nothing of this watch is written yet.
+        let ours = app::Ours { numbers: last + 1..given + 1, session: None };
+        let mut left = app::place(incidents, &ours, stamp).open;
         self.saboteur.begin(self.now, &mut left);
         self.judge.begin_step(self.now);
         if let Some(watch) = &mut self.watch {

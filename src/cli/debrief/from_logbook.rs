@@ -1,7 +1,7 @@
 //! What the logbook adds: all recordings of an incident, over any number of restarts, and what the
 //! watch and people wrote down.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 use super::Source;
@@ -26,12 +26,16 @@ const SAME_MS: i64 = 30 * 60 * 1000;
 /// back by more than this was set back: the times of the entries after that are not reckoned with.
 const CLOCK_SET_MS: i64 = 24 * 3600 * 1000;
 
+/// The first entry of the alert that each entry is about.
+type Alerts = HashMap<i64, i64>;
+
 /// Alarms about people that belong together, by the host's time.
 #[derive(Clone, Debug)]
 struct Incident {
     from_ms: i64,
     until_ms: i64,
-    alerts: BTreeSet<AlertId>,
+    /// The first entry of each: a number alone may be that of another alert.
+    alerts: BTreeSet<i64>,
     /// The recordings that its entries refer to.
     recordings: Vec<String>,
     /// The first entry that raised an alert about somebody in the water: a beacon's or a call's.
@@ -44,7 +48,7 @@ pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
     let reader = reader(folder)?;
     let is_there = |name: &String| folder.join(RECORDINGS).join(name).exists();
     let recorded = |it: &Incident| it.recordings.iter().any(is_there);
-    let incidents = incidents(&reader)?.into_iter().filter(recorded);
+    let incidents = incidents(&reader, &reader.alerts()?)?.into_iter().filter(recorded);
     let found: Vec<i64> = incidents.filter_map(|it| it.beacon).collect();
     if found.is_empty() {
         let what = format!("no drill is recorded in the logbook of {}", folder.display());
@@ -57,7 +61,8 @@ pub(super) fn drills(folder: &Path) -> Result<Vec<i64>, Error> {
 pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<Source, Error> {
     let reader = reader(folder)?;
     let Recorded { draft, files, label } = recorded(&reader, entry, folder)?;
-    let incident = incident_of(&reader, &draft)?;
+    let alerts = reader.alerts()?;
+    let incident = incident_of(&reader, &alerts, (entry, &draft))?;
     // A recording's labels are those of the host's clock, as it went when the file was begun.
     let shift_ms = label.unix_ms().saturating_sub(draft.host_ms);
     let labelled = |ms: i64| Utc::from_unix_ms(ms.saturating_add(shift_ms)).unwrap_or(label);
@@ -65,7 +70,7 @@ pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<
     let recordings = folder.join(RECORDINGS);
     let all = capture::spanning(&recordings, &incident.recordings, until)
         .map_err(|why| Error::unreadable(&recordings, &why))?;
-    let log = log(&reader, &incident, shift_ms)?;
+    let log = log(&reader, &alerts, &incident, shift_ms)?;
     let about = About {
         recording: format!("logbook entry {entry}"),
         ship,
@@ -78,8 +83,12 @@ pub(super) fn source(entry: i64, folder: &Path, ship: Option<String>) -> Result<
 }
 
 /// The incident that an alert is of; one of its moment alone for what is no alarm about people.
-fn incident_of(reader: &Reader, draft: &Draft) -> Result<Incident, Error> {
-    let alert = draft.alert().map(|it| it.alert);
+fn incident_of(
+    reader: &Reader,
+    alerts: &Alerts,
+    (entry, draft): (i64, &Draft),
+) -> Result<Incident, Error> {
+    let alert = alerts.get(&entry).copied();
     let ms = draft.host_ms;
     let is_it = |it: &Incident| match alert {
         Some(alert) if it.alerts.contains(&alert) => true,
@@ -92,14 +101,14 @@ fn incident_of(reader: &Reader, draft: &Draft) -> Result<Incident, Error> {
         recordings: draft.recording.iter().cloned().collect(),
         beacon: None,
     };
-    let mut found = incidents(reader)?.into_iter().find(is_it).unwrap_or_else(alone);
+    let mut found = incidents(reader, alerts)?.into_iter().find(is_it).unwrap_or_else(alone);
     found.recordings.extend(draft.recording.clone());
     Ok(found)
 }
 
 /// All incidents, the earliest first.
-fn incidents(reader: &Reader) -> Result<Vec<Incident>, Error> {
-    let mut alerts: BTreeMap<AlertId, Incident> = BTreeMap::new();
+fn incidents(reader: &Reader, alerts: &Alerts) -> Result<Vec<Incident>, Error> {
+    let mut found: BTreeMap<i64, Incident> = BTreeMap::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..Filter::default() };
     reader.entries::<Error>(&wanted, |entry| {
         let Entry { entry, draft, .. } = entry;
@@ -107,10 +116,11 @@ fn incidents(reader: &Reader) -> Result<Vec<Incident>, Error> {
         if !change.cause.is_about_people() || change.priority < Priority::Alarm {
             return Ok(());
         }
-        let it = alerts.entry(change.alert).or_insert_with(|| Incident {
+        let first = alerts.get(&entry).copied().unwrap_or(entry);
+        let it = found.entry(first).or_insert_with(|| Incident {
             from_ms: draft.host_ms,
             until_ms: draft.host_ms,
-            alerts: BTreeSet::from([change.alert]),
+            alerts: BTreeSet::from([first]),
             recordings: Vec::new(),
             beacon: None,
         });
@@ -130,10 +140,10 @@ fn incidents(reader: &Reader) -> Result<Vec<Incident>, Error> {
         it.recordings.extend(recording);
         Ok(())
     })?;
-    let mut alerts: Vec<Incident> = alerts.into_values().collect();
-    alerts.sort_by_key(|it| it.from_ms);
+    let mut found: Vec<Incident> = found.into_values().collect();
+    found.sort_by_key(|it| it.from_ms);
     let mut joined: Vec<Incident> = Vec::new();
-    for next in alerts {
+    for next in found {
         match joined.last_mut().filter(|it| next.from_ms - it.until_ms <= SAME_MS) {
             Some(last) => {
                 last.until_ms = last.until_ms.max(next.until_ms);
@@ -153,7 +163,12 @@ fn is_raised(change: &AlertChange) -> bool {
 
 /// What the logbook tells, with the labels of the recordings. Each recording has its own step between
 /// its labels and the host's clock: that of the last entry that refers to one holds.
-fn log(reader: &Reader, incident: &Incident, shift_ms: i64) -> Result<Vec<LogEntry>, Error> {
+fn log(
+    reader: &Reader,
+    alerts: &Alerts,
+    incident: &Incident,
+    shift_ms: i64,
+) -> Result<Vec<LogEntry>, Error> {
     let corrected = corrected(reader)?;
     let mut entries = Vec::new();
     let mut shift_ms = shift_ms;
@@ -164,7 +179,7 @@ fn log(reader: &Reader, incident: &Incident, shift_ms: i64) -> Result<Vec<LogEnt
             draft.host_ms < incident.from_ms.saturating_sub(around)
                 || draft.host_ms > incident.until_ms.saturating_add(around)
         };
-        let is_of = draft.alert().is_some_and(|it| incident.alerts.contains(&it.alert));
+        let is_of = alerts.get(&entry.entry).is_some_and(|it| incident.alerts.contains(it));
         if is_of && let Some(label) = draft.recording_ms {
             shift_ms = label.saturating_sub(draft.host_ms);
         }
@@ -196,10 +211,9 @@ fn corrected(reader: &Reader) -> Result<Corrected, Error> {
     })?;
     // Who corrects the word that it is over may name the alert's own entry beside it.
     for &entry in &found.entries {
-        let draft = reader.get(entry).ok().flatten().map(|it| it.draft);
-        let ended = draft.as_ref().and_then(Draft::alert);
-        let ended = ended.filter(|it| it.state == State::Normal).map(|it| it.alert);
-        found.alerts.extend(ended);
+        let Some(Entry { session, draft, .. }) = reader.get(entry).ok().flatten() else { continue };
+        let ended = draft.alert().filter(|it| it.state == State::Normal);
+        found.alerts.extend(ended.map(|it| (session, it.alert)));
     }
     Ok(found)
 }
@@ -208,12 +222,15 @@ fn corrected(reader: &Reader) -> Result<Corrected, Error> {
 #[derive(Debug, Default)]
 struct Corrected {
     entries: BTreeSet<i64>,
-    /// Those of which the end is corrected.
-    alerts: BTreeSet<AlertId>,
+    /// Those of which the end is corrected: the watch, and their number in it.
+    alerts: BTreeSet<(Option<i64>, AlertId)>,
 }
 
 /// What of an entry belongs into a debrief.
-fn of_debrief(Entry { entry, draft, .. }: &Entry, corrected: &Corrected) -> Option<Logged> {
+fn of_debrief(
+    Entry { entry, session, draft, .. }: &Entry,
+    corrected: &Corrected,
+) -> Option<Logged> {
     match &draft.details {
         Details::Alert(change) if change.state == State::ActiveAcknowledged => {
             draft.mmsi.map(Logged::Acknowledged)
@@ -226,7 +243,7 @@ fn of_debrief(Entry { entry, draft, .. }: &Entry, corrected: &Corrected) -> Opti
             draft.mmsi.map(Logged::Heard)
         }
         Details::Operator { act: Some(Act::DeclaredOver), alert } => {
-            let ended = alert.is_some_and(|alert| corrected.alerts.contains(&alert));
+            let ended = alert.is_some_and(|alert| corrected.alerts.contains(&(*session, alert)));
             let withdrawn = ended || corrected.entries.contains(entry);
             draft.mmsi.map(if withdrawn { Logged::Withdrawn } else { Logged::DeclaredOver })
         }

@@ -17,6 +17,7 @@ fuzz_target!(|bytes: &[u8]| {
     let causes =
         [Cause::BeaconActive, Cause::OverboardMarked, Cause::DscDistress, Cause::MobNotice];
     let alert = |number: u8| OpenAlert {
+        was: None,
         rehearsed: None,
         joined_by: None,
         id: AlertId(u32::from(number)),
