@@ -28,12 +28,13 @@ mod truth;
 
 use judge::Judge;
 use overside::app;
-use overside::debrief::{About, Casualty, Drill, Observer};
+use overside::debrief::{About, Casualty, Drill, Measured, Observer};
 use overside::mmsi::Mmsi;
+use overside::units::NauticalMiles;
 use overside::watch::Settings;
-use radio::{MMSI, Recorded, record};
+use radio::{MMSI, Recorded, record, seconds};
 use sail::{Sailed, sail};
-use story::Story;
+use story::{After, Story, Turn};
 use truth::{Truth, truth};
 
 /// Numbers that have to be within their tolerance; the others are printed.
@@ -86,6 +87,94 @@ impl Told {
         };
         casualty
     }
+}
+
+/// Whether a number is there, and as right as it says.
+#[track_caller]
+fn is_right(what: &str, found: &Measured<f64>, truth: f64) {
+    let off = (found.value().unwrap() - truth).abs();
+    let claimed = found.tolerance().unwrap();
+    assert!(off <= claimed, "{what}: {off} off {truth}, ±{claimed}: {}", found.how());
+}
+
+fn in_metres(range: &Measured<NauticalMiles>) -> Measured<f64> {
+    let off = range.tolerance().map(|off| NauticalMiles(off).metres());
+    let range = range.map(|it| it.metres());
+    off.map_or(range.clone(), |off| range.within(off))
+}
+
+#[test]
+fn who_may_be_on_board_is_at_no_range_until_that_is_known() {
+    for stays in [20, 35, 50, 65] {
+        // She goes on with him before the beacon says OFF.
+        let off = Some(stays + 4);
+        let told = told(&Story { after: After::SailsOn(400), stays, off, ..Story::simple() });
+        let (truth, casualty) = (&told.truth, told.casualty());
+        let last = in_metres(&casualty.measures.reception.last_heard_range_nm);
+        is_right("last heard", &last, truth.last_range);
+        // And for no moment between she says that he drifts where she left.
+        for range in &casualty.ranges {
+            let truth = told.sailed.range(seconds(range.at));
+            let found = range.range_nm.metres();
+            assert!((found - truth).abs() < 30.0, "{found} for {truth} m, staying {stays} s");
+        }
+    }
+}
+
+#[test]
+fn a_turn_in_a_gap_of_own_track_is_not_known() {
+    let story = Story { reacts: 60, turn: Turn::LongWay, ..Story::simple() };
+    let turns = (story.falls + story.reacts) as f64;
+    let story = Story { gaps: vec![(turns - 2.0, turns + 50.0)], passes: vec![60.0], ..story };
+    let told = told(&story);
+    let turn = &told.casualty().measures.turn.turn_begun_at;
+    assert_eq!(
+        turn.value(),
+        None,
+        "{:?}, and it was at {turns}",
+        turn.value().map(|at| seconds(*at))
+    );
+    assert!(turn.how().contains("gap"), "{}", turn.how());
+}
+
+#[test]
+fn what_a_gap_of_own_track_hides_is_in_the_numbers() {
+    let story = Story { passes: vec![40.0], ..Story::simple() };
+    let seen = told(&story);
+    let [(pass, _)] = seen.truth.passes[..] else { panic!("{:?}", seen.truth.passes) };
+    // The pass, and the greatest range.
+    let (furthest, _) = seen.truth.greatest.unwrap();
+    let gaps = vec![(furthest - 25.0, furthest + 25.0), (pass - 30.0, pass + 30.0)];
+    let told = told(&Story { gaps, ..story });
+    let approach = &told.casualty().measures.approach;
+    let (at, greatest) = told.truth.greatest.unwrap();
+    is_right("greatest range", &in_metres(&approach.greatest_range_nm), greatest);
+    is_right(
+        "its time",
+        &approach
+            .greatest_range_at
+            .map(|it| seconds(*it))
+            .within(approach.greatest_range_at.tolerance().unwrap()),
+        at,
+    );
+    assert_eq!(approach.passes_missed.value(), None);
+}
+
+#[test]
+fn a_pass_that_ranges_hardly_tell_counts_in_the_tolerance() {
+    let missed = |story: Story| {
+        let told = told(&story);
+        let passes = &told.casualty().measures.approach.passes_missed;
+        let claimed = passes.tolerance().unwrap_or_default();
+        let count = passes.map(|it| it.len() as f64).within(claimed);
+        is_right("passes", &count, told.truth.passes.len() as f64);
+        claimed
+    };
+    // She comes nearer by hardly 40 m before she goes away again.
+    let (noise, passes) = ((2.5, 3.0), vec![60.0, 55.0]);
+    let near = Story { reacts: 20, first_fix: 50.0, noise, passes, ..Story::simple() };
+    assert_eq!(missed(near), 1.0);
+    assert_eq!(missed(Story { passes: vec![40.0], ..Story::simple() }), 0.0);
 }
 
 fn asked(name: &str) -> Option<u64> {

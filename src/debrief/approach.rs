@@ -25,8 +25,13 @@ pub(super) struct Approaches {
 impl Approaches {
     /// Finds them in a course of ranges.
     pub(super) fn of(ranges: &[At]) -> Self {
+        Self::turned_by(ranges, TURNED)
+    }
+
+    /// The same for ranges that have turned when they are so much further on.
+    pub(super) fn turned_by(ranges: &[At], by: NauticalMiles) -> Self {
         let mut found = Self::default();
-        let mut passing = Passing::default();
+        let mut passing = Passing::turned_by(by);
         for &at in ranges {
             match passing.note(NauticalMiles::from_metres(at.1), at) {
                 Some(RangeTurned::Closes(_, (begun, _))) => {

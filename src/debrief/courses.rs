@@ -4,7 +4,7 @@ use super::scene::{Scene, Step};
 use crate::units::{Degrees, Knots};
 
 /// She has left a course when her bow is further than this from it …
-const TURNED_DEG: f64 = 30.0;
+pub(super) const TURNED_DEG: f64 = 30.0;
 
 /// … and holds another one before she is back on it, for so long: what swings back sooner is a yaw, or
 /// the first half of a turn that goes both ways. Both are our own.

@@ -62,7 +62,7 @@ pub(super) fn of_casualty(
     }
     tell(found.turns.back, Kind::TurnBegun, format!("The turn back to {name} begins"));
     tell(found.pointing, Kind::Pointing, format!("The bow points at {name}"));
-    for &(t, range) in found.passes.iter().flatten() {
+    for &(t, range) in found.passes.iter().flat_map(|it| &it.at) {
         tell(Some(t), Kind::PassMissed, format!("Passes {name} at {} and goes on", metres(range)));
     }
     if let Some(closest) = found.closest {

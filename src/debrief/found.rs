@@ -7,8 +7,11 @@ use super::log::{LogEntry, Logged, Subject};
 use super::recovery::{Recovery, SaidOver, recovered, said_over};
 use super::scene::Scene;
 use super::turn::{self, DID, Fall, Manoeuvre, Turns};
+use super::unseen::{Unseen, unseen};
 use crate::beacon;
+use crate::navigation::TURNED;
 use crate::time::Utc;
+use crate::units::NauticalMiles;
 
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
 /// have been active before.
@@ -45,7 +48,7 @@ pub(super) struct Found {
     pub greatest: Option<Extreme>,
     pub closest: Option<Extreme>,
     /// `None` where no approach could be seen for want of ranges.
-    pub passes: Option<Vec<At>>,
+    pub passes: Option<Passes>,
     pub there: Option<Arrival>,
     pub recovery: Option<Recovery>,
     /// Who said that it was over, and whether that is believed.
@@ -70,6 +73,43 @@ impl Extreme {
         let off_m = scene.range_off(t).unwrap_or_default();
         Self { t, m, off_s: moment_off(ranges, (t, m), off_m), off_m }
     }
+
+    /// The same where it may have been so many metres more, or less, in a gap of own track.
+    fn beyond(mut self, gap: &Unseen, by_m: f64) -> Self {
+        if by_m > 0.0 {
+            self.off_m += by_m;
+            self.off_s = self.off_s.max((gap.from - self.t).abs()).max((gap.until - self.t).abs());
+        }
+        self
+    }
+}
+
+/// The passes missed, and how sure their number is.
+#[derive(Clone, Debug)]
+pub(super) struct Passes {
+    pub at: Vec<At>,
+    /// How many more or fewer they may be, by what ranges are off.
+    pub off: usize,
+    /// Whether there may be others in a gap of own track.
+    pub is_hidden: bool,
+}
+
+impl Passes {
+    /// Those of a time, as it is seen and as it would be seen if ranges turned by a little more or less.
+    fn within(scene: &Scene<'_>, (from, until): (f64, f64), arrived: f64) -> Option<Self> {
+        let ranges = scene.ranges(from, until);
+        let (nearest_at, _) = nearest(ranges.iter().copied())?;
+        let off = NauticalMiles::from_metres(scene.range_off(nearest_at).unwrap_or_default());
+        let counted = |by: f64| {
+            let by = NauticalMiles(by.max(TURNED.0 / 4.0));
+            Approaches::turned_by(&ranges, by).missed(arrived)
+        };
+        let at = counted(TURNED.0);
+        let others = [TURNED.0 - off.0, TURNED.0 + off.0].map(|by| counted(by).len());
+        let off = others.into_iter().map(|other| other.abs_diff(at.len())).max().unwrap_or(0);
+        let is_hidden = unseen(scene, from, arrived).iter().any(|gap| gap.hides_pass);
+        Some(Self { at, off, is_hidden })
+    }
 }
 
 impl Found {
@@ -80,7 +120,6 @@ impl Found {
         is_only: bool,
     ) -> Option<Self> {
         let beacon = scene.beacon;
-        let unsure_from = scene.unsure_from.take();
         let entries = log.unwrap_or_default();
         let mmsi = beacon.mmsi;
         let heard = scene.t(beacon.first()?);
@@ -97,24 +136,34 @@ impl Found {
         let nearing = turn.or(ways.first_began).unwrap_or(first);
         let there = arrival(scene, nearing, scene.rides_from.unwrap_or(off).min(off));
         // Who never arrived has nobody on board.
-        let is_beside_by = |t: &f64| there.is_some_and(|there| there.t < *t);
-        scene.unsure_from = unsure_from.filter(is_beside_by);
+        scene.unsure_from = there.and_then(|there| scene.parted(there.t));
         let of = Subject { mmsi, person: beacon.person.as_deref(), is_only };
         let said_over = said_over(scene, entries, of);
         let recovery = recovered(scene, there.map(|it| it.t), alarm.unwrap_or(first), &said_over);
-        if scene.rides_from.is_some() {
-            scene.aboard_from = recovery.as_ref().map(|it| it.t);
-        }
         let until = recovery.as_ref().map_or(off, |it| it.t).min(scene.end);
         let there = there.filter(|there| there.t <= until);
         let arrived = there.map(|it| it.t);
         let approaches = Approaches::of(&scene.ranges(nearing, until));
         let beside = arrived.map(|there| scene.ranges(there, until)).unwrap_or_default();
         let in_water = scene.ranges(first, arrived.unwrap_or(until));
-        let passes = (!scene.ranges(nearing, until).is_empty())
-            .then(|| approaches.missed(arrived.unwrap_or(until)));
+        let passes = Passes::within(scene, (nearing, until), arrived.unwrap_or(until));
         let greatest = furthest(in_water.iter().copied());
+        let greatest = greatest.map(|it| {
+            let gaps = unseen(scene, first, arrived.unwrap_or(until));
+            let seen = Extreme::of(scene, it, &in_water);
+            gaps.iter()
+                .fold(seen, |found, gap| found.beyond(gap, gap.most_m - found.m - found.off_m))
+        });
         let closest = nearest(approaches.closest().into_iter().chain(alongside(&beside)));
+        let closest = closest.map(|it| {
+            let seen = Extreme::of(scene, it, &scene.ranges(nearing, until));
+            let gaps = unseen(scene, nearing, until);
+            gaps.iter()
+                .fold(seen, |found, gap| found.beyond(gap, found.m - found.off_m - gap.least_m))
+        });
+        if scene.rides_from.is_some() || there.is_some() {
+            scene.aboard_from = recovery.as_ref().map(|it| it.t);
+        }
         let since = first - scene.watch_around(first).0;
         Some(Self {
             first,
@@ -130,8 +179,8 @@ impl Found {
             fall,
             turns,
             pointing: turn.and_then(|turn| turn::pointing(scene, compass, (turn, until), 0.0)),
-            greatest: greatest.map(|it| Extreme::of(scene, it, &in_water)),
-            closest: closest.map(|it| Extreme::of(scene, it, &scene.ranges(nearing, until))),
+            greatest,
+            closest,
             passes,
             there,
             silences: silences(scene),

@@ -350,6 +350,8 @@ fn since_first(found: &Found, until: Option<f64>, later: &Measured<Utc>) -> Meas
 fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {
     if scene.steps(found.first, scene.end).is_empty() {
         "own position is not in the recording"
+    } else if found.turns.is_unseen {
+        "own track has a gap after the fall, in which the boat turned"
     } else {
         "no turn was seen that ended on a course towards the casualty; the boat may have been slow, \
          or the recording has too little before or after it"

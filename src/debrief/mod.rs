@@ -37,6 +37,7 @@ mod told;
 mod track;
 mod track_file;
 mod turn;
+mod unseen;
 mod watched;
 mod way_back;
 mod wind;

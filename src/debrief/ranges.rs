@@ -101,8 +101,11 @@ pub(super) fn approach(scene: &Scene<'_>, found: &Found) -> ApproachMeasures {
 
 fn passes(scene: &Scene<'_>, found: &Found) -> Measured<Vec<Pass>> {
     let Some(passes) = &found.passes else { return Measured::not_known(NO_RANGE) };
-    if found.closest.is_none() && found.there.is_none() {
+    if found.there.is_none() && passes.at.is_empty() {
         return Measured::not_known("the boat was not seen to come back to the casualty");
+    }
+    if passes.is_hidden {
+        return Measured::not_known("own track has a gap in which she may have passed it");
     }
     let tenths = |m: f64| (m * 10.0).round() / 10.0;
     let pass = |&(t, range_m): &At| Pass {
@@ -110,7 +113,8 @@ fn passes(scene: &Scene<'_>, found: &Found) -> Measured<Vec<Pass>> {
         range_m: tenths(range_m),
         range_m_tolerance: tenths(scene.range_off(t).unwrap_or_default()),
     };
-    Measured::known(passes.iter().map(pass).collect(), pass_words())
+    let all = passes.at.iter().map(pass).collect();
+    Measured::known(all, pass_words()).within(passes.off as f64)
 }
 
 /// The mean drift of the time in the water.

@@ -73,10 +73,10 @@ pub(super) struct Scene<'a> {
     pub basis: Basis,
     /// The first burst that went with the ship: by then it was on board.
     pub rides_from: Option<f64>,
-    /// The first burst that may have been told on board or beside her in the water, and none after it
-    /// tells which. Then no range is known.
+    /// When she was no longer beside where it drifts after she had been there, and no position tells
+    /// whether it is on board: no range is known from then until something tells it.
     pub unsure_from: Option<f64>,
-    /// When it is held to be on board, by that.
+    /// When it is held to be on board.
     pub aboard_from: Option<f64>,
     /// The middle of the plane; `None` where no place is known at all.
     origin: Option<Position>,
@@ -220,20 +220,31 @@ impl<'a> Scene<'a> {
     /// Where the casualty was: in the water as its positions and its drift tell, and then with the
     /// ship.
     pub(super) fn casualty_at(&self, t: f64) -> Option<Offset> {
-        if self.is_aboard(t) {
-            let last = self.bursts.last()?.t;
-            return self.own_at(t).filter(|_| t <= last + CARRIED_S);
-        }
         // Switched off, it is on board or wherever somebody took it.
         if self.beacon.off.is_some_and(|off| t > self.t(off) + BURST_S) {
             return None;
         }
-        let is_unsure = self.unsure_from.is_some_and(|from| t > from);
+        if self.is_aboard(t) {
+            let last = self.bursts.last()?.t;
+            return self.own_at(t).filter(|_| t <= last + CARRIED_S);
+        }
+        let is_unsure = self.unsure_from.is_some_and(|from| t >= from);
         Some(self.in_water(t).filter(|_| !is_unsure)?.place)
     }
 
     fn is_aboard(&self, t: f64) -> bool {
-        self.aboard_from.is_some_and(|from| t > from)
+        self.aboard_from.is_some_and(|from| t >= from)
+    }
+
+    /// When own ship was no longer beside where the casualty drifts, after she had been there and
+    /// after its last position in the water: it may be on board by then.
+    pub(super) fn parted(&self, there: f64) -> Option<f64> {
+        let (_, last) = self.adrift.as_ref()?.span()?;
+        let is_away = |step: &&Step| {
+            let range = self.in_water(step.t).map(|it| metres(step.place - it.place));
+            range.zip(self.range_off(step.t)).is_some_and(|(range, off)| range > off)
+        };
+        self.steps(there.max(last), self.end).iter().find(is_away).map(|step| step.t)
     }
 
     /// How far a range may be off then, in metres: 95 of 100 are nearer the truth.

@@ -57,7 +57,6 @@ pub(super) fn sort_out(scene: &mut Scene<'_>, wind: Option<&Wind>) {
     let sorted = sorted(scene, expected);
     scene.adrift = Adrift::through(sorted.in_water, expected);
     (scene.basis, scene.rides_from) = (basis, sorted.rides_from);
-    scene.unsure_from = sorted.unsure_from;
 }
 
 /// What was told in the water, and when it began to ride with the ship.
@@ -65,7 +64,6 @@ pub(super) fn sort_out(scene: &mut Scene<'_>, wind: Option<&Wind>) {
 struct Sorted {
     in_water: Vec<Sighting>,
     rides_from: Option<f64>,
-    unsure_from: Option<f64>,
 }
 
 /// One place a burst: the mean of what it told.
@@ -294,8 +292,6 @@ impl Sorting<'_> {
         let is_alone_enough = alone.is_some_and(|(told, now)| far(now, told));
         if self.is_proven && (self.riding.len() >= RIDES || is_alone_enough) {
             self.sorted.rides_from = self.riding.first().map(|it| it.t);
-        } else {
-            self.sorted.unsure_from = self.riding.first().map(|it| it.t);
         }
         self.sorted
     }

@@ -5,7 +5,7 @@
 //! swept somebody off is the commonest way to go overboard under sail.
 
 use super::adrift::KNOT_M_S;
-use super::courses::{Compass, Leg, held, swept};
+use super::courses::{Compass, Leg, TURNED_DEG, held, swept};
 use super::drill::Wind;
 use super::scene::{Scene, metres};
 use crate::units::Degrees;
@@ -59,6 +59,8 @@ pub(super) struct Turns {
     pub back: Option<f64>,
     /// Whether no position told where that turn led, of the casualty's or her own.
     pub is_blind: bool,
+    /// Whether it was, or may have been, in a gap of own track: when it began is not known then.
+    pub is_unseen: bool,
     /// What she did before it.
     pub manoeuvres: Vec<Manoeuvre>,
 }
@@ -135,7 +137,16 @@ impl Turns {
         let mut ends = None;
         for (place, leg) in legs.iter().enumerate() {
             let next = legs.get(place + 1);
-            if !leg.is_left || leg.until < after - BEFORE_FIRST_S {
+            if leg.until < after - BEFORE_FIRST_S {
+                continue;
+            }
+            if !leg.is_left {
+                let turned = next.map_or(0.0, |next| next.course.relative_to(leg.course).abs());
+                let led = || leads_back(scene, compass, leg.until, next, after, until);
+                found.is_unseen = turned > TURNED_DEG && led() != Some(false);
+                if found.is_unseen {
+                    break;
+                }
                 continue;
             }
             match leads_back(scene, compass, leg.until, next, after, until) {

@@ -21,8 +21,10 @@ pub const CLOSE: NauticalMiles = NauticalMiles(100.0 / 1852.0);
 pub const AT_CASUALTY: NauticalMiles = NauticalMiles(50.0 / 1852.0);
 
 /// How the range goes. Each range comes with a mark of the caller's, such as its time.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub struct Passing<T> {
+    /// By how much a range has to turn.
+    by: NauticalMiles,
     closing: bool,
     /// The least range while she closes, the greatest while she does not. Whoever falls overboard
     /// is left behind, and not passed.
@@ -38,11 +40,24 @@ pub enum RangeTurned<T> {
     Opens(NauticalMiles, T),
 }
 
+impl<T> Default for Passing<T> {
+    fn default() -> Self {
+        Self::turned_by(TURNED)
+    }
+}
+
+impl<T> Passing<T> {
+    /// For ranges that have turned when they are so much further on than the last extreme.
+    pub const fn turned_by(by: NauticalMiles) -> Self {
+        Self { by, closing: false, turned: None }
+    }
+}
+
 impl<T: Copy> Passing<T> {
     /// Takes the present range. What is noticed now, if anything.
     pub fn note(&mut self, range: NauticalMiles, mark: T) -> Option<RangeTurned<T>> {
         let (turned, at) = *self.turned.get_or_insert((range, mark));
-        let (closes, opens) = (range.0 < turned.0 - TURNED.0, range.0 > turned.0 + TURNED.0);
+        let (closes, opens) = (range.0 < turned.0 - self.by.0, range.0 > turned.0 + self.by.0);
         let (goes_on, turns) =
             if self.closing { (range < turned, opens) } else { (range > turned, closes) };
         if goes_on || turns {

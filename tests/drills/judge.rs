@@ -157,7 +157,8 @@ impl Judge {
         };
         let (found, true_count) = (passes.len() as f64, truth.passes.len() as f64);
         let tally = self.numbers.entry("passes").or_default();
-        tally.outcomes.push(Outcome { seed, found, truth: true_count, tolerance: 0.0 });
+        let tolerance = measures.approach.passes_missed.tolerance().unwrap_or(0.0);
+        tally.outcomes.push(Outcome { seed, found, truth: true_count, tolerance });
         if found != true_count {
             return;
         }

@@ -178,6 +178,46 @@ impl Story {
         story
     }
 
+    /// A drill of which all is said: a minute and a half after the fall she turns straight back, lies
+    /// beside for two minutes, and has the person on board. Good receivers, and all instruments.
+    pub fn simple() -> Self {
+        Self {
+            seed: 1,
+            course: 90.0,
+            speed: 6.0,
+            wind: (180.0, 10.0),
+            stream: (300.0, 0.6),
+            leeway: (0.01, 10.0),
+            boat_leeway: 0.03,
+            crabs: 2.0,
+            falls: 300,
+            before: None,
+            reacts: 90,
+            turn: Turn::Straight,
+            turn_rate: 6.0,
+            back: 5.0,
+            passes: Vec::new(),
+            beside: 5.0,
+            lifts: 120,
+            stays: 60,
+            after: After::Stays,
+            off: None,
+            first_burst: 20.0,
+            first_fix: 10.0,
+            fixes: Fixes::Fresh(0.5),
+            noise: (1.5, 2.0),
+            wild: (0.0, 0.0),
+            has_heading: true,
+            has_log: true,
+            has_wind: true,
+            loss: 0.0,
+            faded: Vec::new(),
+            faded_around_leaving: None,
+            gaps: Vec::new(),
+            clock: 0.0,
+        }
+    }
+
     fn any(seed: u64, dice: &mut fastrand::Rng) -> Self {
         let mut within = |low: f64, high: f64| low + dice.f64() * (high - low);
         let wind = (within(0.0, 360.0), within(4.0, 22.0));
