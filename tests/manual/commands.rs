@@ -163,6 +163,8 @@ fn overside(words: &[String], folder: &Path, input: &[u8]) -> Output {
         .args(words)
         .current_dir(folder)
         .env("HOME", folder.join("home"))
+        // No player is found: a check of the sound is heard by nobody.
+        .env("PATH", "")
         .env_remove("XDG_DATA_HOME")
         .env_remove("XDG_CONFIG_HOME")
         .env_remove("OVERSIDE_CONFIG")

@@ -252,7 +252,8 @@ fn every_event() -> Vec<EventBody> {
     let call = "$CVDSC,12,9720001230,12,10,26,9999999999,8888,,,S,*37";
     let Nmea::Dsc(call) = sentence(call) else { panic!("{call}") };
     let notice = "$CVMOB,00A1B,A,120000.00,1,140626,120000.00,5742.07,N,01035.89,E,90.0,0.5,,0";
-    let Nmea::Mob(notice) = sentence(&format!("{notice}*{:02X}", checksum(notice[1..].as_bytes())))
+    let Nmea::Mob(notice) =
+        sentence(&format!("{notice}*{:02X}", checksum(&notice.as_bytes()[1..])))
     else {
         panic!("{notice}")
     };
