@@ -4,6 +4,8 @@
 
 #[path = "manual/commands.rs"]
 mod commands;
+#[path = "manual/events.rs"]
+mod events;
 #[path = "manual/made.rs"]
 mod made;
 #[path = "manual/pages.rs"]
