@@ -21,6 +21,7 @@ mod signals;
 mod stops;
 mod survey;
 
+use std::collections::HashSet;
 use std::io;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -93,6 +94,7 @@ pub fn settings(config: &Config) -> Settings {
             .vessel
             .mmsi
             .or_else(|| config.beacons.iter().find_map(|beacon| beacon.dsc_mmsi)),
+        one_channel: HashSet::new(),
         expects_inputs: false,
     }
 }

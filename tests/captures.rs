@@ -19,11 +19,19 @@ use overside::wire::Splitter;
 
 /// The events of a recording read `chunk` bytes at a time, and its totals.
 fn replay(path: &Path, chunk: usize) -> (Vec<Event>, Summary) {
+    replay_of(path, chunk, |_| true)
+}
+
+/// The same of the lines that are heard.
+fn replay_of(path: &Path, chunk: usize, heard: fn(&[u8]) -> bool) -> (Vec<Event>, Summary) {
     let mut watch = Watch::new(Settings::default());
     let mut reader = Reader::new(&mut watch, "recording");
     let mut splitter = Splitter::new();
     let mut events = Vec::new();
     let mut each = |line: &[u8]| {
+        if !heard(line) {
+            return;
+        }
         let moment = reader.place(&mut watch, line);
         watch.handle(Input::Line { stamp: moment.stamp, input: moment.input, bytes: line });
         events.extend(std::iter::from_fn(|| watch.poll_output()));
@@ -71,7 +79,9 @@ fn no_emergency(path: &Path) -> Summary {
     for event in &events {
         match &event.body {
             EventBody::Alert(alert) => assert!(
-                alert.priority != Priority::EmergencyAlarm && !is_beacons(alert.cause),
+                alert.priority != Priority::EmergencyAlarm
+                    && !is_beacons(alert.cause)
+                    && alert.cause != Cause::ChannelSilent,
                 "{}: {alert:?}",
                 path.display()
             ),
@@ -125,6 +135,29 @@ fn whole_days_of_traffic_raise_no_emergency() {
     assert!(files.len() >= 5, "recordings are missing");
     let messages: u64 = files.iter().map(|path| no_emergency(path).messages).sum();
     assert!(messages > 70_000, "{messages}");
+}
+
+/// The same recordings by a receiver that is deaf on one channel: told within ten minutes where the
+/// other is busy (norway: 877 messages in half a minute), and within a hundred messages anywhere.
+#[test]
+fn a_dead_channel_is_found_in_real_traffic() {
+    let Some(folder) = support::recordings() else { return };
+    let deaf_on_b = |line: &[u8]| !line.windows(3).any(|it| it == b",B,");
+    for name in ["norway_tagblock_20190807.nm4", "vernon_seine_20160331.log"] {
+        let (events, summary) = replay_of(&folder.join("ais").join(name), 1 << 16, deaf_on_b);
+        let dead: Vec<_> = raised(&events)
+            .into_iter()
+            .filter(|alert| alert.cause == Cause::ChannelSilent)
+            .map(|alert| (alert.priority, alert.text.split(" since").next().unwrap()))
+            .collect();
+        let [(Priority::Caution, text)] = dead[..] else { panic!("{name}: {dead:?}") };
+        assert!(text.ends_with("nothing on channel B"), "{text}");
+        let told = events.iter().find(|event| {
+            matches!(&event.body, EventBody::Alert(it) if it.cause == Cause::ChannelSilent)
+        });
+        let after_ms = told.unwrap().at.ms_since(summary.first.unwrap());
+        assert!(after_ms < 600_000, "{name}: {after_ms} ms");
+    }
 }
 
 #[test]

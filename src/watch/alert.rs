@@ -99,6 +99,8 @@ pub enum Cause {
     SafetyText,
     /// An input is silent, lost or noisy.
     InputSilent,
+    /// An input hears nothing on one of the two channels of AIS.
+    ChannelSilent,
     /// An AIS set reports that a part of it does not work, or a beacon that is not heard here.
     SetAlarm,
     /// The ship's own position is not known any more.
@@ -160,6 +162,7 @@ impl Cause {
             }
             Self::InputSilent
             | Self::SetAlarm
+            | Self::ChannelSilent
             | Self::OwnPositionLost
             | Self::ClockSuspect
             | Self::LogbookFailed
@@ -214,6 +217,8 @@ pub enum Matter {
     Input(InputId),
     /// What the AIS set behind an input reports of itself, by the number of the alarm.
     Set(InputId, u16),
+    /// A channel of an input.
+    Channel(InputId, char),
     /// The ship's own position.
     OwnPosition,
     /// More beacons than can be followed.
@@ -246,6 +251,7 @@ impl Matter {
             Self::Mark(_)
             | Self::Input(_)
             | Self::Set(..)
+            | Self::Channel(..)
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts
@@ -270,6 +276,7 @@ impl Matter {
             | Self::Mark(_)
             | Self::Input(_)
             | Self::Set(..)
+            | Self::Channel(..)
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts

@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use super::channels::Channels;
 use super::input::Dropped;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::{Mono, seconds};
@@ -126,6 +127,7 @@ struct Health {
     forgotten: bool,
     /// The datagrams it lost in one flood, and when it lost the last.
     dropped: Option<(Dropped, Mono)>,
+    channels: Channels,
 }
 
 /// The health of all inputs.
@@ -154,6 +156,11 @@ impl Inputs {
     /// The name of an input.
     pub(super) fn name(&self, id: InputId) -> Option<&str> {
         self.table.get(usize::from(id.0)).map(|input| input.name.as_str())
+    }
+
+    /// Whether it hears both channels of AIS.
+    pub(super) fn channels_mut(&mut self, id: InputId) -> Option<&mut Channels> {
+        self.table.get_mut(usize::from(id.0)).map(|input| &mut input.channels)
     }
 
     /// An input that was taken away on purpose. Its name may come again.

@@ -22,6 +22,7 @@ mod beacons;
 mod called;
 mod calls;
 mod casualty;
+mod channels;
 mod clocks;
 mod contacts;
 mod declaration;
@@ -218,6 +219,9 @@ impl Watch {
         self.inputs.forget(input);
         self.alerts.end(&Matter::Input(input));
         self.forget_set(input);
+        for channel in ['A', 'B'] {
+            self.alerts.end(&Matter::Channel(input, channel));
+        }
         self.unmute(|it| it == Muted::Input(input));
         self.stale = true;
         self.settle();
@@ -345,6 +349,9 @@ impl Watch {
 
     fn on_ais(&mut self, input: InputId, report: &AisReport) {
         let message = &report.message;
+        if let Some(channel) = report.channel.filter(|_| !report.own) {
+            self.on_channel(input, channel, message.mmsi);
+        }
         if report.own {
             // A beacon has no VDO of its own; whoever sends it, it is not this ship.
             if message.mmsi.beacon_kind().is_some() {

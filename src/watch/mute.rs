@@ -189,6 +189,7 @@ fn can_be_muted(matter: &Matter, is_ours: impl Fn(Mmsi) -> bool) -> bool {
         | Matter::Mark(_)
         | Matter::Input(_)
         | Matter::Set(..)
+        | Matter::Channel(..)
         | Matter::OwnPosition
         | Matter::Clock
         | Matter::Part(_)

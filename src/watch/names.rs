@@ -59,6 +59,7 @@ words! { Cause:
     SafetyText = "safety_text",
     InputSilent = "input_silent",
     SetAlarm = "set_alarm",
+    ChannelSilent = "channel_silent",
     OwnPositionLost = "own_position_lost",
     ClockSuspect = "clock_suspect",
     LogbookFailed = "logbook_failed",

@@ -82,6 +82,7 @@ impl OpenAlert {
             | Cause::OverboardMarked
             | Cause::InputSilent
             | Cause::SetAlarm
+            | Cause::ChannelSilent
             | Cause::OwnPositionLost
             | Cause::ClockSuspect
             | Cause::LogbookFailed

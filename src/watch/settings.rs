@@ -1,6 +1,6 @@
 //! What the watch is told before it begins, and its limits, each with where it comes from.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::time::Duration;
 
 use crate::beacon;
@@ -23,6 +23,8 @@ pub struct Settings {
     pub ais_silence: Duration,
     /// How long an input that gave a GNSS position may give none. Default 10 s.
     pub gnss_silence: Duration,
+    /// The inputs that hear one channel of AIS alone, by name: the other is not missed.
+    pub one_channel: HashSet<String>,
     /// Whether the watchkeeper is asked to say that they are awake, and how often. Default not.
     pub asking: Option<Asking>,
     /// The speed at which the skipper would go to a casualty, whatever she makes now. Default 5 kn.
@@ -40,6 +42,7 @@ impl Default for Settings {
             wishes: Wishes::default(),
             ais_silence: Duration::from_secs(60),
             gnss_silence: Duration::from_secs(10),
+            one_channel: HashSet::new(),
             asking: None,
             approach_speed: Knots(5.0),
             expects_inputs: false,

@@ -111,7 +111,7 @@ impl Watch {
     pub fn known_of(&self, alert: &Alert) -> Known {
         let (input, sentence) = self.alerts.changed_by().unzip();
         let input = match alert.matter {
-            Matter::Input(input) | Matter::Set(input, _) => Some(input),
+            Matter::Input(input) | Matter::Set(input, _) | Matter::Channel(input, _) => Some(input),
             _ => input,
         };
         let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));
