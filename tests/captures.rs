@@ -152,9 +152,9 @@ fn a_dead_channel_is_found_in_real_traffic() {
             .collect();
         let [(Priority::Caution, text)] = dead[..] else { panic!("{name}: {dead:?}") };
         assert!(text.ends_with("nothing on channel B"), "{text}");
-        let told = events.iter().find(|event| {
-            matches!(&event.body, EventBody::Alert(it) if it.cause == Cause::ChannelSilent)
-        });
+        let told = events.iter().find(
+            |event| matches!(&event.body, EventBody::Alert(it) if it.cause == Cause::ChannelSilent),
+        );
         let after_ms = told.unwrap().at.ms_since(summary.first.unwrap());
         assert!(after_ms < 600_000, "{name}: {after_ms} ms");
     }

@@ -22,6 +22,12 @@ const DROPS_COUNT: Duration = Duration::from_secs(60);
 /// in the middle of a sentence hears a whole one sooner.
 const UNHEARD_AT_MOST: Duration = Duration::from_secs(5);
 
+/// How long an input may give sentences and no AIS, if no other gives any. Our own.
+const AIS_EVER: Duration = Duration::from_secs(60);
+
+/// What is said of it: IEC 61162-450 has a group for navigation and another for AIS.
+const NO_AIS_EVER: &str = "sentences come, but no AIS: this is navigation, or no ship is near";
+
 /// How many of the latest lines are looked at, and how many there must be.
 const LATEST: u32 = 128;
 const FEWEST: u32 = 40;
@@ -76,6 +82,8 @@ pub(super) enum TrafficKind {
     Ais,
     /// A sentence of a position receiver.
     Gnss,
+    /// A sentence of an AIS set that tells of no other station: its own transmission, its alarms.
+    Set,
     /// A call or notice of a radio that is quiet until something happens: it can tell that an
     /// input is live, and never be missed.
     Call,
@@ -97,6 +105,8 @@ pub(super) struct Change {
 /// What an input gave before and gives no more. AIS matters most.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Missed {
+    /// AIS, which it never gave, while nothing else may give it. What it did give matters more.
+    AisEver,
     Position,
     Anything,
     Ais,
@@ -110,6 +120,8 @@ struct Health {
     gnss: Option<Mono>,
     call: Option<Mono>,
     other: Option<Mono>,
+    /// It gave a sentence of an AIS set.
+    is_set: bool,
     lost: Option<String>,
     state: Option<InputState>,
     /// What is missed while it is silent.
@@ -203,6 +215,10 @@ impl Inputs {
             TrafficKind::Gnss => input.gnss = Some(now),
             TrafficKind::Call => input.call = Some(now),
             TrafficKind::Other => input.other = Some(now),
+            TrafficKind::Set => {
+                input.is_set = true;
+                input.other = Some(now);
+            }
         }
         self.review(id, now, settings)
     }
@@ -285,7 +301,8 @@ impl Inputs {
 
     /// When [`Self::due`] has something to look at after `now`.
     pub(super) fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
-        self.table.iter().filter_map(|input| input.next_deadline(now, settings)).min()
+        let ids = 0..self.table.len() as u16;
+        ids.filter_map(|id| self.next_deadline_of(InputId(id), now, settings)).min()
     }
 
     /// The same for one input alone.
@@ -295,12 +312,25 @@ impl Inputs {
         now: Mono,
         settings: &Settings,
     ) -> Option<Mono> {
-        self.table.get(usize::from(id.0))?.next_deadline(now, settings)
+        let input = self.table.get(usize::from(id.0))?;
+        input.next_deadline(now, settings, self.is_sole_hope(id, settings))
+    }
+
+    /// Whether an input that is heard and gave no AIS yet is the last that might: whoever wired it has
+    /// perhaps taken the wrong one.
+    fn is_sole_hope(&self, id: InputId, settings: &Settings) -> bool {
+        let own = usize::from(id.0);
+        let silent_so_far = |it: &Health| it.ais.is_none() && !it.is_set && it.spoke();
+        let others = || (0..).zip(&self.table).filter(|(place, _)| *place != own);
+        settings.expects_inputs
+            && self.table.get(own).is_some_and(silent_so_far)
+            && others().all(|(_, it)| !it.is_set && !it.is_ais_receiver(settings))
     }
 
     fn review(&mut self, id: InputId, now: Mono, settings: &Settings) -> Option<Change> {
+        let sole_hope = self.is_sole_hope(id, settings);
         let input = &mut self.table[usize::from(id.0)];
-        let (state, missed, text) = input.judge(now, settings)?;
+        let (state, missed, text) = input.judge(now, settings, sole_hope)?;
         if input.state == Some(state) && input.missed == missed {
             return None;
         }
@@ -353,8 +383,8 @@ impl Health {
     }
 
     /// When something would be missed after `now`; what is missed already waits for no time.
-    fn next_deadline(&self, now: Mono, settings: &Settings) -> Option<Mono> {
-        let limits = self.limits(settings).map(|(at, ..)| at);
+    fn next_deadline(&self, now: Mono, settings: &Settings, sole_hope: bool) -> Option<Mono> {
+        let limits = self.limits(settings, sole_hope).map(|(at, ..)| at);
         let flood_over = self.dropped.map(|(_, last)| last + DROPS_COUNT);
         limits.chain(flood_over).filter(|&at| at > now && self.lost.is_none()).min()
     }
@@ -363,6 +393,7 @@ impl Health {
     fn limits(
         &self,
         settings: &Settings,
+        sole_hope: bool,
     ) -> impl Iterator<Item = (Mono, Missed, Duration)> + use<> {
         let opened = self.opened;
         let since_opened =
@@ -371,10 +402,12 @@ impl Health {
         let gnss = self.gnss.filter(|_| self.ais.is_none());
         // Instruments are missed only if there is nothing else to go by.
         let other = self.other.filter(|_| self.ais.is_none() && self.gnss.is_none());
+        let ais_ever = opened.filter(|_| sole_hope);
         let never = self.opened.filter(|_| settings.expects_inputs && !self.spoke());
         [
             (since_opened(gnss), Missed::Position, settings.gnss_silence),
             (since_opened(other).or(never), Missed::Anything, settings.ais_silence),
+            (ais_ever, Missed::AisEver, AIS_EVER),
             (since_opened(self.ais), Missed::Ais, settings.ais_silence),
         ]
         .into_iter()
@@ -385,18 +418,20 @@ impl Health {
         &self,
         now: Mono,
         settings: &Settings,
+        sole_hope: bool,
     ) -> Option<(InputState, Option<Missed>, String)> {
         if let Some(reason) = &self.lost {
             return Some((InputState::Lost, None, reason.clone()));
         }
-        let passed = self.limits(settings).filter(|&(at, ..)| at <= now);
+        let passed = self.limits(settings, sole_hope).filter(|&(at, ..)| at <= now);
         if let Some((_, missed, limit)) = passed.max_by_key(|&(_, missed, _)| missed) {
             let what = match missed {
                 Missed::Position => "no position sentence",
                 Missed::Anything => "nothing",
-                Missed::Ais => "no AIS",
+                Missed::AisEver | Missed::Ais => "no AIS",
             };
             let text = match missed {
+                Missed::AisEver => NO_AIS_EVER.to_owned(),
                 Missed::Anything if !self.garble.is_empty() => self.garbled(),
                 _ => format!("{what} for {} s", limit.as_secs()),
             };

@@ -322,6 +322,9 @@ impl Watch {
             Ok(decoded) => {
                 let traffic = match &decoded.content {
                     Content::Ais(report) if !report.own => TrafficKind::Ais,
+                    Content::Ais(_) | Content::Nmea(Nmea::Alr(_)) | Content::Part => {
+                        TrafficKind::Set
+                    }
                     Content::Nmea(Nmea::Rmc(_) | Nmea::Gga(_) | Nmea::Gll(_) | Nmea::Gns(_)) => {
                         TrafficKind::Gnss
                     }
