@@ -42,12 +42,12 @@ pub async fn watch<F: Frontend>(
     let end = end_signal(on_screen && !goes_on);
     // Room for all that may have been before, however late that is told.
     let clock = Clock::start_after(resume::LONGEST);
-    let (mut inputs, arrivals) = Inputs::claim(&plan, clock)?;
+    let (notices, mut noticed) = mpsc::unbounded_channel();
+    let (mut inputs, arrivals) = Inputs::claim(&plan, clock, &notices)?;
     let settings = Settings { expects_inputs: true, ..plan.settings.clone() };
     let mut watch = Kept::new(settings, front.wants_reception());
     // What comes in from now on waits until it is known what was open before.
     inputs.follow(&plan, &mut watch, front);
-    let (notices, mut noticed) = mpsc::unbounded_channel();
     let folder = Services::claim(&plan, &notices)?;
     let left = left_open(&plan, clock, &notices, &mut noticed).await;
     let services = Services::begin(&plan, clock, folder, notices);
@@ -408,9 +408,16 @@ impl<F: Frontend> Live<'_, F> {
             self.resume(resume::place(*incidents, &ours, stamp));
             return Ok(());
         }
+        // A second watch is refused late rather than never; but not with somebody in the water.
+        let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
+        if let Notice::Locks(claims, held) = notice {
+            self.inputs.keep(claims);
+            return match held {
+                Err(by) if refused => Err(Error::InUse(by)),
+                held => Ok(held.unwrap_or_else(|by| tracing::warn!("{}", Error::InUse(by)))),
+            };
+        }
         if let Notice::Folder(claimed) = notice {
-            // A second watch is refused late rather than never; but not with somebody in the water.
-            let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
             let fault = match self.services.on_folder(claimed) {
                 Err(taken) if refused => return Err(taken),
                 claimed => claimed.unwrap_or_else(|taken| Some(taken.to_string())),

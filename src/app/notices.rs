@@ -7,7 +7,7 @@ use super::entries::damaged;
 use super::resume::Found;
 use super::self_tests;
 use crate::capture;
-use crate::edge::{HookReport, Instance, SounderReport, Taken};
+use crate::edge::{Claims, HookReport, InUse, Instance, SounderReport, Taken};
 use crate::frontend::{NewBeacon, Parts};
 use crate::logbook;
 use crate::watch::{EventBody, Part};
@@ -26,8 +26,13 @@ pub(super) enum Notice {
     Recorder(capture::RecorderReport),
     /// The recorder has begun, or not, later than anybody waited for.
     Recording(io::Result<capture::Recorder>),
+    /// Which recordings the logbook refers to cannot be read: why; `None` if it can.
+    Unreferred(Option<String>),
     /// The logbook's folder is this watch's own, or not; `None` if the disk does not answer yet.
     Folder(Option<Result<Instance, Taken>>),
+    /// What the folder of the locks of inputs says, later than anybody waited for: whether another
+    /// reads one.
+    Locks(Claims, Result<(), InUse>),
     /// What is found of the watch before.
     Before(Found),
     /// What became of the route of a search.
@@ -58,6 +63,7 @@ impl Notice {
             | Self::Enrolled(..)
             | Self::Recording(_)
             | Self::Folder(_)
+            | Self::Locks(..)
             | Self::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
             Self::Before(Found::Failed(why)) => {
                 let why = format!("what was open before cannot be read: {why}");
@@ -72,6 +78,7 @@ impl Notice {
                 let why = known.map_or(rest.clone(), |known| format!("{known}; {rest}"));
                 (vec![(Part::OldEntries, Some(why))], None)
             }
+            Self::Unreferred(why) => (vec![(Part::OldRecordings, why)], None),
             Self::Route(text) => {
                 parts.route = text;
                 (Vec::new(), None)

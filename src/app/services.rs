@@ -1,33 +1,30 @@
 //! The parts around a live watch: what sounds, what is written down, what is told to others. None of
 //! them is waited for.
 
-use std::fs::File;
-use std::io::{self, BufWriter};
+mod folder;
+mod recording;
+mod route;
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
-use super::Error;
 use super::enrol::{Answer, Enroller};
 use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
 use super::notices::{Fault, Notice};
 use super::plan::Plan;
 use super::resume::Found;
 use super::self_tests::SelfTests;
-use crate::capture::{self, Recorder};
+use crate::capture::Recorder;
 use crate::config::Enrolment;
-use crate::edge::{
-    Clock, Hooks, Instance, Sounder, SounderReport, SounderSettings, Sounding, Taken,
-};
+use crate::edge::{Clock, Hooks, Instance, Sounder, SounderReport, SounderSettings, Sounding};
 use crate::frontend::{Enrolled, NewBeacon, Parts};
-use crate::gpx;
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::mmsi::Mmsi;
-use crate::navigation::{Leg, Position, range_and_bearing};
+use crate::navigation::{Position, range_and_bearing};
 use crate::proof::Subject;
-use crate::thread;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priority, State, Watch};
 
@@ -74,39 +71,6 @@ pub(super) struct Services {
 }
 
 impl Services {
-    /// Takes the folder of the logbook for this watch alone, if it keeps one. If the disk does not
-    /// answer, that is told, and what it says later.
-    ///
-    /// # Errors
-    /// Another watch keeps it.
-    pub(super) fn claim(
-        plan: &Plan,
-        notices: &UnboundedSender<Notice>,
-    ) -> Result<Option<Instance>, Error> {
-        let Some(folder) = plan.folder.clone().filter(|_| plan.keeps_logbook) else {
-            return Ok(None);
-        };
-        let door = plan.door.clone();
-        let claim = move || Instance::claim(&folder, door.as_deref());
-        claimed_in_time(claim, ASKING, notices).map_or(Ok(None), own)
-    }
-
-    /// What the disk has said of the logbook's folder: the fault, if it says nothing.
-    ///
-    /// # Errors
-    /// Another watch keeps it.
-    pub(super) fn on_folder(
-        &mut self,
-        claimed: Option<Result<Instance, Taken>>,
-    ) -> Result<Option<String>, Error> {
-        let Some(claimed) = claimed else {
-            let why = "the disk does not answer: whether another watch keeps it is not known";
-            return Ok(Some(why.to_owned()));
-        };
-        self.instance = own(claimed)?;
-        Ok(None)
-    }
-
     /// Begins all that the plan wants.
     pub(super) fn begin(
         plan: &Plan,
@@ -185,47 +149,6 @@ impl Services {
         self.start_recorder(plan);
     }
 
-    fn start_recorder(&mut self, plan: &Plan) {
-        let (Some(folder), Some(keep)) = (&plan.folder, plan.record) else { return };
-        let tx = self.notices.clone();
-        let logbook_folder = folder.clone();
-        let referred =
-            Box::new(move || logbook::Reader::open(&logbook_folder).ok()??.recordings().ok());
-        let recordings = folder.join(super::RECORDINGS);
-        let start = move || {
-            Recorder::start(recordings, keep, referred, move |it| {
-                let _ = tx.send(Notice::Recorder(it));
-            })
-        };
-        let tx = self.notices.clone();
-        let late = move |started| drop(tx.send(Notice::Recording(started)));
-        "waits for the disk".clone_into(&mut self.parts.recording);
-        match thread::in_time("recordings", ASKING, start, late) {
-            Ok(None) => self.recorder_fails("the disk does not answer".to_owned()),
-            Ok(Some(started)) => self.on_recorder(started),
-            Err(why) => self.on_recorder(Err(why)),
-        }
-    }
-
-    /// The recorder has begun, or not.
-    fn on_recorder(&mut self, started: io::Result<Recorder>) {
-        match started {
-            // It was switched off, or began once more, meanwhile.
-            Ok(recorder) if self.recorder.is_some() || self.parts.recording == OFF => {
-                recorder.close(Duration::ZERO);
-            }
-            Ok(recorder) => {
-                self.recorder = Some(recorder);
-                "on".clone_into(&mut self.parts.recording);
-            }
-            Err(why) => self.recorder_fails(format!("no thread for it: {why}")),
-        }
-    }
-
-    fn recorder_fails(&self, why: String) {
-        let _ = self.notices.send(Notice::Recorder(capture::RecorderReport::Failed(why)));
-    }
-
     /// The entry that began this watch, once it is written.
     pub(super) fn session(&self) -> Option<i64> {
         self.session
@@ -256,43 +179,6 @@ impl Services {
         if let Some(sounder) = &self.sounder {
             "testing".clone_into(&mut self.parts.sound);
             sounder.check();
-        }
-    }
-
-    /// Writes the legs of a search as a route for a plotter, beside the logbook.
-    pub(super) fn export(
-        &mut self,
-        plan: Option<(String, Vec<Leg>)>,
-        by: Option<&str>,
-        watch: &Watch,
-        now: Stamp,
-    ) {
-        let Some((why, legs)) = plan else {
-            "no search to write".clone_into(&mut self.parts.route);
-            return;
-        };
-        let label = now.utc.to_string().replace(['-', ':'], "");
-        let name = format!("search-{}Z.gpx", label.split('.').next().unwrap_or_default());
-        let path = self.folder.clone().unwrap_or_default().join(name);
-        let text = format!("Route of the search asked for: {}", path.display());
-        let by = by.or(self.watchkeeper.as_deref());
-        self.write(Draft::operator(Act::AskedForRoute, text, by, &moment(watch, now)), now);
-        "route is being written".clone_into(&mut self.parts.route);
-        let notices = self.notices.clone();
-        // A disk that hangs must not hold up an alarm.
-        let begun = thread::spawn("route", move |panicked| {
-            let done = match panicked {
-                Some(why) => Err(io::Error::other(why.to_owned())),
-                None => File::create(&path)
-                    .and_then(|file| gpx::route(BufWriter::new(file), &why, &legs, Some(now.utc))),
-            };
-            let _ = notices.send(Notice::Route(match done {
-                Ok(()) => format!("route written: {}", path.display()),
-                Err(error) => format!("route NOT written: {}: {error}", path.display()),
-            }));
-        });
-        if let Err(why) = begun {
-            self.parts.route = format!("route NOT written: no thread for it: {why}");
         }
     }
 
@@ -513,68 +399,5 @@ impl Services {
         if unwritten > 0 {
             tracing::error!("{unwritten} logbook entries could not be written");
         }
-    }
-}
-
-/// What a claim of the logbook's folder says, if it does so in time: else that is told, and what it
-/// says later.
-fn claimed_in_time(
-    claim: impl FnOnce() -> Result<Instance, Taken> + Send + 'static,
-    patience: Duration,
-    notices: &UnboundedSender<Notice>,
-) -> Option<Result<Instance, Taken>> {
-    let tx = notices.clone();
-    let late = move |claimed| drop(tx.send(Notice::Folder(Some(claimed))));
-    match thread::in_time("folder", patience, claim, late) {
-        Ok(None) => {
-            let _ = notices.send(Notice::Folder(None));
-            None
-        }
-        Ok(claimed) => claimed,
-        // The logbook's writer says that there are no threads.
-        Err(why) => Some(Err(Taken::Not(why))),
-    }
-}
-
-/// A folder that cannot be written keeps nobody from watching: the logbook says so.
-///
-/// # Errors
-/// Another watch keeps it.
-fn own(claimed: Result<Instance, Taken>) -> Result<Option<Instance>, Error> {
-    match claimed {
-        Ok(instance) => Ok(Some(instance)),
-        Err(Taken::By { pid, path }) => Err(Error::Taken { pid, path }),
-        Err(Taken::Not(why)) => {
-            tracing::debug!("cannot claim the logbook's folder: {why}");
-            Ok(None)
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use std::sync::mpsc;
-
-    use super::*;
-
-    /// A disk that hangs is told, nobody waits for it, and a second watch is refused when it answers.
-    #[test]
-    fn a_folder_that_does_not_answer_is_told_and_followed_up() {
-        let folder = tempfile::tempdir().unwrap();
-        let _first = Instance::claim(folder.path(), None).unwrap();
-        let (notices, mut noticed) = tokio::sync::mpsc::unbounded_channel();
-        let (answer, answers) = mpsc::channel::<()>();
-        let path = folder.path().to_owned();
-        let claim = move || {
-            answers.recv().unwrap();
-            Instance::claim(&path, None)
-        };
-        assert!(claimed_in_time(claim, Duration::from_millis(20), &notices).is_none());
-        assert!(matches!(noticed.try_recv(), Ok(Notice::Folder(None))));
-        answer.send(()).unwrap();
-        let Some(Notice::Folder(Some(claimed))) = noticed.blocking_recv() else {
-            panic!("nothing")
-        };
-        assert!(matches!(own(claimed), Err(Error::Taken { .. })));
     }
 }

@@ -17,11 +17,15 @@ use crate::edge::{Clock, Door};
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
 use crate::screen::{FRAME, Screen, Theme};
+use crate::thread;
 use crate::time::Stamp;
 use crate::watch::{Event, EventBody, Input, Watch};
 
 /// So much news may wait for the watch; more waits with who says it.
 const WAITING: usize = 16;
+
+/// How long the watch waits for the folder of its door. Our own.
+const ASKING: Duration = Duration::from_millis(500);
 
 /// The watch's own front, as long as it is there, and all who look on.
 pub struct Shared<F> {
@@ -42,9 +46,17 @@ pub struct Shared<F> {
 impl<F: Frontend> Shared<F> {
     /// Opens the door of this watch. Where none can be opened, nobody can look on: that keeps nobody
     /// from watching. To be called where tasks can be started.
-    pub fn open(own: F, vessel: Vessel, env: impl Fn(&str) -> Option<OsString>) -> Self {
+    pub fn open(
+        own: F,
+        vessel: Vessel,
+        env: impl Fn(&str) -> Option<OsString> + Send + 'static,
+    ) -> Self {
         let (says, news) = mpsc::channel(WAITING);
-        let opened = Door::open(env).and_then(|(door, it)| Ok((door, UnixListener::from_std(it)?)));
+        // A folder that hangs holds up no alarm.
+        let opened = thread::in_time("door", ASKING, move || Door::open(env), |late| drop(late));
+        let silent = || io::Error::other("the folder of its socket does not answer");
+        let opened = opened.and_then(|it| it.ok_or_else(silent)?);
+        let opened = opened.and_then(|(door, it)| Ok((door, UnixListener::from_std(it)?)));
         let door = match opened {
             Ok((door, listener)) => {
                 tokio::spawn(listen(listener, says.clone()));

@@ -83,6 +83,12 @@ impl Claims {
         Self { folder, others, held: BTreeMap::new() }
     }
 
+    /// Those of these folders, its own and others'.
+    #[cfg(test)]
+    pub fn within(folder: PathBuf, others: Vec<PathBuf>) -> Self {
+        Self { folder: Some(folder), others, held: BTreeMap::new() }
+    }
+
     /// Takes the locks of these inputs, and gives back those of all others; all or nothing.
     ///
     /// # Errors

@@ -18,6 +18,8 @@ pub enum Part {
     OldEntries,
     /// The recorder.
     Recorder,
+    /// Deleting recordings that are too old to keep.
+    OldRecordings,
     /// One way of sounding an alarm; another is left.
     Sounder,
     /// Every way of sounding an alarm.

@@ -1,11 +1,14 @@
 //! A watch that begins again in the middle of an emergency: what was open before goes on,
 //! unacknowledged again. Where it is read from is not known here.
 
-use super::Watch;
 use super::alert::{Alert, Cause, Matter, Priority, State};
 use super::beacon::Beacon;
 use super::event::{AlertReport, EventBody, Known};
 use super::left_open::{LeftOpen, OpenAlert, OpenBeacon};
+use super::mark::Mark;
+use super::settings::HAND_POSITION_LOST;
+use super::{Watch, own_ship};
+use crate::navigation::Position;
 use crate::time::{Mono, Stamp};
 
 impl Watch {
@@ -133,6 +136,21 @@ impl OpenAlert {
 }
 
 impl Watch {
+    /// An alert of it, as one that takes its place is told of it: with the operator's word that a
+    /// point is not of the beacon that had taken its place.
+    pub fn left_open(&self, alert: &Alert) -> OpenAlert {
+        let its = |it: &&Mark| alert.matter == Matter::Mark(it.number);
+        let joined_by = self.marks.iter().find(its).and_then(|it| it.not_of);
+        OpenAlert { joined_by: joined_by, ..OpenAlert::from(alert) }
+    }
+
+    /// The own position, if it was given by hand and holds yet, and when that was.
+    pub fn placed_by_hand(&self) -> Option<(Position, Mono)> {
+        let fix = self.own.fix().filter(|it| it.source == own_ship::BY_HAND)?;
+        let holds = self.now.at.since(fix.at) < HAND_POSITION_LOST;
+        holds.then_some((fix.position, fix.at))
+    }
+
     /// The beacons that it knows, as one that takes its place is told of them.
     pub fn known_beacons(&self) -> Vec<OpenBeacon> {
         self.beacons.iter().filter_map(OpenBeacon::of).collect()

@@ -55,6 +55,9 @@ impl Watch {
             }
             Part::Logbook => (Cause::LogbookFailed, Priority::Warning, "Logbook not written"),
             Part::Recorder => (Cause::LogbookFailed, Priority::Warning, "Recording not written"),
+            Part::OldRecordings => {
+                (Cause::LogbookFailed, Priority::Warning, "Old recordings not deleted")
+            }
             Part::Folder => (Cause::LogbookFailed, Priority::Warning, "Logbook's folder"),
             Part::OldEntries => (Cause::LogbookFailed, Priority::Warning, "Logbook damaged"),
             Part::SetAside => (Cause::LogbookFailed, Priority::Warning, "Logbook started again"),
