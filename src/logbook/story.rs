@@ -16,7 +16,7 @@ use super::reader::Reader;
 pub(super) struct Rows {
     /// Each, and whether it says that the alert is over, in order.
     entries: Vec<(i64, bool)>,
-    /// A watch began between the first and the last, or something else happened to one.
+    /// A watch may have begun between the first and the last.
     over_watches: bool,
 }
 
@@ -89,8 +89,12 @@ impl Reader {
                 let number = numbers.entry(row.get(0)?).or_default();
                 number.entries.push((row.get(1)?, row.get(2)?));
             }
+            // Whatever may have begun a watch; all that comes often is the question whether somebody
+            // is awake.
             let mut statement = self.connection.prepare(
-                "SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'watch' ORDER BY entry",
+                "SELECT entry FROM entry WHERE entry IN (
+                    SELECT entry FROM entry INDEXED BY entry_by_kind WHERE kind = 'watch'
+                ) AND instr(body, 'watchkeeper asked') = 0 ORDER BY entry",
             )?;
             let watches = statement.query_map([], |row| row.get(0))?;
             let watches: Vec<i64> = watches.collect::<rusqlite::Result<_>>()?;
