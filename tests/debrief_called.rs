@@ -17,30 +17,6 @@ const SEED: u64 = 9;
 
 const SHIP: u32 = 200_000_000;
 
-/// A recording of that drill in which the beacon is not heard on AIS, with these calls.
-fn recording(calls: &str) -> (Rehearsed, String) {
-    let truth = Rehearsed::of(SEED);
-    let wind = "wind = { from_deg = 300, speed_kn = 12 }\n[[own.leg]]";
-    let toml = truth.toml.replacen("[[own.leg]]", wind, 1) + calls;
-    let heard = recorded(&toml);
-    let lines = heard.lines().filter(|line| !line.contains("VDM"));
-    (truth, lines.map(|line| format!("{line}\r\n")).collect())
-}
-
-/// Calls from the fall on, every two minutes while they are in the water.
-fn calls(meaning: &str, about: &str, truth: &Rehearsed, expansion: bool) -> String {
-    let end = truth.there.unwrap() + 40;
-    let times = (truth.fallen + 12..end).step_by(120);
-    times
-        .map(|at| {
-            format!(
-                "[[call]]\nat_s = {at}\nmeaning = \"{meaning}\"\n{about}\nnature = \"man_overboard\"\n\
-                 position_of = {MMSI}\nexpansion = {expansion}\n"
-            )
-        })
-        .collect()
-}
-
 fn crew(person: &str, mmsi: u32) -> Enrolled {
     Enrolled {
         mmsi: Mmsi::new(mmsi).unwrap(),
@@ -106,14 +82,14 @@ fn is_whole(drill: &Drill, truth: &Rehearsed) {
 #[test]
 fn a_beacon_that_calls_in_the_name_of_the_ship_is_that_of_the_muster() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
 #[test]
 fn a_beacon_that_calls_in_its_own_name_is_a_casualty() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = recording(&calls("distress_alert", &format!("caller = {MMSI}"), &truth, true));
+    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {MMSI}"), &truth, true));
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
@@ -121,7 +97,7 @@ fn a_beacon_that_calls_in_its_own_name_is_a_casualty() {
 fn a_relay_about_a_beacon_is_about_a_casualty() {
     let truth = Rehearsed::of(SEED);
     let about = format!("caller = 244123000\ncasualty = {MMSI}");
-    let (_, text) = recording(&calls("distress_relay", &about, &truth, true));
+    let (_, text) = without_ais(SEED, &calls("distress_relay", &about, &truth, true));
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
@@ -138,7 +114,7 @@ fn unnamed(line: &str) -> String {
 fn a_relay_about_somebody_unknown_is_about_nobody_else() {
     let truth = Rehearsed::of(SEED);
     let about = format!("caller = 2442000\ncasualty = {MMSI}");
-    let (_, text) = recording(&calls("distress_relay", &about, &truth, true));
+    let (_, text) = without_ais(SEED, &calls("distress_relay", &about, &truth, true));
     let text: String = text.lines().map(|line| format!("{}\r\n", unnamed(line))).collect();
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
     let casualty = only(&drill);
@@ -157,7 +133,7 @@ fn a_relay_about_somebody_unknown_is_about_nobody_else() {
 #[test]
 fn whole_minutes_make_no_range() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, false));
+    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, false));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
     let casualty = only(&drill);
     assert!(casualty.calls.iter().all(|it| it.is_rough && it.position.is_some()));
@@ -170,7 +146,7 @@ fn whole_minutes_make_no_range() {
 #[test]
 fn of_several_beacons_in_the_name_of_the_ship_nobody_is_guessed() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = recording(&calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI), crew("Cook", 972_000_016)]);
     let casualty = only(&drill);
     assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (SHIP, None));
@@ -203,7 +179,7 @@ fn a_cancel_ends_it_and_another_call_is_another_incident() {
         "[[call]]\nat_s = {}\nmeaning = \"distress_alert\"\n{about}\nnature = \"man_overboard\"\n",
         end + 200
     );
-    let (_, text) = recording(&(calls("distress_alert", &about, &truth, true) + &cancel + &again));
+    let (_, text) = without_ais(SEED, &(calls("distress_alert", &about, &truth, true) + &cancel + &again));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
     assert_eq!(drill.casualties.len(), 2);
     let measures = &drill.casualties[0].measures;

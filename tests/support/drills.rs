@@ -373,7 +373,31 @@ pub fn by_crew_alarm(seed: u64, source: u8) -> String {
 }
 
 /// The time of a line of a recording.
-fn ms_of(line: &str) -> i64 {
+pub fn ms_of(line: &str) -> i64 {
     let digits = line.split_once("c:").unwrap().1;
     digits.split(['*', ',']).next().unwrap().parse().unwrap()
+}
+
+/// A recording of the drill of a seed, in a boat with a wind instrument, in which the beacon is not heard on AIS, with these calls.
+pub fn without_ais(seed: u64, calls: &str) -> (Rehearsed, String) {
+    let truth = Rehearsed::of(seed);
+    let wind = "wind = { from_deg = 300, speed_kn = 12 }\n[[own.leg]]";
+    let toml = truth.toml.replacen("[[own.leg]]", wind, 1) + calls;
+    let heard = recorded(&toml);
+    let lines = heard.lines().filter(|line| !line.contains("VDM"));
+    (truth, lines.map(|line| format!("{line}\r\n")).collect())
+}
+
+/// Calls from the fall on, every two minutes while they are in the water.
+pub fn calls(meaning: &str, about: &str, truth: &Rehearsed, expansion: bool) -> String {
+    let end = truth.there.unwrap() + 40;
+    let times = (truth.fallen + 12..end).step_by(120);
+    times
+        .map(|at| {
+            format!(
+                "[[call]]\nat_s = {at}\nmeaning = \"{meaning}\"\n{about}\nnature = \"man_overboard\"\n\
+                 position_of = {MMSI}\nexpansion = {expansion}\n"
+            )
+        })
+        .collect()
 }

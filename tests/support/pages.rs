@@ -9,7 +9,7 @@ use overside::debrief::{About, Drill, LogEntry, Logged, Observer};
 use overside::mmsi::Mmsi;
 use overside::watch::Settings;
 
-use super::drills::{MMSI, Rehearsed, file, recorded, utc};
+use super::drills::*;
 
 const SHIP: &str = "FICTIONAL YACHT";
 
@@ -132,6 +132,11 @@ pub fn all() -> Vec<(String, Vec<Drill>)> {
         ("blind", blind()),
         ("empty", empty()),
         ("hostile", hostile()),
+        ("dsc", called_by_dsc()),
+        ("crew-alarm", called_by_crew_alarm()),
+        ("quick", quick()),
+        ("one-burst", one_burst()),
+        ("restarted", restarted()),
     ];
     let mut pages: Vec<(String, Vec<Drill>)> =
         alone.into_iter().map(|(name, drill)| (name.to_owned(), vec![drill])).collect();
@@ -142,4 +147,49 @@ pub fn all() -> Vec<(String, Vec<Drill>)> {
     many.extend([demo(), empty(), two_in_the_water(), hostile()]);
     pages.push(("many".to_owned(), many));
     pages
+}
+
+/// Known by DSC alone.
+pub fn called_by_dsc() -> Drill {
+    let calls = calls("distress_alert", &format!("caller = {MMSI}"), &Rehearsed::of(9), true);
+    observed(&without_ais(9, &calls).1, called("dsc"), &[(MMSI, "Mate")])
+}
+
+/// Known by a crew alarm on board alone.
+pub fn called_by_crew_alarm() -> Drill {
+    observed(&by_crew_alarm(9, 1), called("crew-alarm"), &[(MMSI, "Mate")])
+}
+
+/// Turned at once, and back within a minute.
+pub fn quick() -> Drill {
+    let toml = format!(
+        "about = \"A quick rescue.\"\nstart = {START}\nduration_s = 620\nseed = 7\n\
+         [own]\nmmsi = 200000000\nlat = 57.8\nlon = 10.4\nheading_deg = 320\njitter_m = 1\n\
+         hdt_every_s = 1\nvhw_every_s = 2\n\
+         [[own.leg]]\ncourse_deg = 320\nspeed_kn = 5\nminutes = 3\n\
+         [[own.leg]]\ncourse_deg = 140\nspeed_kn = 5\nminutes = 0.45\nturn_deg_min = 720\n\
+         [[own.leg]]\ncourse_deg = 100\nspeed_kn = 0.4\nminutes = 3\n\
+         [[own.leg]]\ncourse_deg = 140\nspeed_kn = 5\nminutes = 5\n\
+         [[beacon]]\nmmsi = {MMSI}\nmode = \"active\"\nactivate_s = 172\n\
+         drift = {{ set_deg = 100, rate_kn = 0.4 }}\njitter_m = 4\naboard_from_s = 300\noff_s = 500\n"
+    );
+    observed(&recorded(&toml), called("quick"), &[(MMSI, "Mate")])
+}
+
+/// One burst is heard, and nothing after it.
+pub fn one_burst() -> Drill {
+    let truth = Rehearsed::of(4);
+    let toml = truth.all_heard();
+    let toml = format!("{toml}fades = [{{ from_s = 30, until_s = {} }}]\n", truth.way.len());
+    observed(&recorded(&toml), called("one-burst"), &[(MMSI, "Mate")])
+}
+
+/// The watch was restarted twice: nothing was recorded then.
+pub fn restarted() -> Drill {
+    let (from, until) = (utc(330.0).unix_ms(), utc(450.0).unix_ms());
+    let is_there = |line: &str| {
+        let ms = ms_of(line);
+        !(from..until).contains(&ms) && !(from + 400_000..until + 330_000).contains(&ms)
+    };
+    observed(&kept(&capture(), is_there), called("restarted"), &[(MMSI, "Mate")])
 }
