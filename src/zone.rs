@@ -46,6 +46,12 @@ impl Zone {
         Some(format!("{} {word}", at.format("%H:%M")))
     }
 
+    /// The time of day in UTC with the local one beside it, where there is a zone:
+    /// `02:09:55Z (04:09 CEST)`.
+    pub fn both(zone: Option<&Self>, utc: Utc) -> String {
+        utc.clock() + &Self::beside(zone, utc)
+    }
+
     /// The same in brackets, to stand behind UTC; empty without a zone.
     pub fn beside(zone: Option<&Self>, utc: Utc) -> String {
         let clock = zone.and_then(|zone| zone.clock(utc));

@@ -82,14 +82,16 @@ fn is_whole(drill: &Drill, truth: &Rehearsed) {
 #[test]
 fn a_beacon_that_calls_in_the_name_of_the_ship_is_that_of_the_muster() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    let (_, text) =
+        without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
 #[test]
 fn a_beacon_that_calls_in_its_own_name_is_a_casualty() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {MMSI}"), &truth, true));
+    let (_, text) =
+        without_ais(SEED, &calls("distress_alert", &format!("caller = {MMSI}"), &truth, true));
     is_whole(&debriefed_of(&text, vec![crew("Mate", MMSI)]), &truth);
 }
 
@@ -133,7 +135,8 @@ fn a_relay_about_somebody_unknown_is_about_nobody_else() {
 #[test]
 fn whole_minutes_make_no_range() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, false));
+    let (_, text) =
+        without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, false));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
     let casualty = only(&drill);
     assert!(casualty.calls.iter().all(|it| it.is_rough && it.position.is_some()));
@@ -146,7 +149,8 @@ fn whole_minutes_make_no_range() {
 #[test]
 fn of_several_beacons_in_the_name_of_the_ship_nobody_is_guessed() {
     let truth = Rehearsed::of(SEED);
-    let (_, text) = without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
+    let (_, text) =
+        without_ais(SEED, &calls("distress_alert", &format!("caller = {SHIP}"), &truth, true));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI), crew("Cook", 972_000_016)]);
     let casualty = only(&drill);
     assert_eq!((casualty.mmsi.unwrap().value(), casualty.person.as_deref()), (SHIP, None));
@@ -179,7 +183,8 @@ fn a_cancel_ends_it_and_another_call_is_another_incident() {
         "[[call]]\nat_s = {}\nmeaning = \"distress_alert\"\n{about}\nnature = \"man_overboard\"\n",
         end + 200
     );
-    let (_, text) = without_ais(SEED, &(calls("distress_alert", &about, &truth, true) + &cancel + &again));
+    let (_, text) =
+        without_ais(SEED, &(calls("distress_alert", &about, &truth, true) + &cancel + &again));
     let drill = debriefed_of(&text, vec![crew("Mate", MMSI)]);
     assert_eq!(drill.casualties.len(), 2);
     let measures = &drill.casualties[0].measures;

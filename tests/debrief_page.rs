@@ -177,3 +177,36 @@ fn the_picture_of_the_documentation_is_what_is_drawn() {
          OVERSIDE_RENEW_PICTURES=1 cargo test --test debrief_page, and look at it"
     );
 }
+
+/// Where a zone is configured the local time stands beside UTC, wherever a time stands.
+#[test]
+fn local_time_stands_beside_utc() {
+    let drill = local();
+    let html = page(std::slice::from_ref(&drill));
+    let casualty = &drill.casualties[0];
+    let alarm = casualty.measures.alarm.alarm_at.value().unwrap();
+    let both = overside::zone::Zone::both(drill.zone.as_ref(), *alarm);
+    assert_eq!(both, "14:03:15Z (16:03 CEST)");
+    for said in drill.findings.iter().chain(&casualty.findings) {
+        // A time of day is nowhere without it.
+        let times =
+            said.matches("Z ").count() + said.matches("Z,").count() + said.matches("Z.").count();
+        assert_eq!(times, said.matches("Z (1").count(), "{said}");
+    }
+    // The number table, the axes of both charts over time in both layouts, and the list of events.
+    assert!(html.contains(&format!("<td>{both}")), "the number table");
+    assert_eq!(html.matches(">CEST</text>").count(), 4);
+    assert!(html.contains(">16:05</text>") && html.contains(">14:05</text>"));
+    assert!(html.contains("<td>14:03:15 (16:03 CEST)</td>"), "the list of events");
+    // JSON stays in UTC.
+    let json = overside::debrief::document(std::slice::from_ref(&drill));
+    let told = &json["recordings"][0]["casualties"][0]["alarm_at"];
+    assert!(told.as_str().unwrap().starts_with("2026-06-14T14:03:15."), "{told}");
+    let plain = overside::debrief::plot(
+        casualty,
+        (78, 8),
+        overside::debrief::Dots::Ascii,
+        drill.zone.as_ref(),
+    );
+    assert!(plain.iter().any(|line| line.contains("Z (16:")), "{plain:?}");
+}

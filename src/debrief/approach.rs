@@ -172,7 +172,7 @@ pub(super) fn furthest(ranges: impl Iterator<Item = At>) -> Option<At> {
 }
 
 /// How near two positions are told apart, in metres: the accuracy that the numbers state.
-const ACCURACY_M: f64 = 20.0;
+pub(super) const ACCURACY_M: f64 = 20.0;
 
 /// A distance in metres as a person reads it; no finer than its accuracy.
 pub fn metres(metres: f64) -> String {
@@ -180,6 +180,21 @@ pub fn metres(metres: f64) -> String {
         ..ACCURACY_M => format!("under {ACCURACY_M:.0} m"),
         _ => NauticalMiles::from_metres(metres).to_string(),
     }
+}
+
+/// The same of one with a tolerance: one that may be nothing is said by what it may be at the most.
+pub fn metres_within(distance_m: f64, off_m: Option<f64>) -> String {
+    let Some(off) = off_m else { return metres(distance_m) };
+    if distance_m <= off.max(ACCURACY_M) {
+        let most = (distance_m + off).max(ACCURACY_M);
+        return format!("under {}", NauticalMiles::from_metres((most / 10.0).ceil() * 10.0));
+    }
+    format!("{} (±{})", NauticalMiles::from_metres(distance_m), metres_off(off))
+}
+
+/// A tolerance in metres, rounded up.
+fn metres_off(off_m: f64) -> String {
+    NauticalMiles::from_metres(off_m.ceil()).to_string()
 }
 
 #[cfg(test)]

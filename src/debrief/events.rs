@@ -1,6 +1,6 @@
 //! The time line.
 
-use super::approach::metres;
+use super::approach::{metres, metres_within};
 use super::drill::{DrillEvent, DrillEventKind as Kind, OwnPoint, Unwatched, Wind, capital, name};
 use super::found::Found;
 use super::labels::{seconds, span};
@@ -10,6 +10,7 @@ use super::turn::DOES;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::zone::Zone;
 
 /// Remarks listed.
 const REMARKS: usize = 200;
@@ -63,10 +64,15 @@ pub(super) fn of_casualty(
     tell(found.turns.back, Kind::TurnBegun, format!("The turn back to {name} begins"));
     tell(found.pointing, Kind::Pointing, format!("The bow points at {name}"));
     for &(t, range) in found.passes.iter().flat_map(|it| &it.at) {
-        tell(Some(t), Kind::PassMissed, format!("Passes {name} at {} and goes on", metres(range)));
+        tell(
+            Some(t),
+            Kind::PassMissed,
+            format!("The boat passes {name} at {} and goes on", metres(range)),
+        );
     }
     if let Some(closest) = found.closest {
-        let text = format!("Closest approach to {name}: {}", metres(closest.m));
+        let closest_m = metres_within(closest.m, Some(closest.off_m));
+        let text = format!("Closest approach to {name}: {closest_m}");
         tell(Some(closest.t), Kind::ClosestApproach, text);
     }
     for &(from, until) in &found.silences {
@@ -81,7 +87,11 @@ pub(super) fn of_casualty(
     for &t in &found.raised_again {
         tell(Some(t), Kind::RaisedAgain, format!("Alarm about {name} raised again"));
     }
-    tell(found.there.map(|it| it.t), Kind::AtCasualty, format!("At {name}, slow"));
+    tell(
+        found.there.map(|it| it.t),
+        Kind::AtCasualty,
+        format!("Alongside {name} (within 50 m), slow"),
+    );
     let recovery = found.recovery.as_ref().map(|it| it.t);
     tell(recovery, Kind::Recovered, format!("{name} out of the water"));
     let is_cancel = beacon.calls.iter().any(|it| it.is_cancel && Some(it.at) == beacon.off);
@@ -94,7 +104,12 @@ pub(super) fn of_casualty(
 }
 
 /// When nobody listened.
-pub(super) fn of_gaps(gaps: &[Unwatched], own: &[OwnPoint], events: &mut Vec<DrillEvent>) {
+pub(super) fn of_gaps(
+    gaps: &[Unwatched],
+    own: &[OwnPoint],
+    zone: Option<&Zone>,
+    events: &mut Vec<DrillEvent>,
+) {
     events.extend(gaps.iter().take(REMARKS).map(|gap| DrillEvent {
         number: 0,
         at: gap.from,
@@ -104,7 +119,7 @@ pub(super) fn of_gaps(gaps: &[Unwatched], own: &[OwnPoint], events: &mut Vec<Dri
         range_nm: None,
         text: format!(
             "Not watched until {} ({}): nothing was recorded",
-            gap.until.clock(),
+            Zone::both(zone, gap.until),
             span(seconds(gap.from, gap.until))
         ),
     }));

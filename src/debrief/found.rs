@@ -12,6 +12,7 @@ use crate::beacon;
 use crate::navigation::TURNED;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::zone::Zone;
 
 /// A beacon speaks once a minute: one that is heard sooner after the beginning of a recording may
 /// have been active before.
@@ -193,7 +194,12 @@ impl Found {
 
 impl Found {
     /// What the boat did about when the casualty fell, in words; `None` if nothing is known of it.
-    pub(super) fn when_falling(&self, scene: &Scene<'_>, wind: Option<&Wind>) -> Option<String> {
+    pub(super) fn when_falling(
+        &self,
+        scene: &Scene<'_>,
+        wind: Option<&Wind>,
+        zone: Option<&Zone>,
+    ) -> Option<String> {
         let fall = self.fall.filter(|fall| fall.off_s <= SURE_S)?;
         let is_then = |it: &&Manoeuvre| {
             it.begun - fall.off_s <= fall.t
@@ -203,8 +209,8 @@ impl Found {
         Some(format!(
             "the boat {} at {}; the way of the beacon leads back to the boat at {} (±{:.0} s)",
             manoeuvre.words(DID, wind),
-            scene.utc(manoeuvre.begun).clock(),
-            scene.utc(fall.t).clock(),
+            Zone::both(zone, scene.utc(manoeuvre.begun)),
+            Zone::both(zone, scene.utc(fall.t)),
             fall.off_s
         ))
     }

@@ -29,6 +29,7 @@ use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
 use super::way_back::{sailed_m, steering};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::zone::Zone;
 
 /// Where own ship and casualty are in one place after a recovery: fixes of this long count.
 const ABOARD_S: f64 = 5.0 * 60.0;
@@ -58,13 +59,15 @@ pub(super) fn drill(seen: Observed) -> Drill {
             let found = Found::in_scene(&mut scene, log.as_deref(), is_only);
             let Some(found) = found else { continue };
             events::of_casualty(&scene, &found, wind.value(), &mut all_events);
-            casualties.push(casualty(&scene, &found, log.is_some(), wind.value()));
+            let known = (wind.value(), seen.about.zone.as_ref());
+            casualties.push(casualty(&scene, &found, log.is_some(), known));
         }
         // The logbook may tell of more than is recorded.
         let told =
             seen.about.around.map_or(span, |(from, until)| (span.0.min(from), span.1.max(until)));
         events::of_log(log.unwrap_or_default(), told, &seen.own, &mut all_events);
-        events::of_gaps(&not_watched, &seen.own, &mut all_events);
+        let zone = seen.about.zone.as_ref();
+        events::of_gaps(&not_watched, &seen.own, zone, &mut all_events);
     }
     let mut drill = Drill {
         recording: seen.about.recording.clone(),
@@ -108,7 +111,12 @@ fn of_incident(log: &[LogEntry], beacon: &Beacon, all: &[Beacon]) -> Vec<LogEntr
     log.iter().filter(is_of).cloned().collect()
 }
 
-fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>) -> Casualty {
+fn casualty(
+    scene: &Scene<'_>,
+    found: &Found,
+    has_log: bool,
+    (wind, zone): (Option<&Wind>, Option<&Zone>),
+) -> Casualty {
     let receptions = reception::received(scene);
     let bursts = reception::bursts(scene, &receptions);
     let measures = Measures {
@@ -139,7 +147,8 @@ fn casualty(scene: &Scene<'_>, found: &Found, has_log: bool, wind: Option<&Wind>
         measures,
         findings: Vec::new(),
     };
-    casualty.findings = sentences::of_casualty(&casualty, found.when_falling(scene, wind));
+    let when_falling = found.when_falling(scene, wind, zone);
+    casualty.findings = sentences::of_casualty(&casualty, when_falling, zone);
     casualty
 }
 

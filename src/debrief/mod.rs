@@ -42,7 +42,7 @@ mod watched;
 mod way_back;
 mod wind;
 
-pub use approach::metres;
+pub use approach::{metres, metres_within};
 pub use crew::Enrolled;
 pub use drill::{
     Burst, Called, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase,

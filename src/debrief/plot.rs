@@ -4,6 +4,7 @@ use super::drill::Casualty;
 use super::labels::seconds;
 use crate::beacon;
 use crate::time::Utc;
+use crate::zone::Zone;
 
 /// What a plot is drawn with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,8 +18,14 @@ pub enum Dots {
 /// Below this no plot is worth its place.
 const LEAST_COLUMNS: usize = 20;
 
-/// Range against time, in so many columns and rows, with axes; empty if no range is known.
-pub fn plot(casualty: &Casualty, columns: usize, rows: usize, dots: Dots) -> Vec<String> {
+/// Range against time, in so many columns and rows, with axes, the local time beside UTC where there is
+/// a zone; empty if no range is known.
+pub fn plot(
+    casualty: &Casualty,
+    (columns, rows): (usize, usize),
+    dots: Dots,
+    zone: Option<&Zone>,
+) -> Vec<String> {
     let ranges = &casualty.ranges;
     let (Some(first), Some(last)) = (ranges.first(), ranges.last()) else { return Vec::new() };
     let span = seconds(first.at, last.at);
@@ -48,7 +55,7 @@ pub fn plot(casualty: &Casualty, columns: usize, rows: usize, dots: Dots) -> Vec
         })
         .collect();
     lines.push(heard_line(casualty, (first.at, span), (margin, width), dots));
-    let (begin, end) = (first.at.clock(), last.at.clock());
+    let (begin, end) = (Zone::both(zone, first.at), Zone::both(zone, last.at));
     let gap = width.saturating_sub(begin.len() + end.len());
     lines.push(format!("{}{begin}{}{end}", " ".repeat(margin + 1), " ".repeat(gap)));
     if casualty.bursts.iter().any(|it| !it.watched) {

@@ -1,30 +1,36 @@
 //! Plain sentences from the numbers. Each says a number of the measures, or that one is not known;
 //! none praises or blames.
 
-use super::approach::metres;
+use super::approach::{ACCURACY_M, metres, metres_within};
 use super::drill::{Called, Casualty, Drill, capital};
 use super::labels::{is_real, seconds, span};
 use super::measured::Measured;
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
+use crate::units::NauticalMiles;
+use crate::zone::Zone;
 
 /// What is to be said of a casualty, in the order of the drill.
-pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> Vec<String> {
+pub(super) fn of_casualty(
+    casualty: &Casualty,
+    when_falling: Option<String>,
+    zone: Option<&Zone>,
+) -> Vec<String> {
     let measures = &casualty.measures;
     let name = casualty.name();
     let parts = [
-        alarm(casualty, &name),
+        alarm(casualty, &name, zone),
         acknowledged(measures),
         when_falling.map(|did| format!("Before the turn back {did}.")),
-        turn(measures),
-        furthest(measures, &name),
-        passes(measures, &name),
-        arrival(measures, &name),
-        recovery(casualty, &name),
+        turn(measures, &name),
+        furthest(measures, &name, zone),
+        passes(measures, &name, zone),
+        arrival(measures, &name, zone),
+        recovery(casualty, &name, zone),
         calls(casualty, &name),
         notices(casualty, &name),
         reception(measures, &name),
-        silence(measures, &name),
+        silence(measures, &name, zone),
         ranges(measures, &name),
         accuracy(measures),
         drift(measures, &name),
@@ -34,13 +40,13 @@ pub(super) fn of_casualty(casualty: &Casualty, when_falling: Option<String>) -> 
 }
 
 /// The few of them that matter most: what somebody reads who reads no more.
-pub fn in_short(casualty: &Casualty) -> Vec<String> {
+pub fn in_short(casualty: &Casualty, zone: Option<&Zone>) -> Vec<String> {
     let measures = &casualty.measures;
     let name = casualty.name();
     let parts = [
-        turn(measures),
-        arrival(measures, &name),
-        recovery(casualty, &name),
+        turn(measures, &name),
+        arrival(measures, &name, zone),
+        recovery(casualty, &name, zone),
         calls(casualty, &name).filter(|_| casualty.is_called_only()),
         notices(casualty, &name).filter(|_| casualty.is_called_only()),
         reception(measures, &name),
@@ -48,14 +54,14 @@ pub fn in_short(casualty: &Casualty) -> Vec<String> {
     parts.into_iter().flatten().map(|it| capital(&it)).collect()
 }
 
-fn alarm(casualty: &Casualty, name: &str) -> Option<String> {
+fn alarm(casualty: &Casualty, name: &str, zone: Option<&Zone>) -> Option<String> {
     let measures = &casualty.measures;
-    let first = measures.alarm.activated_at.value()?.clock();
+    let first = Zone::both(zone, *measures.alarm.activated_at.value()?);
     let alarm = match measures.alarm.activated_to_alarm_s.value() {
         Some(s) if *s < 0.5 => "the alarm came with it".to_owned(),
         Some(s) => format!("the alarm came {} later", span(*s)),
         None => match measures.alarm.alarm_at.value() {
-            Some(at) => format!("the alarm was at {}", at.clock()),
+            Some(at) => format!("the alarm was at {}", Zone::both(zone, *at)),
             None => "no alarm was raised".to_owned(),
         },
     };
@@ -133,74 +139,92 @@ fn acknowledged(measures: &Measures) -> Option<String> {
     Some(format!("Somebody acknowledged the alarm {} after it.", span(*s)))
 }
 
-fn turn(measures: &Measures) -> Option<String> {
-    let Some(lost) = measures.turn.alarm_to_turn_s.value() else {
-        let known = measures.turn.turn_begun_at.value().is_some();
-        return (!known).then(|| {
-            format!(
-                "When the boat turned back is not known: {}.",
-                measures.turn.turn_begun_at.how()
-            )
-        });
+/// How far a number may be off, to stand behind it.
+fn give_or_take<T>(number: &Measured<T>, say: impl Fn(f64) -> String) -> String {
+    number.tolerance().map_or(String::new(), |off| format!(" (±{})", say(off.ceil())))
+}
+
+fn turn(measures: &Measures, name: &str) -> Option<String> {
+    let turn = &measures.turn;
+    let Some(lost) = turn.alarm_to_turn_s.value() else {
+        let why = turn.turn_begun_at.value().is_none().then(|| turn.turn_begun_at.how())?;
+        return Some(format!("When the boat turned back to {name} is not known: {why}."));
     };
+    let off = give_or_take(&turn.alarm_to_turn_s, span);
     let after = if *lost < 0.5 {
-        "The boat had begun to turn back when the alarm came".to_owned()
+        format!("The boat had begun to turn back to {name} when the alarm came{off}")
     } else {
-        format!("The turn back began {} after the alarm", span(*lost))
+        format!("The turn back to {name} began {} after the alarm{off}", span(*lost))
     };
-    let sailed = measures.turn.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
-    let sailed = sailed.map_or(String::new(), |m| format!(", {} sailed in that time", metres(*m)));
-    let range = measures.turn.range_at_turn_nm.value();
-    let range = range.map_or(String::new(), |nm| format!("; the casualty was {nm} away then"));
-    let pointing = match measures.turn.turn_to_pointing_s.value() {
-        Some(s) => format!(". The bow pointed at the casualty {} after that", span(*s)),
-        None => String::new(),
-    };
+    let sailed = turn.alarm_to_turn_m.value().filter(|m| **m >= 1.0);
+    let sailed = sailed.map_or(String::new(), |m| {
+        format!(", {} sailed in that time", metres_within(*m, turn.alarm_to_turn_m.tolerance()))
+    });
+    let range = range_said(&turn.range_at_turn_nm);
+    let range = range.map_or(String::new(), |nm| format!("; {name} was {nm} away then"));
+    let pointing = turn.turn_to_pointing_s.value().map_or(String::new(), |s| {
+        let off = give_or_take(&turn.turn_to_pointing_s, span);
+        format!(". The bow pointed at {name} {} after that{off}", span(*s))
+    });
     Some(format!("{after}{sailed}{range}{pointing}."))
 }
 
-fn furthest(measures: &Measures, name: &str) -> Option<String> {
-    let (range, at) = (
-        measures.approach.greatest_range_nm.value()?,
-        measures.approach.greatest_range_at.value()?,
-    );
-    Some(format!("The greatest range to {name} in the water was {range}, at {}.", at.clock()))
+fn range_said(range: &Measured<NauticalMiles>) -> Option<String> {
+    let off = range.tolerance().map(|off| NauticalMiles(off).metres());
+    range.value().map(|nm| metres_within(nm.metres(), off))
 }
 
-fn passes(measures: &Measures, name: &str) -> Option<String> {
+fn furthest(measures: &Measures, name: &str, zone: Option<&Zone>) -> Option<String> {
+    let range = range_said(&measures.approach.greatest_range_nm)?;
+    let at = measures.approach.greatest_range_at.value()?;
+    Some(format!(
+        "The greatest range to {name} in the water that the recording shows was {range}, at {}.",
+        Zone::both(zone, *at)
+    ))
+}
+
+fn passes(measures: &Measures, name: &str, zone: Option<&Zone>) -> Option<String> {
     let passes = measures.approach.passes_missed.value().filter(|passes| !passes.is_empty())?;
-    let each: Vec<String> = passes
-        .iter()
-        .map(|pass| format!("{} at {}", metres(pass.range_m), pass.at.clock()))
-        .collect();
+    let each = passes.iter().map(|pass| {
+        let nearest = metres_within(pass.range_m, Some(pass.range_m_tolerance));
+        format!("{nearest} at {}", Zone::both(zone, pass.at))
+    });
+    let each: Vec<String> = each.collect();
     let times = match each.len() {
-        1 => "once",
-        2 => "twice",
-        _ => "several times",
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        count => format!("{count} times"),
     };
-    Some(format!("The boat came near {name} and went away again {times}: {}.", each.join(", ")))
+    Some(format!(
+        "The boat came near {name} and went away again {times}, nearest: {}.",
+        each.join(", ")
+    ))
 }
 
-fn arrival(measures: &Measures, name: &str) -> Option<String> {
-    let closest = measures
-        .approach
-        .closest_approach_m
-        .value()
-        .zip(measures.approach.closest_approach_at.value());
-    let closest =
-        closest.map(|(m, at)| format!("the closest approach was {} at {}", metres(*m), at.clock()));
-    let arrived = measures
-        .recovery
-        .at_casualty_at
-        .value()
-        .map(|at| format!("the boat was alongside {name}, slow, at {}", at.clock()));
+fn arrival(measures: &Measures, name: &str, zone: Option<&Zone>) -> Option<String> {
+    let (approach, there) = (&measures.approach, &measures.recovery.at_casualty_at);
+    let closest = approach.closest_approach_m.value().zip(approach.closest_approach_at.value());
+    let closest = closest.map(|(m, at)| {
+        let closest = metres_within(*m, approach.closest_approach_m.tolerance());
+        format!("the closest approach was {closest} at {}", Zone::both(zone, *at))
+    });
+    let arrived = there.value().map(|at| {
+        let off = give_or_take(there, span);
+        format!(
+            "the boat was alongside {name} (within 50 m, and slow) at {}{off}",
+            Zone::both(zone, *at)
+        )
+    });
     match (arrived, closest) {
-        (Some(arrived), Some(closest)) => Some(format!("{}; {closest}.", capital(&arrived))),
-        (one, other) => one.or(other).map(|said| format!("{}.", capital(&said))),
+        (Some(arrived), Some(closest)) => Some(format!("{arrived}; {closest}.")),
+        (Some(arrived), None) => Some(format!("{arrived}.")),
+        (None, closest) => closest.map(|closest| {
+            format!("The boat was not seen to stop at {name}; {closest}, as far as recorded.")
+        }),
     }
 }
 
-fn recovery(casualty: &Casualty, name: &str) -> Option<String> {
+fn recovery(casualty: &Casualty, name: &str, zone: Option<&Zone>) -> Option<String> {
     let measures = &casualty.measures;
     let Some(at) = measures.recovery.recovered_at.value() else {
         return Some(format!(
@@ -222,11 +246,11 @@ fn recovery(casualty: &Casualty, name: &str) -> Option<String> {
         }
         RecoveredBy::Off => format!("{name}'s beacon said OFF, which counts as the recovery, at"),
         RecoveredBy::MovesWithShip => {
-            format!("{name} was out of the water before the ship went on with the beacon, at")
+            format!("{name} was out of the water before the boat went on with the beacon, at")
         }
         RecoveredBy::Logbook => format!("By the logbook {name} was out of the water at"),
     };
-    Some(format!("{said} {}{beside}{total}.", at.clock()))
+    Some(format!("{said} {}{beside}{total}.", Zone::both(zone, *at)))
 }
 
 fn reception(measures: &Measures, name: &str) -> Option<String> {
@@ -238,14 +262,19 @@ fn reception(measures: &Measures, name: &str) -> Option<String> {
     let parted = water.zip(measures.reception.expected_in_water.value());
     let parted = parted.and_then(|(heard, sent)| Some((heard, sent, percent(*heard, *sent)?)));
     let water = parted.map_or(String::new(), |(heard, sent, share)| {
-        format!(" Before the recovery it was {heard} of {sent} ({share} %).")
+        format!(" Before the recovery it was {heard} of about {sent} ({share} %).")
     });
+    let told = match heard.saturating_sub(a + b) {
+        0 => format!("{a} on channel A, {b} on channel B"),
+        rest if a + b == 0 => format!("on which channel is not recorded for any of the {rest}"),
+        rest => format!("{a} on channel A, {b} on channel B, {rest} on a channel not recorded"),
+    };
     Some(format!(
-        "Of {sent} messages of {name}'s beacon {heard} were heard ({share} %): {a} on channel A, {b} on channel B.{water}"
+        "Of about {sent} messages that {name}'s beacon sent from the first to the last that was heard, {heard} were heard ({share} %): {told}.{water}"
     ))
 }
 
-fn silence(measures: &Measures, name: &str) -> Option<String> {
+fn silence(measures: &Measures, name: &str, zone: Option<&Zone>) -> Option<String> {
     let (s, from) = (
         measures.reception.longest_silence_s.value()?,
         measures.reception.longest_silence_from.value()?,
@@ -255,57 +284,75 @@ fn silence(measures: &Measures, name: &str) -> Option<String> {
         format!(
             "The longest time without a message of {name}'s beacon was {}, from {}.",
             span(*s),
-            from.clock()
+            Zone::both(zone, *from)
         )
     })
 }
 
 fn ranges(measures: &Measures, name: &str) -> Option<String> {
-    let (first, last) = (
-        measures.reception.first_heard_range_nm.value()?,
-        measures.reception.last_heard_range_nm.value()?,
-    );
-    let most = measures.reception.greatest_heard_range_nm.value()?;
+    let reception = &measures.reception;
+    let first = range_said(&reception.first_heard_range_nm)?;
+    let last = range_said(&reception.last_heard_range_nm)?;
+    let most = range_said(&reception.greatest_heard_range_nm)?;
     Some(format!(
-        "{name}'s beacon was heard first at {first}, last at {last}, and at {most} at the furthest."
+        "{name}'s beacon was heard first at a range of {first}, last at {last}, and at {most} at the furthest, as far as ranges are known."
     ))
 }
 
 fn accuracy(measures: &Measures) -> Option<String> {
     let error = measures.position_error.value()?;
     Some(format!(
-        "While ship and beacon were together, their positions were {:.0} m apart on average, {:.0} m at the most ({} positions).",
-        error.mean_m, error.greatest_m, error.fixes
+        "Beacon and ship told places {:.0} m apart on average, {:.0} m at the most, in {} positions, {}.",
+        error.mean_m,
+        error.greatest_m,
+        error.fixes,
+        measures.position_error.how()
     ))
 }
 
 fn drift(measures: &Measures, name: &str) -> Option<String> {
     let drift = measures.drift.value()?;
+    let off = measures.drift.tolerance().unwrap_or(drift.sd_kn.0);
+    let positions = if drift.fixes == 1 {
+        "1 position".to_owned()
+    } else {
+        format!("{} positions", drift.fixes)
+    };
+    // A drift that may be none leads nowhere.
+    if drift.rate_kn.0 <= off {
+        return Some(format!(
+            "{name} drifted at less than {:.1} kn; in which direction is not known ({positions}).",
+            ((drift.rate_kn.0 + off) * 10.0).ceil() / 10.0
+        ));
+    }
     Some(format!(
-        "{name} drifted {:03.0}° at {} (±{:.2} kn, {} positions).",
+        "{name} drifted {:03.0}° at {} (±{off:.2} kn, {positions}).",
         drift.set_deg.value().round() % 360.0,
         drift.rate_kn,
-        drift.sd_kn.0,
-        drift.fixes
     ))
 }
 
 fn steering(measures: &Measures, name: &str) -> Option<String> {
     let way = measures.turn.steering.value()?;
     let more = way.sailed_m - way.needed_m;
+    let more = if more < ACCURACY_M {
+        format!("no more than {ACCURACY_M:.0} m less")
+    } else {
+        format!("{} less", metres(more))
+    };
     Some(format!(
-        "From the turn to {name} the boat sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, so {} more than that. The course averaged {:.0}° off the best one.",
+        "From the turn to {name} the boat sailed {} in {}; the straight way to meet {name} at the same mean speed was {} in {}, {more}. The course averaged {:.0}° off the best one.",
         metres(way.sailed_m),
         span(way.taken_s),
         metres(way.needed_m),
         span(way.needed_s),
-        metres(more.max(0.0)),
         way.mean_difference_deg
     ))
 }
 
 /// What is to be said of a recording as a whole.
 pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
+    let zone = drill.zone.as_ref();
     let mut said = Vec::new();
     let mut say = |is_so: bool, what: &str| {
         if is_so {
@@ -321,13 +368,13 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
     );
     say(
         drill.casualties.is_empty(),
-        "No beacon was heard that was active: there is nothing to measure.",
+        "No active beacon was heard, and no call about somebody overboard: there is nothing to measure.",
     );
     for gap in &drill.not_watched {
         let words = format!(
             "Nothing was recorded from {} to {} ({}): what was sent then is not known, and not counted as lost.",
-            gap.from.clock(),
-            gap.until.clock(),
+            Zone::both(zone, gap.from),
+            Zone::both(zone, gap.until),
             span(seconds(gap.from, gap.until))
         );
         say(true, &words);

@@ -8,6 +8,7 @@ use overside::app;
 use overside::debrief::{About, Drill, LogEntry, Logged, Observer};
 use overside::mmsi::Mmsi;
 use overside::watch::Settings;
+use overside::zone::Zone;
 
 use super::drills::*;
 
@@ -44,6 +45,25 @@ fn kept(text: &str, keep: impl Fn(&str) -> bool) -> String {
 /// The drill of the captures.
 pub fn demo() -> Drill {
     observed(&capture(), called("overboard_drill"), &[(MMSI, "Mate")])
+}
+
+/// A zone two hours ahead (TZif, RFC 8536, of the first form).
+pub fn zone() -> Zone {
+    let mut bytes = b"TZif\0".to_vec();
+    bytes.extend([0; 15]);
+    for count in [0_u32, 0, 0, 0, 1, 5] {
+        bytes.extend(count.to_be_bytes());
+    }
+    bytes.extend(7200_i32.to_be_bytes());
+    bytes.extend([0, 0]);
+    bytes.extend(b"CEST\0");
+    Zone::read("Fictional/Harbour", &bytes).unwrap()
+}
+
+/// The drill of the captures, where the local time stands beside UTC.
+pub fn local() -> Drill {
+    let about = About { zone: Some(zone()), ..called("overboard_drill") };
+    observed(&capture(), about, &[(MMSI, "Mate")])
 }
 
 /// The drill of a seed.
@@ -132,6 +152,7 @@ pub fn all() -> Vec<(String, Vec<Drill>)> {
         ("blind", blind()),
         ("empty", empty()),
         ("hostile", hostile()),
+        ("local", local()),
         ("dsc", called_by_dsc()),
         ("crew-alarm", called_by_crew_alarm()),
         ("quick", quick()),

@@ -4,7 +4,7 @@ use std::ffi::OsString;
 use std::io::{self, Write};
 
 use crate::cli::event_printer::wrapped;
-use crate::debrief::{Casualty, Dots, Drill, plot};
+use crate::debrief::{Casualty, Dots, Drill, metres, plot};
 use crate::text::printable;
 use crate::zone::Zone;
 
@@ -40,28 +40,33 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
         write!(output, "{}", wrapped(&printable(finding), "  "))?;
     }
     for casualty in &drill.casualties {
-        write_casualty(output, casualty, dots)?;
+        write_casualty(output, casualty, dots, drill.zone.as_ref())?;
     }
     if !drill.events.is_empty() {
         writeln!(output, "\nTime line")?;
     }
     for event in &drill.events {
-        let range = event.range_nm.map_or_else(String::new, |range| range.to_string());
+        let range = event.range_nm.map_or_else(String::new, |range| metres(range.metres()));
         let text = printable(&event.text);
-        let at = event.at.clock() + &Zone::beside(drill.zone.as_ref(), event.at);
-        writeln!(output, "{:>4}  {at}  {range:>8}  {text}", event.number)?;
+        let at = Zone::both(drill.zone.as_ref(), event.at);
+        writeln!(output, "{:>4}  {at}  {range:>10}  {text}", event.number)?;
     }
     writeln!(output)
 }
 
-fn write_casualty(output: &mut impl Write, casualty: &Casualty, dots: Dots) -> io::Result<()> {
+fn write_casualty(
+    output: &mut impl Write,
+    casualty: &Casualty,
+    dots: Dots,
+    zone: Option<&Zone>,
+) -> io::Result<()> {
     let mmsi = casualty.mmsi.filter(|_| casualty.person.is_some());
     let mmsi = mmsi.map(|mmsi| format!(" ({mmsi})")).unwrap_or_default();
     writeln!(output, "\n{}{mmsi}", printable(&casualty.name()))?;
     for finding in &casualty.findings {
         write!(output, "{}", wrapped(&printable(finding), "  "))?;
     }
-    let lines = plot(casualty, COLUMNS, ROWS, dots);
+    let lines = plot(casualty, (COLUMNS, ROWS), dots, zone);
     if !lines.is_empty() {
         writeln!(output, "\n  Range against time")?;
     }

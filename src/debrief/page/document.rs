@@ -3,6 +3,7 @@
 use super::svg;
 use super::text::{day, escaped, hour_minute};
 use crate::debrief::drill::Drill;
+use crate::zone::Zone;
 
 /// The style of the page, without that of the drawings.
 const STYLE: &str = include_str!("page.css");
@@ -27,7 +28,7 @@ fn footer(drills: &[Drill]) -> String {
         <p>A record for training. The program that wrote it listens, transmits nothing and is not \
         type-approved; its numbers are as good as the recording. On the water the coastguard, local \
         rules, the beacon's maker and licensed radio practice come first.</p>\n\
-        <p>Times are UTC. Ranges are those of the positions that beacon and ship told; 1 NM is \
+        <p>Times are UTC; where a time zone is configured, the local time stands beside it. Ranges are those of the positions that beacon and ship told; 1 NM is \
         1852 m. Directions are true.</p>\n<h3>Made from</h3>\n<ul>\n"
         .to_owned();
     for drill in drills {
@@ -44,7 +45,10 @@ fn footer(drills: &[Drill]) -> String {
 fn source(drill: &Drill) -> String {
     let when = drill.begun.zip(drill.ended).map_or_else(
         || "no valid sentence".to_owned(),
-        |(begun, ended)| format!("{} {} to {} UTC", day(begun), begun.clock(), ended.clock()),
+        |(begun, ended)| {
+            let zone = drill.zone.as_ref();
+            format!("{} {} to {}", day(begun), Zone::both(zone, begun), Zone::both(zone, ended))
+        },
     );
     let messages: usize = drill.casualties.iter().map(|it| it.receptions.len()).sum();
     format!(

@@ -20,13 +20,14 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     let points: Vec<&OwnPoint> = drill.own_track.iter().filter(|it| window.holds(it.at)).collect();
     let fastest = |it: &&OwnPoint| [it.sog_kn, it.water_speed_kn].into_iter().flatten();
     let most = points.iter().flat_map(fastest).map(|it| it.0).reduce(f64::max)?;
-    let axis = TimeAxis { window, left: 52.0, right: layout.width() - 18.0 };
+    let axis =
+        TimeAxis { window, zone: drill.zone.as_ref(), left: 52.0, right: layout.width() - 18.0 };
     let strip = Strip::of(window.events(drill), axis);
     let top = 22.0 + strip.height() + 6.0;
     let middle = top + PANEL;
     let second = middle + 48.0;
     let foot = second + PANEL;
-    let mut drawing = Drawing::new(layout.width(), foot + 30.0);
+    let mut drawing = Drawing::new(layout.width(), foot + axis.foot());
     drawing.text(Point::new(0.0, 13.0), Anchor::Start, "unit", "speed, kn");
     drawing.text(Point::new(0.0, middle + 28.0), Anchor::Start, "unit", "course, °");
     axis.hatch(&mut drawing, &drill.not_watched, (top, foot));
@@ -67,7 +68,7 @@ fn course(point: &OwnPoint) -> Option<f64> {
 
 fn line(
     points: &[&OwnPoint],
-    axis: TimeAxis,
+    axis: TimeAxis<'_>,
     value: Value,
     y: impl Fn(f64) -> f64,
 ) -> Vec<(Utc, Point)> {
@@ -75,7 +76,7 @@ fn line(
     known.map(|(at, value)| (at, Point::new(axis.x(at), y(value)))).collect()
 }
 
-fn draw_compass(drawing: &mut Drawing, axis: TimeAxis, top: f64, bottom: f64) {
+fn draw_compass(drawing: &mut Drawing, axis: TimeAxis<'_>, top: f64, bottom: f64) {
     for (degrees, label) in
         [(0.0, "000 N"), (90.0, "090 E"), (180.0, "180 S"), (270.0, "270 W"), (360.0, "000 N")]
     {

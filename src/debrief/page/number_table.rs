@@ -1,12 +1,14 @@
 //! Every number of a casualty, with how it was determined or why it is not known.
 
 use super::text::{degrees, escaped, metres, percent};
+use crate::debrief::approach::metres_within;
 use crate::debrief::drill::{Casualty, Drill};
 use crate::debrief::labels::span;
 use crate::debrief::measured::Measured;
 use crate::debrief::measures::{Measures, RecoveredBy};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::zone::Zone;
 
 /// A row: what it is, the number, how it was determined.
 struct Row {
@@ -19,33 +21,46 @@ fn row<T>(what: &'static str, measured: &Measured<T>, say: impl Fn(&T) -> String
     Row { what, value: measured.value().map(say), how: measured.how().to_owned() }
 }
 
-fn time(what: &'static str, measured: &Measured<Utc>) -> Row {
-    row(what, measured, |at| at.clock())
+/// How far a time may be off, to stand behind it.
+fn seconds_off<T>(measured: &Measured<T>) -> String {
+    let off = measured.tolerance();
+    off.map(|off| format!(" ±{}", span(off.ceil()))).unwrap_or_default()
+}
+
+fn time(what: &'static str, measured: &Measured<Utc>, zone: Option<&Zone>) -> Row {
+    row(what, measured, |at| Zone::both(zone, *at) + &seconds_off(measured))
 }
 
 fn lasting(what: &'static str, measured: &Measured<f64>) -> Row {
-    row(what, measured, |s| span(*s))
+    row(what, measured, |s| span(*s) + &seconds_off(measured))
+}
+
+fn distance(what: &'static str, measured: &Measured<f64>) -> Row {
+    row(what, measured, |m| metres_within(*m, measured.tolerance()))
 }
 
 fn range(what: &'static str, measured: &Measured<NauticalMiles>) -> Row {
-    row(what, measured, NauticalMiles::to_string)
+    let off = measured.tolerance().map(|off| NauticalMiles(off).metres());
+    row(what, measured, |range| metres_within(range.metres(), off))
 }
 
-/// The same with when it was.
-fn range_at(what: &'static str, how_far: &Measured<f64>, when: &Measured<Utc>) -> Row {
-    let at = when.value().map(|at| format!(", at {}", at.clock())).unwrap_or_default();
-    row(what, how_far, |m| format!("{}{at}", metres(*m)))
+/// A row with when it was.
+fn at(mut row: Row, when: &Measured<Utc>, zone: Option<&Zone>) -> Row {
+    if let Some((value, at)) = row.value.as_mut().zip(when.value()) {
+        *value += &format!(", at {}", Zone::both(zone, *at));
+    }
+    row
 }
 
 /// The table.
 pub(super) fn table(drill: &Drill, casualty: &Casualty) -> String {
-    let measures = &casualty.measures;
+    let (measures, zone) = (&casualty.measures, drill.zone.as_ref());
     let groups = [
-        ("The alarm", alarm(measures)),
-        ("The turn", turn(measures)),
-        ("The way back", way_back(measures)),
-        ("At the casualty", recovery(measures)),
-        ("Reception", reception(measures)),
+        ("The alarm", alarm(measures, zone)),
+        ("The turn", turn(measures, zone)),
+        ("The way back", way_back(measures, zone)),
+        ("At the casualty", recovery(measures, zone)),
+        ("Reception", reception(measures, zone)),
         ("Beacon, drift and wind", beacon(drill, measures)),
     ];
     let mut html = "<table class=\"numbers\">\n<thead><tr><th scope=\"col\">what</th>\
@@ -71,42 +86,41 @@ pub(super) fn table(drill: &Drill, casualty: &Casualty) -> String {
     html + "</table>\n"
 }
 
-fn alarm(measures: &Measures) -> Vec<Row> {
+fn alarm(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
     vec![
-        time("first message", &measures.alarm.activated_at),
-        time("alarm", &measures.alarm.alarm_at),
+        time("first message", &measures.alarm.activated_at, zone),
+        time("alarm", &measures.alarm.alarm_at, zone),
         lasting("first message to alarm", &measures.alarm.activated_to_alarm_s),
-        time("acknowledged", &measures.alarm.acknowledged_at),
+        time("acknowledged", &measures.alarm.acknowledged_at, zone),
         lasting("alarm to acknowledged", &measures.alarm.alarm_to_acknowledged_s),
-        time("first position", &measures.alarm.first_position_at),
+        time("first position", &measures.alarm.first_position_at, zone),
         lasting("alarm to first position", &measures.alarm.alarm_to_first_position_s),
     ]
 }
 
-fn turn(measures: &Measures) -> Vec<Row> {
+fn turn(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
     vec![
-        time("turn begun", &measures.turn.turn_begun_at),
+        time("turn begun", &measures.turn.turn_begun_at, zone),
         lasting("alarm to turn", &measures.turn.alarm_to_turn_s),
-        row("sailed in that time", &measures.turn.alarm_to_turn_m, |m| metres(*m)),
+        distance("sailed in that time", &measures.turn.alarm_to_turn_m),
         range("range when the turn began", &measures.turn.range_at_turn_nm),
-        time("bow points at the casualty", &measures.turn.pointing_at),
+        time("bow points at the casualty", &measures.turn.pointing_at, zone),
         lasting("turn to that", &measures.turn.turn_to_pointing_s),
     ]
 }
 
-fn way_back(measures: &Measures) -> Vec<Row> {
-    let greatest = measures.approach.greatest_range_nm.map(|range| range.metres());
-    let steering = &measures.turn.steering;
+fn way_back(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
+    let (approach, steering) = (&measures.approach, &measures.turn.steering);
+    let greatest = range("greatest range", &approach.greatest_range_nm);
+    let closest = distance("closest approach", &approach.closest_approach_m);
     vec![
-        range_at("greatest range", &greatest, &measures.approach.greatest_range_at),
-        range_at(
-            "closest approach",
-            &measures.approach.closest_approach_m,
-            &measures.approach.closest_approach_at,
-        ),
+        at(greatest, &approach.greatest_range_at, zone),
+        at(closest, &approach.closest_approach_at, zone),
         row("passes missed", &measures.approach.passes_missed, |passes| {
-            let each =
-                passes.iter().map(|it| format!("{} at {}", metres(it.range_m), it.at.clock()));
+            let each = passes.iter().map(|it| {
+                let nearest = metres_within(it.range_m, Some(it.range_m_tolerance));
+                format!("{nearest} at {}", Zone::both(zone, it.at))
+            });
             let each: Vec<String> = each.collect();
             if each.is_empty() {
                 "none".to_owned()
@@ -126,7 +140,7 @@ fn way_back(measures: &Measures) -> Vec<Row> {
     ]
 }
 
-fn recovery(measures: &Measures) -> Vec<Row> {
+fn recovery(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
     let by = match measures.recovery.recovered_by {
         Some(RecoveredBy::Off) => ", by the beacon's OFF",
         Some(RecoveredBy::MovesWithShip) => ", by its motion with the ship",
@@ -134,16 +148,17 @@ fn recovery(measures: &Measures) -> Vec<Row> {
         None => "",
     };
     vec![
-        time("at the casualty, slow", &measures.recovery.at_casualty_at),
+        time("at the casualty, slow", &measures.recovery.at_casualty_at, zone),
         row("out of the water", &measures.recovery.recovered_at, |at| {
-            format!("{}{by}", at.clock())
+            let off = seconds_off(&measures.recovery.recovered_at);
+            format!("{}{off}{by}", Zone::both(zone, *at))
         }),
         lasting("at the casualty to recovered", &measures.recovery.at_casualty_to_recovered_s),
         lasting("first message to recovered", &measures.recovery.total_s),
     ]
 }
 
-fn reception(measures: &Measures) -> Vec<Row> {
+fn reception(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
     let sent = measures.reception.messages_expected.value().copied();
     let channel = |what, heard: &Measured<u32>| {
         row(what, heard, |heard| match sent {
@@ -152,7 +167,7 @@ fn reception(measures: &Measures) -> Vec<Row> {
         })
     };
     let from = measures.reception.longest_silence_from.value();
-    let from = from.map(|at| format!(", from {}", at.clock())).unwrap_or_default();
+    let from = from.map(|at| format!(", from {}", Zone::both(zone, *at))).unwrap_or_default();
     vec![
         row("messages heard", &measures.reception.messages_heard, |heard| {
             let share = sent.and_then(|sent| percent(*heard, sent));
@@ -181,13 +196,10 @@ fn beacon(drill: &Drill, measures: &Measures) -> Vec<Row> {
             )
         }),
         row("set and rate of the casualty", &measures.drift, |drift| {
-            format!(
-                "{} at {}, ±{:.2} kn, {} positions",
-                degrees(drift.set_deg.value()),
-                drift.rate_kn,
-                drift.sd_kn.0,
-                drift.fixes
-            )
+            let off = measures.drift.tolerance().unwrap_or(drift.sd_kn.0);
+            let set = degrees(drift.set_deg.value());
+            let set = if drift.rate_kn.0 > off { set } else { "direction not known".to_owned() };
+            format!("{set} at {}, ±{off:.2} kn, {} positions", drift.rate_kn, drift.fixes)
         }),
         row("wind", &drill.wind, |wind| {
             format!("from {}, {:.0} kn", degrees(wind.from_deg.value()), wind.speed_kn.0)

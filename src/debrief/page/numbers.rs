@@ -69,7 +69,7 @@ impl Label {
 }
 
 impl Strip {
-    pub(super) fn of<'a>(events: impl Iterator<Item = &'a DrillEvent>, axis: TimeAxis) -> Self {
+    pub(super) fn of<'a>(events: impl Iterator<Item = &'a DrillEvent>, axis: TimeAxis<'_>) -> Self {
         let mut labels: Vec<Label> = Vec::new();
         for event in events {
             let x = axis.x(event.at);
@@ -112,7 +112,7 @@ impl Strip {
 }
 
 /// Gives each a row, the lowest first; the first that finds none, never that of index 0.
-fn arrange(labels: &mut [Label], axis: TimeAxis) -> Option<usize> {
+fn arrange(labels: &mut [Label], axis: TimeAxis<'_>) -> Option<usize> {
     let mut taken = [f64::NEG_INFINITY; ROWS];
     for (index, label) in labels.iter_mut().enumerate() {
         let half = pill_size(&label.text()).0 / 2.0;

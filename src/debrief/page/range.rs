@@ -29,7 +29,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     let shown = drill.casualties.get(..drill.casualties.len().min(RECEPTIONS))?;
     let several = drill.casualties.len() > 1;
     let left = if several { 66.0 } else { 52.0 };
-    let axis = TimeAxis { window, left, right: layout.width() - 18.0 };
+    let axis = TimeAxis { window, zone: drill.zone.as_ref(), left, right: layout.width() - 18.0 };
     let ranges = drill.casualties.iter().flat_map(|it| &it.ranges);
     let within = ranges.filter(|it| window.holds(it.at));
     let most = within.map(|it| it.range_nm.0).reduce(f64::max);
@@ -41,7 +41,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     // Without own position there is reception alone.
     let bottom = most.map_or(top, |_| top + PLOT);
     let foot = bottom + shown.len() as f64 * (HEARD + BETWEEN);
-    let mut drawing = Drawing::new(layout.width(), foot + 30.0);
+    let mut drawing = Drawing::new(layout.width(), foot + axis.foot());
     axis.hatch(&mut drawing, &drill.not_watched, (top, foot));
     axis.draw(&mut drawing, top, foot);
     strip.draw(&mut drawing, 20.0, bottom);
@@ -62,7 +62,7 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
 fn draw_ranges(
     drawing: &mut Drawing,
     drill: &Drill,
-    axis: TimeAxis,
+    axis: TimeAxis<'_>,
     (top, bottom): (f64, f64),
     most: NauticalMiles,
 ) {
@@ -98,7 +98,13 @@ fn draw_marks(drawing: &mut Drawing, line: &[(Utc, Point)], number: usize) {
 }
 
 /// A tick for each burst, as high as messages were heard of it; a dot where none was.
-fn draw_heard(drawing: &mut Drawing, axis: TimeAxis, casualty: &Casualty, top: f64, name: &str) {
+fn draw_heard(
+    drawing: &mut Drawing,
+    axis: TimeAxis<'_>,
+    casualty: &Casualty,
+    top: f64,
+    name: &str,
+) {
     let bottom = top + HEARD;
     let middle = Point::new(axis.left - 8.0, f64::midpoint(top, bottom) + 4.5);
     drawing.text(middle, Anchor::End, "tick", name);

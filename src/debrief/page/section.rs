@@ -4,7 +4,7 @@ use super::document::{document, when};
 use super::map::{self, phase_class};
 use super::numbers::listed;
 use super::svg::Layout;
-use super::text::{day, escaped};
+use super::text::{day, escaped, metres};
 use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
 use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
@@ -119,7 +119,7 @@ fn first_words(drill: &Drill) -> String {
         };
         html += &format!(
             "<section class=\"lead\">\n{title}{}{}</section>\n",
-            paragraphs(&in_short(casualty), "short"),
+            paragraphs(&in_short(casualty, drill.zone.as_ref()), "short"),
             figures::tiles(casualty)
         );
     }
@@ -138,7 +138,7 @@ fn further_words(drill: &Drill) -> String {
     }
     let mut html = "<section>\n<h2>What else the recording tells</h2>\n".to_owned();
     for casualty in &drill.casualties {
-        let short = in_short(casualty);
+        let short = in_short(casualty, drill.zone.as_ref());
         let further: Vec<String> =
             casualty.findings.iter().filter(|it| !short.contains(it)).cloned().collect();
         if drill.casualties.len() > 1 {
@@ -281,7 +281,7 @@ fn events(drill: &Drill, window: Window) -> String {
                     <th scope=\"col\">range</th><th scope=\"col\">what</th></tr></thead>\n<tbody>\n"
         .to_owned();
     for event in &drill.events {
-        let range = event.range_nm.map(|it| it.to_string()).unwrap_or_default();
+        let range = event.range_nm.map(|it| metres(it.metres())).unwrap_or_default();
         let mut classes = Vec::new();
         if event.kind == DrillEventKind::Remark {
             classes.push("remark");
