@@ -10,7 +10,7 @@ use overside::advice::{self, Advice, Hold, Reality, Situation, Step};
 use overside::frontend::Request;
 use overside::mmsi::Mmsi;
 use overside::screen::Action;
-use overside::watch::{Command, Picture};
+use overside::watch::{Cause, Command, Picture};
 use serde_json::Value;
 
 fn picture(scene: &str) -> Picture {
@@ -86,6 +86,26 @@ fn a_silent_casualty_is_reckoned_and_its_signal_lost() {
     assert_eq!(advice.real, Some(Reality::SignalLost));
     assert_eq!(advice.whereabouts.unwrap().hold, Hold::Reckoned);
     assert!(advice.ages.unwrap().heard.as_secs() >= 300);
+}
+
+/// Nobody can point at somebody who is but known from before, and what is open says until when it was
+/// so.
+#[test]
+fn nobody_is_to_point_at_a_place_known_from_before() {
+    for (scene, place) in
+        [("silent", "estimated"), ("stale", "last known"), ("own_lost", "last known")]
+    {
+        let said = advice(scene).next.unwrap().words(Some("Mate"));
+        assert!(!said.contains("pointing"), "{scene}: {said}");
+        let picture = picture(scene);
+        let step = Step::onward(&picture, &picture.beacons[0]).words(Some("Mate"));
+        assert!(step.contains(&format!("to {place} position")), "{scene}: {step}");
+    }
+    let picture = picture("silent");
+    let open = picture.alerts.iter().find(|it| it.cause == Cause::BeaconActive).unwrap();
+    let place = picture.beacons[0].range.unwrap();
+    assert!(open.text.contains("beacon ACTIVE when last heard 02:"), "{}", open.text);
+    assert!(open.text.contains(", last known "), "{} {place}", open.text);
 }
 
 #[test]

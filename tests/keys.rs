@@ -843,6 +843,68 @@ fn people_come_before_things_in_the_memory() {
     assert!(row("EMERGENCY") < row("WARNING   Own position lost"), "{rows:#?}");
 }
 
+/// Two who went over one after the other, the second taken for the point set by hand.
+fn two_and_a_point() -> Stage {
+    let mut stage = scenes::stage("quiet");
+    stage.overboard(scenes::COOK, 0);
+    stage.pass(40);
+    stage.press(Action::Acknowledge);
+    stage.press(Action::MarkOverboard);
+    stage.pass(30);
+    stage.overboard(scenes::MATE, 0);
+    stage.pass(40);
+    stage.press(Action::Acknowledge);
+    stage
+}
+
+/// A point that was parted from a beacon is an emergency again, and did not come into view where
+/// somebody looked at another person or read.
+#[test]
+fn what_is_raised_again_comes_into_view() {
+    for page in [Action::NextCasualty, Action::Voice, Action::History] {
+        let mut stage = two_and_a_point();
+        stage.press(page);
+        stage.command(Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap()));
+        let text = shown(&stage, (80, 24));
+        assert!(text.starts_with(" PERSON OVERBOARD ("), "{page:?}:\n{text}");
+        // It is what the small screen has room for, too.
+        let rows = frames::rows(&frames::frame(&stage.screen, &stage.picture(), (60, 20)));
+        let waits = rows[17].contains("marked") && rows[17].contains("unackn.");
+        assert!(waits, "{rows:#?}");
+    }
+}
+
+/// On a small terminal the others in danger had no row beside what waits to be acknowledged.
+#[test]
+fn the_others_in_danger_have_a_row_at_every_size() {
+    let mut stage = two_and_a_point();
+    for acknowledged in [true, false] {
+        if !acknowledged {
+            stage.overboard(scenes::SKIPPER, 0);
+            stage.pass(40);
+        }
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let text = shown(&stage, size);
+            assert!(text.contains("⊗ Cook 0."), "{size:?}:\n{text}");
+        }
+    }
+}
+
+/// Of two, the beacon of one is switched off: nothing said so but a row that had ended.
+#[test]
+fn who_was_switched_off_is_said_beside_the_other() {
+    let mut stage = scenes::stage("acknowledged");
+    stage.overboard(scenes::COOK, 0);
+    stage.pass(40);
+    stage.press(Action::Acknowledge);
+    stage.line("ais", &support::vdm(&support::text(scenes::COOK, "MOB OFF"), 'A'));
+    for size in [(60, 20), (80, 24), (120, 40)] {
+        let text = shown(&stage, size);
+        assert!(text.contains("beacon of Cook switched OFF"), "{size:?}:\n{text}");
+        assert!(text.starts_with(" MATE OVERBOARD"), "{size:?}:\n{text}");
+    }
+}
+
 /// How high the seas are is asked with three answers; any other key leaves it as it is.
 #[test]
 fn the_seas_are_named_by_one_of_three_keys() {

@@ -48,8 +48,14 @@ pub enum Step {
         /// Where to look, if that is known at all.
         look: Option<Rough>,
     },
-    /// Turn towards the casualty.
-    TurnTowards(Onto),
+    /// Turn towards the casualty, or the place that holds so far.
+    TurnTowards {
+        /// The turn.
+        #[serde(flatten)]
+        onto: Onto,
+        /// What there is at the end of it.
+        to: Hold,
+    },
     /// Steer to the place that holds so far.
     Steer {
         /// The course; the bearing where no course can be worked out.
@@ -115,19 +121,22 @@ impl Step {
     }
 
     fn towards(picture: &Picture, beacon: &BeaconView, place: Option<Whereabouts>) -> Self {
+        let stale = place.is_some_and(|place| place.is_stale());
+        let to = match (&beacon.datum, stale) {
+            (Some(_), _) => Hold::Reckoned,
+            (None, true) => Hold::LastKnown,
+            (None, false) => Hold::Now,
+        };
         let steer = beacon.way.and_then(|way| way.steer.or(way.steer_at_set_speed));
         if let Some((steer, turn)) = steer.and_then(|steer| Some((steer, steer.turn?)))
             && turn.abs() >= ON_COURSE
         {
-            return Self::TurnTowards(Onto { turn, course: steer.course });
+            return Self::TurnTowards { onto: Onto { turn, course: steer.course }, to };
         }
         let certain = beacon.mode == Some(Mode::Active) || beacon.is_call();
         let crew = certain && (beacon.person.is_some() || !is_stranger(picture, beacon));
-        let stale = place.is_some_and(|place| place.is_stale());
         match steer.map(|steer| steer.course).or(beacon.bearing) {
-            Some(course) if beacon.datum.is_some() => Self::Steer { course, to: Hold::Reckoned },
-            Some(course) if stale => Self::Steer { course, to: Hold::LastKnown },
-            Some(course) => Self::Steer { course, to: Hold::Now },
+            Some(course) => Self::Steer { course, to },
             None if crew && beacon.position.is_none() => Self::TurnBackOnTrack,
             None => Self::CountHeads,
         }
@@ -139,11 +148,17 @@ impl Step {
             Some(person) => format!("keep pointing at {person}"),
             None => "keep pointing".to_owned(),
         };
+        // Nobody can point at a place that is but known from before.
+        let end = |to| match to {
+            Hold::Now => format!("; {}", pointing()),
+            Hold::LastKnown => "; to last known position".to_owned(),
+            Hold::Reckoned => "; to estimated position".to_owned(),
+        };
         match self {
             Self::Acknowledge { other: None } => "acknowledge".to_owned(),
             Self::Acknowledge { other: Some(text) } => format!("acknowledge: {text}"),
             Self::TurnBack { range, ago } => {
-                format!("PASSED at {range} {} ago: turn back", short_age(*ago))
+                format!("PASSED at {range} {} ago; turn back", short_age(*ago))
             }
             Self::TurnOntoLeg(Onto { turn, course }) => {
                 format!("turn to {} onto {course}", side(*turn))
@@ -154,8 +169,8 @@ impl Step {
                 format!("slow down, look {}; {}", rough.words(), pointing())
             }
             Self::SlowDown { look: None } => format!("slow down, look all round; {}", pointing()),
-            Self::TurnTowards(Onto { turn, course }) => {
-                format!("turn to {} onto {course}; {}", side(*turn), pointing())
+            Self::TurnTowards { onto: Onto { turn, course }, to } => {
+                format!("turn to {} onto {course}{}", side(*turn), end(*to))
             }
             Self::Steer { course, to: Hold::Now } => format!("steer {course}; {}", pointing()),
             Self::Steer { course, to: Hold::LastKnown } => {

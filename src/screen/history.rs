@@ -41,7 +41,8 @@ pub struct History {
 }
 
 impl History {
-    /// Takes an event. Whether it is about an alert that was known, and no more urgent than it was.
+    /// Takes an event. Whether it is about an alert that was known, no more urgent than it was, and not
+    /// raised again after it had ended or been acknowledged.
     pub fn tell(&mut self, event: &Event) -> bool {
         let EventBody::Alert(alert) = &event.body else { return true };
         let mut known = true;
@@ -56,7 +57,9 @@ impl History {
                 entry
             }
         };
-        known &= alert.priority <= entry.priority;
+        let again = |before| !matches!(before, State::ActiveUnacknowledged | State::ActiveSilenced);
+        known &= alert.priority <= entry.priority
+            && !(alert.state == State::ActiveUnacknowledged && again(entry.state));
         entry.priority = alert.priority;
         entry.state = alert.state;
         entry.text.clone_from(&alert.text);

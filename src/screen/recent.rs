@@ -8,7 +8,9 @@ use crate::mmsi::Mmsi;
 use crate::navigation::{LegNumber, Position};
 use crate::time::Utc;
 use crate::units::{Degrees, NauticalMiles};
-use crate::watch::{BeaconView, CasualtyId, Event, EventBody, Picture, SearchView};
+use crate::watch::{
+    BeaconReport, BeaconView, CasualtyId, Event, EventBody, Mode, Picture, SearchView,
+};
 
 /// How long it stays. Our own: longer than a minute, after which the next datum comes.
 const STAYS_MS: u64 = 90_000;
@@ -20,6 +22,8 @@ const KEPT: usize = 16;
 enum What {
     /// So near by.
     Passed(NauticalMiles),
+    /// Its beacon was switched off: the alert may have been acknowledged, and ends without a word.
+    SwitchedOff,
     /// Onto the next leg, as is to be read.
     Turned(String),
     /// It was entered in the muster, as this says.
@@ -56,6 +60,9 @@ impl Recent {
         let (about, what) = match &event.body {
             EventBody::Passed { mmsi, range_nm } => {
                 (Some(CasualtyId::Beacon(*mmsi)), Some(What::Passed(*range_nm)))
+            }
+            EventBody::BeaconHeard(BeaconReport { mmsi, mode: Mode::Off, .. }) => {
+                (Some(CasualtyId::Beacon(*mmsi)), Some(What::SwitchedOff))
             }
             EventBody::Datum(datum) => {
                 let beacon = datum.mmsi.map(CasualtyId::Beacon);
@@ -150,6 +157,7 @@ impl Recent {
                 }
                 Some(match &it.what {
                     What::Passed(range) => format!("{at} passed {name} at {range}"),
+                    What::SwitchedOff => format!("{at} beacon of {name} switched OFF"),
                     What::Entered(text) => format!("{at} {text}"),
                     What::Joined(marked) => {
                         let marked = marked.clock();

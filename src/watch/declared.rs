@@ -8,7 +8,7 @@ use super::words::whereabouts;
 use crate::beacon::SILENCE;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
-use crate::time::Mono;
+use crate::time::{Mono, Stamp};
 use crate::units::NauticalMiles;
 
 /// And how much the range may grow meanwhile (the same rule).
@@ -64,6 +64,13 @@ impl Beacon {
             Some(declared) => format!("{}, {}, {place}", self.sentence(), declared.words(now)),
             None => format!("{}, {place}", self.sentence()),
         }
+    }
+
+    /// The same of one that is silent: until when it was so, and where it was then.
+    pub(super) fn silent_text(&self, last: Stamp, own: Option<Position>) -> String {
+        let known = if self.position.is_some() { "last known " } else { "" };
+        let place = whereabouts(self.position, own);
+        format!("{} when last heard {}, {known}{place}", self.sentence(), last.utc.clock())
     }
 }
 

@@ -227,8 +227,11 @@ impl Watch {
                 [Matter::Emergency(it.mmsi), Matter::Mode(it.mmsi)].contains(&alert.matter);
             matter && alert.is_active() && it.alert() == Some((alert.cause, alert.priority))
         };
-        let beacon = self.beacons.iter().find(is_of).filter(|it| !it.silent);
-        told.text = beacon.map_or(told.text, |it| it.alert_text(own, at));
+        let beacon = self.beacons.iter().find(is_of);
+        told.text = beacon.map_or(told.text, |it| match it.last.filter(|_| it.silent) {
+            Some(last) => it.silent_text(last, own),
+            None => it.alert_text(own, at),
+        });
         told
     }
 

@@ -13,6 +13,9 @@ use crate::watch::{BeaconView, InputState, Picture};
 /// Others in danger that are listed; more are counted.
 const OTHERS: usize = 4;
 
+/// A column of fewer rows has no room for all that waits.
+const LOW: u16 = 10;
+
 /// A column of fewer has no room for some words.
 const NARROW: u16 = 40;
 
@@ -31,6 +34,10 @@ pub(super) fn draw(
     let step = Step::onward(picture, beacon).words(beacon.person.as_deref());
     let mut lines: Vec<_> =
         by_clause(pen, &step, area.width).into_iter().map(|line| (line, Role::Digits)).collect();
+    // Where there is no room for both, another person comes before what headline and keys say, too.
+    let others = others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm));
+    let is_low = area.height < LOW;
+    lines.extend(others.clone().filter(|_| is_low));
     lines.extend(acknowledge_line(screen, picture, beacon).map(|line| (line, Role::Warning)));
     if let Some(at) = question::joined(beacon) {
         let said = match area.width < NARROW {
@@ -44,7 +51,7 @@ pub(super) fn draw(
     }
     lines.extend(beacon.other_place.map(|other| (other.words(), Role::Warning)));
     lines.extend(search_lines(beacon, area.width).into_iter().map(|line| (line, Role::Text)));
-    lines.extend(others(pen, picture, beacon).into_iter().map(|line| (line, Role::Alarm)));
+    lines.extend(others.filter(|_| !is_low));
     for input in &picture.inputs {
         if !matches!(input.state, Some(InputState::Live) | None) {
             let state = quiet::state_word(input.state);

@@ -1,4 +1,5 @@
-//! The last alerts: what is open before what has ended, people before things, newest first.
+//! The last alerts: what is open before what has ended, people before things, what waits to be
+//! acknowledged before what was, newest first.
 
 use ratatui::layout::Rect;
 
@@ -11,7 +12,10 @@ use crate::watch::{Picture, Priority, State};
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let mut row = 0;
     let mut entries: Vec<&HistoryEntry> = screen.history.newest(false).collect();
-    entries.sort_by_key(|it| (it.state == State::Normal, !it.cause.is_about_people()));
+    entries.sort_by_key(|it| {
+        let is_known = matches!(it.state, State::ActiveAcknowledged | State::Normal);
+        (it.state == State::Normal, !it.cause.is_about_people(), is_known)
+    });
     for entry in entries.into_iter().take(usize::from(area.height)) {
         // What is open is told as it is known now: the figures above must not contradict it.
         let open = picture.alerts.iter().find(|it| it.id == entry.id);
