@@ -19,7 +19,9 @@ use overside::wire::ais::{Body, Message, SafetyText};
 use portable_pty::{CommandBuilder, MasterPty, PtySize, native_pty_system};
 
 mod corpus;
+mod memory;
 use corpus::{Corpus, sentence};
+use memory::folder;
 
 /// Tells this program that it is the bare receiver, and its port.
 const FLOOR: &str = "OVERSIDE_BENCH_FLOOR";
@@ -149,11 +151,11 @@ impl Bench {
         command.env(FLOOR, port.to_string());
         let line = spoken("MOB ACTIVE", 0);
         let payload = line.split(|&byte| byte == b',').nth(5).unwrap_or_default();
-        self.start(command, port, home(), payload)
+        self.start(command, port, folder(), payload)
     }
 
     fn headless(&self, place: Place) -> Subject {
-        let (port, home) = (free_port(), home());
+        let (port, home) = (free_port(), folder());
         let mut command = Command::new(&self.program);
         command.env_clear().env("HOME", home.path()).env("XDG_RUNTIME_DIR", home.path());
         command.args(["watch", "--headless", "--json", "--input"]);
@@ -172,7 +174,7 @@ impl Bench {
     }
 
     fn on_screen(&self) -> Subject {
-        let (port, home) = (free_port(), home());
+        let (port, home) = (free_port(), folder());
         let mut command = CommandBuilder::new(&self.program);
         command.env_clear();
         command.cwd(home.path());
@@ -326,10 +328,4 @@ fn taken(pid: u32) -> (u64, u64) {
 
 fn free_port() -> u16 {
     UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
-}
-
-/// A folder in memory, where there is one.
-fn home() -> tempfile::TempDir {
-    let memory = Path::new("/dev/shm");
-    if memory.is_dir() { tempfile::tempdir_in(memory) } else { tempfile::tempdir() }.unwrap()
 }
