@@ -14,6 +14,7 @@ use crate::app;
 use crate::config::Config;
 use crate::debrief::{About, CasualtySummary, Drill, Enrolled, Observer};
 use crate::text::json_line;
+use crate::thread;
 use crate::time::Utc;
 use crate::zone::Zone;
 
@@ -77,11 +78,11 @@ pub(super) fn run(args: &DebriefArgs, common: &Common) -> Result<ExitCode, Error
     super::check_files(&args.files)?;
     let sources = sources(args, &config)?;
     let zone = super::zone(&config);
-    let mut progress = Progress::begin(sources.iter().flat_map(|source| &source.files));
-    let mut drills = Vec::new();
-    for source in sources {
-        drills.push(measured(source, &config, zone.as_ref(), &mut progress)?);
-    }
+    let progress = Progress::begin(sources.iter().flat_map(|source| &source.files));
+    // Each for itself, on all cores.
+    let drills =
+        thread::each(&sources, |_, source| measured(source, &config, zone.as_ref(), &progress));
+    let drills: Vec<Drill> = drills.into_iter().collect::<Result<_, _>>()?;
     progress.end();
     let folder = args.folder.clone().or_else(|| (!common.json).then(|| folder::named(&drills)));
     let written = folder.map(|folder| folder::write(&folder, &drills).map(|files| (folder, files)));
@@ -131,24 +132,24 @@ fn name_of(path: &Path) -> String {
 }
 
 fn measured(
-    source: Source,
+    source: &Source,
     config: &Config,
     zone: Option<&Zone>,
-    progress: &mut Progress,
+    progress: &Progress,
 ) -> Result<Drill, Error> {
     let mut observer = Observer::new();
     let settings = app::settings(config);
-    let seen = |bytes| progress.show(bytes);
+    let mut before = 0;
+    let seen = |bytes| progress.add(bytes - std::mem::replace(&mut before, bytes));
     app::observe(&source.files, source.until, settings, &mut observer, seen)
         .map_err(|why| super::error_of(&why))?;
-    progress.next();
     let enrolled = config.beacons.iter().map(|it| Enrolled {
         mmsi: it.mmsi,
         person: it.holder.clone(),
         dsc_mmsi: it.dsc_mmsi,
     });
     let crew = enrolled.collect();
-    Ok(observer.finish(About { zone: zone.cloned(), crew, ..source.about }))
+    Ok(observer.finish(About { zone: zone.cloned(), crew, ..source.about.clone() }))
 }
 
 fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {

@@ -2,6 +2,7 @@
 
 use std::io::{IsTerminal as _, Write as _};
 use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Signs of the bar.
 const WIDTH: u64 = 40;
@@ -12,10 +13,15 @@ const WORTH_IT: u64 = 4 * 1024 * 1024;
 /// A bar, or nothing.
 pub(super) struct Progress {
     total: u64,
-    before: u64,
-    present: u64,
-    drawn: Option<u64>,
     is_shown: bool,
+    state: Mutex<State>,
+}
+
+#[derive(Default)]
+struct State {
+    read: u64,
+    /// The percentage on the screen.
+    drawn: Option<u64>,
 }
 
 impl Progress {
@@ -23,20 +29,21 @@ impl Progress {
     pub(super) fn begin<'a>(files: impl Iterator<Item = &'a PathBuf>) -> Self {
         let total = files.filter_map(|path| path.metadata().ok()).map(|it| it.len()).sum();
         let is_shown = std::io::stderr().is_terminal() && total >= WORTH_IT;
-        Self { total, before: 0, present: 0, drawn: None, is_shown }
+        Self { total, is_shown, state: Mutex::default() }
     }
 
-    /// So much of the present recording has been read.
-    pub(super) fn show(&mut self, bytes: u64) {
-        self.present = bytes;
+    /// So many more bytes have been read, of whichever recording.
+    pub(super) fn add(&self, bytes: u64) {
         if !self.is_shown {
             return;
         }
-        let percent = ((self.before + bytes) * 100 / self.total.max(1)).min(100);
-        if self.drawn == Some(percent) {
+        let mut state = self.state();
+        state.read += bytes;
+        let percent = (state.read * 100 / self.total.max(1)).min(100);
+        if state.drawn == Some(percent) {
             return;
         }
-        self.drawn = Some(percent);
+        state.drawn = Some(percent);
         let full = "#".repeat((percent * WIDTH / 100) as usize);
         // Where nobody can be told, nobody waits for it either.
         let _ = write!(
@@ -47,17 +54,16 @@ impl Progress {
         let _ = std::io::stderr().flush();
     }
 
-    /// The next recording begins.
-    pub(super) fn next(&mut self) {
-        self.before += std::mem::take(&mut self.present);
-    }
-
     /// Wipes it away.
-    pub(super) fn end(&mut self) {
-        if self.drawn.take().is_some() {
+    pub(super) fn end(&self) {
+        if self.state().drawn.take().is_some() {
             let _ = write!(std::io::stderr(), "\r{:width$}\r", "", width = WIDTH as usize + 20);
             let _ = std::io::stderr().flush();
         }
+    }
+
+    fn state(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
