@@ -50,15 +50,21 @@ impl Reader {
 
     /// When and by which input the next line came in.
     pub fn place(&mut self, watch: &mut Watch, raw: &[u8]) -> LineOrigin {
-        let line = Line::parse(raw).ok();
-        let tag = line.map_or_else(|| Line::tag_of_damaged(raw), |line| line.tag);
-        let stamp = self.timeline.stamp(raw, tag, line.as_ref());
+        let line = Line::parse(raw);
+        let damaged;
+        let tag = if let Ok(line) = &line {
+            line.tag.as_ref()
+        } else {
+            damaged = Line::tag_of_damaged(raw);
+            damaged.as_ref()
+        };
+        let stamp = self.timeline.stamp(raw, tag, line.as_ref().ok());
         let input = self.input(watch, tag);
         LineOrigin { stamp, input }
     }
 
     /// The later sentences of a group often leave out the source that the first one names.
-    fn input(&mut self, watch: &mut Watch, tag: Option<Tag<'_>>) -> InputId {
+    fn input(&mut self, watch: &mut Watch, tag: Option<&Tag<'_>>) -> InputId {
         let Some(tag) = tag else { return self.file };
         let group = tag.group;
         let Some(source) = tag.source else {

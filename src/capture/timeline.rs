@@ -57,7 +57,7 @@ impl Timeline {
     }
 
     /// The stamp of the next line.
-    pub fn stamp(&mut self, raw: &[u8], tag: Option<Tag<'_>>, line: Option<&Line<'_>>) -> Stamp {
+    pub fn stamp(&mut self, raw: &[u8], tag: Option<&Tag<'_>>, line: Option<&Line<'_>>) -> Stamp {
         let tagged = tag.and_then(|tag| tag.time).map(|utc| (Base::Tag, utc));
         let told = tagged.or_else(|| {
             let line = line?;
@@ -142,8 +142,11 @@ mod tests {
         let mut timeline = Timeline::new();
         let stamp = |line: &String| {
             let parsed = Line::parse(line.as_bytes()).ok();
-            let stamp =
-                timeline.stamp(line.as_bytes(), parsed.and_then(|it| it.tag), parsed.as_ref());
+            let stamp = timeline.stamp(
+                line.as_bytes(),
+                parsed.as_ref().and_then(|it| it.tag.as_ref()),
+                parsed.as_ref(),
+            );
             (stamp.at.micros(), stamp.utc.to_string())
         };
         lines.iter().map(stamp).collect()

@@ -31,7 +31,7 @@ impl Rehearsed {
     /// which a recorder has put behind it.
     pub fn of_line(bytes: &[u8]) -> Option<Self> {
         // Few lines have a text.
-        memchr::memmem::find(bytes, b"t:")?;
+        memchr::memchr_iter(b':', bytes).find(|&at| bytes[..at].ends_with(b"t"))?;
         let start = Line::parse(bytes).ok()?.start();
         let blocks = bytes.get(..start)?.split(|&byte| byte == b'\\');
         blocks.filter_map(Tag::parse).find_map(|tag| match tag.text? {

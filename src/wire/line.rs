@@ -82,7 +82,8 @@ pub(super) fn received(lead: &[u8]) -> (Option<Utc>, Option<&[u8]>) {
     (tag.and_then(|tag| tag.time).or(recorded), tag.and_then(|tag| tag.source))
 }
 
-/// The TAG block, and the time that a logger wrote before it.
+/// The TAG block, and the time that a logger wrote before it. In place: a TAG block is large to move.
+#[inline(always)]
 fn before(lead: &[u8]) -> (Option<Tag<'_>>, Option<Utc>) {
     let (tag, lead) = match lead {
         [before @ .., b'\\'] => match memchr::memrchr(b'\\', before) {

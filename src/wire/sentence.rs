@@ -168,7 +168,7 @@ fn find_by<'a>(
 
 /// What [`envelope`] reads, if the sentence has the shape that nearly all have. `None` says nothing
 /// of the line: it is then read with care.
-#[inline]
+#[inline(always)]
 fn usual(line: &[u8], start: usize, end: usize) -> Option<Sentence<'_>> {
     let text = sealed(&line[start..end])?;
     let [address @ .., b','] = text.first_chunk::<6>()? else { return None };

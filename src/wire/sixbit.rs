@@ -82,7 +82,8 @@ impl Bits {
         for (block, place) in blocks.iter().zip(&mut places) {
             let (eights, _) = block.as_chunks();
             let all;
-            (*place, all) = six_bit_values(std::array::from_fn(|i| word(&eights[i])));
+            let [a, b, c, d] = eights else { continue };
+            (*place, all) = six_bit_values([word(a), word(b), word(c), word(d)]);
             legal &= all;
         }
         if let Some(place) = places.next() {
@@ -153,32 +154,40 @@ fn last_block(rest: &[u8], payload: &[u8]) -> [u64; 4] {
         Some(last) => word(last).checked_shr(64 - after).unwrap_or(0),
         None => tail.iter().rev().fold(0, |word, &c| word << 8 | u64::from(c)),
     };
-    std::array::from_fn(|place| match eights.get(place) {
-        Some(eight) => word(eight),
-        None if place == eights.len() => last | none << after,
-        None => none,
-    })
+    let last = last | none << after;
+    match eights {
+        [] => [last, none, none, none],
+        [a] => [word(a), last, none, none],
+        [a, b] => [word(a), word(b), last, none],
+        [a, b, c, ..] => [word(a), word(b), word(c), last],
+    }
 }
 
 /// Takes the armour from 32 characters: 192 bits, and a top bit for each place in a word at which
 /// all characters are legal.
 #[inline]
-fn six_bit_values(block: [u64; 4]) -> ([u64; 3], u64) {
-    let legal = block.map(|chars| {
-        // 0 to W and ` to w.
-        let in_gap = at_least(chars, b'X') & !at_least(chars, b'`');
-        at_least(chars, b'0') & !in_gap & !at_least(chars, b'x') & !chars
-    });
-    let [a, b, c, d] = block.map(|chars| {
-        let over_gap = at_least(chars, b'`') >> 4;
-        let values = chars.wrapping_sub(EVERY_BYTE * u64::from(b'0')).wrapping_sub(over_gap);
-        // Six bits of each byte, twelve of each two, 24 of each four: the first above the second.
-        let twos = (values & 0x003F_003F_003F_003F) << 6 | values >> 8 & 0x003F_003F_003F_003F;
-        let fours = (twos & 0x0000_0FFF_0000_0FFF) << 12 | twos >> 16 & 0x0000_0FFF_0000_0FFF;
-        (fours & 0x00FF_FFFF) << 24 | fours >> 32
-    });
-    let words = [a << 16 | b >> 32, b << 32 | c >> 16, c << 48 | d];
-    (words, legal[0] & legal[1] & legal[2] & legal[3])
+fn six_bit_values([a, b, c, d]: [u64; 4]) -> ([u64; 3], u64) {
+    let legal = is_legal(a) & is_legal(b) & is_legal(c) & is_legal(d);
+    let [a, b, c, d] = [bits_of(a), bits_of(b), bits_of(c), bits_of(d)];
+    ([a << 16 | b >> 32, b << 32 | c >> 16, c << 48 | d], legal)
+}
+
+/// A top bit for each of eight characters that is legal: 0 to W and ` to w.
+#[inline(always)]
+fn is_legal(chars: u64) -> u64 {
+    let in_gap = at_least(chars, b'X') & !at_least(chars, b'`');
+    at_least(chars, b'0') & !in_gap & !at_least(chars, b'x') & !chars
+}
+
+/// The 48 bits of eight characters.
+#[inline(always)]
+fn bits_of(chars: u64) -> u64 {
+    let over_gap = at_least(chars, b'`') >> 4;
+    let values = chars.wrapping_sub(EVERY_BYTE * u64::from(b'0')).wrapping_sub(over_gap);
+    // Six bits of each byte, twelve of each two, 24 of each four: the first above the second.
+    let twos = (values & 0x003F_003F_003F_003F) << 6 | values >> 8 & 0x003F_003F_003F_003F;
+    let fours = (twos & 0x0000_0FFF_0000_0FFF) << 12 | twos >> 16 & 0x0000_0FFF_0000_0FFF;
+    (fours & 0x00FF_FFFF) << 24 | fours >> 32
 }
 
 impl Default for Bits {
