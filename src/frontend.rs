@@ -97,6 +97,10 @@ pub enum Request {
     Enrol(NewBeacon),
     /// Enter it with the lines that were shown.
     Enter(NewBeacon),
+    /// Look which lines keep the inputs that were found, and say so.
+    FindKept,
+    /// Write them, as they were shown.
+    Keep,
     /// Judge the last self-test of a beacon, and write that into the logbook.
     JudgeTest(Mmsi),
     /// Sound the alarm by every way there is, to hear which works.
@@ -148,6 +152,25 @@ pub struct Parts {
     pub muster_file: Option<String>,
     /// The beacon that was to be entered last, and what has become of it.
     pub enrolled: Option<(NewBeacon, Enrolled)>,
+    /// Of a watch for which no input is named: what was told last of those that it finds, and what has
+    /// become of keeping them.
+    pub found: Option<(String, KeptInputs)>,
+}
+
+/// What has become of keeping the inputs that were found.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum KeptInputs {
+    /// Nobody has asked for it.
+    #[default]
+    No,
+    /// The file is being looked at or written.
+    Waits,
+    /// This file would change so.
+    Proposed(String, Vec<String>),
+    /// Nothing was written, and why.
+    Refused(String),
+    /// They are in this file.
+    Written(String),
 }
 
 /// A beacon that is to be entered in the muster, as a person has typed it. What is empty is left out.

@@ -27,6 +27,13 @@ pub struct Candidate {
     pub given: bool,
 }
 
+impl Candidate {
+    /// One that nobody has named.
+    pub(super) fn of(uri: InputUri) -> Self {
+        Self { name: None, uri, port: None, group: None, given: false }
+    }
+}
+
 /// What is given, by the configuration with a name, and whatever else there may be: the serial ports
 /// under the folder `root`, `/` but in tests; by network if it is looked at. Each once.
 pub fn candidates(
@@ -34,11 +41,10 @@ pub fn candidates(
     root: &Path,
     network: bool,
 ) -> Vec<Candidate> {
-    let of_uri = |uri| Candidate { name: None, uri, port: None, group: None, given: false };
     let mut all: Vec<Candidate> = Vec::new();
     for (name, uri) in given {
         if !all.iter().any(|it| it.uri == uri) {
-            all.push(Candidate { name, given: true, ..of_uri(uri) });
+            all.push(Candidate { name, given: true, ..Candidate::of(uri) });
         }
     }
     for port in ports(root) {
@@ -48,23 +54,33 @@ pub fn candidates(
             known.port = Some(port);
             continue;
         }
-        let Some(path) = port.path.to_str().map(str::to_owned) else { continue };
-        let uri = InputUri::Serial { path, baud: 38_400 };
-        all.push(Candidate { port: Some(port), ..of_uri(uri) });
+        all.extend(of_port(port));
     }
     let any = |port| SocketAddr::from((Ipv4Addr::UNSPECIFIED, port));
-    let groups = (1..).zip(GROUPS).map(|(n, group): (u8, _)| {
-        let address = Ipv4Addr::new(239, 192, 0, n);
-        (SocketAddr::from((address, 60_000 + u16::from(n))), Some(group))
-    });
-    let udp = UDP_PORTS.into_iter().map(|port| (any(port), None)).chain(groups);
-    for (address, group) in udp.filter(|_| network) {
+    let ports = UDP_PORTS.into_iter().map(|port| Candidate::of(InputUri::Udp(any(port))));
+    for new in ports.chain(groups()).filter(|_| network) {
+        let InputUri::Udp(address) = new.uri else { continue };
         match all.iter_mut().find(|it| is_heard_there(&it.uri, address)) {
-            Some(known) => known.group = known.group.or(group),
-            None => all.push(Candidate { group, ..of_uri(InputUri::Udp(address)) }),
+            Some(known) => known.group = known.group.or(new.group),
+            None => all.push(new),
         }
     }
     all
+}
+
+/// A serial port that was found; `None` if its path is no text.
+pub(super) fn of_port(port: Port) -> Option<Candidate> {
+    let path = port.path.to_str()?.to_owned();
+    let uri = InputUri::Serial { path, baud: 38_400 };
+    Some(Candidate { port: Some(port), ..Candidate::of(uri) })
+}
+
+/// The groups of IEC 61162-450.
+pub(super) fn groups() -> impl Iterator<Item = Candidate> {
+    (1..).zip(GROUPS).map(|(n, group): (u8, _)| {
+        let address = SocketAddr::from((Ipv4Addr::new(239, 192, 0, n), 60_000 + u16::from(n)));
+        Candidate { group: Some(group), ..Candidate::of(InputUri::Udp(address)) }
+    })
 }
 
 /// Whether an input listens where another would: two at one port are in each other's way.

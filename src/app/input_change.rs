@@ -14,9 +14,12 @@ const WHO_MAY: &str = "check who may read and write the file and its folder, the
 
 /// The inputs that were found and are not in the configuration as they were found: at another rate,
 /// or not at all.
-pub fn proposed(found: &[Surveyed], configured: &[Input]) -> Vec<Input> {
+pub fn proposed<'a>(
+    found: impl IntoIterator<Item = &'a Surveyed>,
+    configured: &[Input],
+) -> Vec<Input> {
     let mut inputs: Vec<Input> = Vec::new();
-    for it in found.iter().filter(|it| it.access.word().is_none() && it.traffic.is_useful()) {
+    for it in found.into_iter().filter(|it| it.access.word().is_none() && it.traffic.is_useful()) {
         let uri = it.uri().to_string();
         let Some(name) = &it.candidate.name else {
             let taken =
@@ -85,6 +88,11 @@ impl InputChange {
         let after = with_inputs(before.as_deref().unwrap_or_default(), path, inputs)?;
         let after = if before.is_none() { after.trim_start().to_owned() } else { after };
         Ok(Self { path: path.to_owned(), before, after })
+    }
+
+    /// The text of the file as it was looked at; empty if it is not there.
+    pub(super) fn before(&self) -> &str {
+        self.before.as_deref().unwrap_or_default()
     }
 
     /// The lines that change: those that go with a minus, those that come with a plus.

@@ -7,11 +7,13 @@ use tokio::sync::mpsc::UnboundedSender;
 use tokio::task::JoinHandle;
 
 use super::Error;
+use super::finding::{Finding, Stage, is_free};
 use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
+use crate::config;
 use crate::edge::input::{self, Arrival, Important, Retry};
-use crate::edge::{Claims, Clock, Holder, InUse, InputUri};
+use crate::edge::{Claims, Clock, Holder, InUse, InputUri, Port};
 use crate::frontend::Frontend;
 use crate::mmsi::Mmsi;
 use crate::thread;
@@ -23,6 +25,12 @@ const WAITING_LINES: usize = 1024;
 
 /// How long inputs wait for the folder of the locks, and are opened without them. Our own.
 const ASKING: Duration = Duration::from_secs(1);
+
+/// How long one on trial waits for the folder of the locks. Our own.
+const SOON: Duration = Duration::from_millis(100);
+
+/// How soon a port on trial is tried again. Our own.
+const AT_ONCE: Duration = Duration::from_millis(20);
 
 /// The inputs that are open.
 pub(super) struct Inputs {
@@ -36,6 +44,10 @@ pub(super) struct Inputs {
     /// answer.
     claims: Option<Claims>,
     notices: UnboundedSender<Notice>,
+    /// Who reads them, for others on this computer.
+    holder: Holder,
+    /// Those that nobody has named, while no other is named.
+    finding: Option<Finding>,
 }
 
 /// An input that is open.
@@ -60,12 +72,14 @@ impl Inputs {
         notices: &UnboundedSender<Notice>,
     ) -> Result<(Self, mpsc::Receiver<Arrival>), Error> {
         let begin = || Claims::new(|name| std::env::var_os(name));
-        let (claims, held) = hold(begin, plan.inputs.clone(), holder(plan), ASKING, notices);
+        let holder = holder(plan);
+        let (claims, held) = hold(begin, named(plan), holder.clone(), ASKING, notices);
         held.map_err(Error::InUse)?;
         let (tx, arrivals) = mpsc::channel(WAITING_LINES);
-        let important = Important::default();
-        let notices = notices.clone();
-        Ok((Self { open: Vec::new(), tx, clock, important, next: 0, claims, notices }, arrivals))
+        let (open, important, notices) = (Vec::new(), Important::default(), notices.clone());
+        let (next, finding) = (0, None);
+        let inputs = Self { open, tx, clock, important, next, claims, notices, holder, finding };
+        Ok((inputs, arrivals))
     }
 
     /// Takes those of another plan instead; all or nothing.
@@ -73,11 +87,18 @@ impl Inputs {
     /// # Errors
     /// Another program of this kind reads one of them.
     pub(super) fn claim_again(&mut self, plan: &Plan) -> Result<(), Error> {
+        let goes_on = plan.finds.is_some() && self.finding.is_some();
+        let wanted = if goes_on { self.found() } else { named(plan) };
+        self.holder = holder(plan);
+        self.hold(wanted, ASKING).map_err(Error::InUse)
+    }
+
+    /// Takes the locks of these inputs alone.
+    fn hold(&mut self, inputs: Vec<(String, InputUri)>, patience: Duration) -> Result<(), InUse> {
         let Some(claims) = self.claims.take() else { return Ok(()) };
-        let (claims, held) =
-            hold(|| claims, plan.inputs.clone(), holder(plan), ASKING, &self.notices);
+        let (claims, held) = hold(|| claims, inputs, self.holder.clone(), patience, &self.notices);
         self.claims = claims;
-        held.map_err(Error::InUse)
+        held
     }
 
     /// The folder of the locks has answered.
@@ -88,7 +109,9 @@ impl Inputs {
     /// Opens what the plan has and is not open, and closes what it has not.
     pub(super) fn follow(&mut self, plan: &Plan, watch: &mut Kept, front: &mut impl Frontend) {
         self.important.set(plan.settings.ours());
-        let wanted = |it: &Opened| plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
+        let goes_on = plan.finds.is_some() && self.finding.is_some();
+        let wanted =
+            |it: &Opened| goes_on || plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
         for gone in self.open.extract_if(.., |it| !wanted(it)) {
             gone.task.abort();
             let (stamp, input) = (self.clock.now(), gone.id);
@@ -100,18 +123,156 @@ impl Inputs {
             if self.open.iter().any(|it| it.name == *name) {
                 continue;
             }
-            let bit_rate = match uri {
-                InputUri::Serial { baud, .. } => Some(*baud),
-                _ => None,
-            };
-            let (number, id) = (self.next, watch.input(name, bit_rate));
-            self.next += 1;
-            let (clock, tx) = (self.clock, self.tx.clone());
-            let first = self.important.clone();
-            let task = input::spawn(number, uri.clone(), clock, Retry::default(), tx, first);
-            let (name, uri) = (name.clone(), uri.clone());
-            self.open.push(Opened { number, id, name, uri, task });
+            let (number, task) = self.spawn(uri.clone(), Retry::default());
+            self.enter(number, name.clone(), uri.clone(), task, watch);
         }
+        if goes_on {
+            return;
+        }
+        for gone in self.finding.take().into_iter().flat_map(|it| it.trials) {
+            if let Stage::OnTrial(task) = gone.stage {
+                task.abort();
+            }
+        }
+        if let Some(finds) = &plan.finds {
+            self.finding = Some(Finding::new(finds));
+            self.begin_to_find(watch);
+        }
+    }
+
+    /// Opens an input: the number of its arrivals, and its task.
+    fn spawn(&mut self, uri: InputUri, retry: Retry) -> (usize, JoinHandle<()>) {
+        let number = self.next;
+        self.next += 1;
+        let (tx, first) = (self.tx.clone(), self.important.clone());
+        (number, input::spawn(number, uri, self.clock, retry, tx, first))
+    }
+
+    /// Makes what is open an input of the watch.
+    fn enter(
+        &mut self,
+        number: usize,
+        name: String,
+        uri: InputUri,
+        task: JoinHandle<()>,
+        watch: &mut Kept,
+    ) {
+        let bit_rate = match uri {
+            InputUri::Serial { baud, .. } => Some(baud),
+            _ => None,
+        };
+        let id = watch.input(&name, bit_rate);
+        self.open.push(Opened { number, id, name, uri, task });
+    }
+
+    /// Opens what there may be by network. Where datagrams usually come is an input of the watch at
+    /// once: that nothing comes there is to be told.
+    fn begin_to_find(&mut self, watch: &mut Kept) {
+        let count = self.finding.as_ref().map_or(0, |it| it.trials.len());
+        for place in 0..count {
+            self.open_trial(place);
+        }
+        self.open_first(watch);
+    }
+
+    /// Makes the first of what is looked at an input of the watch, or says why it cannot be.
+    fn open_first(&mut self, watch: &mut Kept) {
+        let Some(finding) = &mut self.finding else { return };
+        let Some(first) = finding.trials.first_mut() else { return };
+        let (number, name, uri) = (first.number, first.name.clone(), first.uri.clone());
+        match std::mem::replace(&mut first.stage, Stage::Watched) {
+            Stage::OnTrial(task) => self.enter(number, name, uri, task, watch),
+            other => {
+                first.stage = other;
+                let reason = format!(
+                    "another program uses it: not taken from it; to share it all the same, begin the \
+                     watch with --input {uri}"
+                );
+                finding.fail(&name, &reason);
+                let input = watch.input(&name, None);
+                watch.handle(Input::Lost { stamp: self.clock.now(), input, reason: &reason });
+            }
+        }
+    }
+
+    /// Opens one of what is looked at, unless another program would lose it by that.
+    fn open_trial(&mut self, place: usize) {
+        let mut wanted = self.found();
+        let Some(trial) = self.finding.as_mut().and_then(|it| it.trials.get_mut(place)) else {
+            return;
+        };
+        wanted.retain(|(name, _)| *name != trial.name);
+        wanted.push((trial.name.clone(), trial.uri.clone()));
+        let uri = trial.uri.clone();
+        let is_group = matches!(uri, InputUri::Udp(address) if address.ip().is_multicast());
+        trial.stage = Stage::Taken;
+        if !is_group && !is_free(&uri) || self.hold(wanted, SOON).is_err() {
+            return;
+        }
+        // A port that is read at its next rate is closed in a moment.
+        let retry = Retry { first: AT_ONCE, ..Retry::default() };
+        let (number, task) = self.spawn(uri, retry);
+        let now = self.clock.now().at;
+        if let Some(trial) = self.finding.as_mut().and_then(|it| it.trials.get_mut(place)) {
+            trial.begin(number, Stage::OnTrial(task), now);
+        }
+    }
+
+    /// Takes what an input has said, if it is one that nobody named. The input of the watch that it has
+    /// just become.
+    pub(super) fn prove(&mut self, arrival: &Arrival, watch: &mut Kept) -> Option<&Opened> {
+        let trial = self.finding.as_mut()?.take(arrival)?;
+        let Stage::OnTrial(task) = std::mem::replace(&mut trial.stage, Stage::Watched) else {
+            return None;
+        };
+        let (number, name, uri) = (trial.number, trial.name.clone(), trial.uri.clone());
+        self.enter(number, name, uri, task, watch);
+        self.open.last()
+    }
+
+    /// Takes the serial ports that are there, and whether another program has each. Those that say
+    /// nothing are read at their next rate.
+    pub(super) fn look(&mut self, seen: &[(Port, bool)], watch: &mut Kept) {
+        let now = self.clock.now();
+        let Some(finding) = &mut self.finding else { return };
+        for place in finding.look(seen, now.at) {
+            self.open_trial(place);
+        }
+        let Some(finding) = &mut self.finding else { return };
+        for trial in finding.unproven(now.at) {
+            let open = self.open.iter().position(|it| it.number == trial.number);
+            if let Some(Opened { id, task, .. }) = open.map(|place| self.open.remove(place)) {
+                trial.begin_again(task);
+                watch.forget_input(id, now);
+            }
+        }
+        let is_taken = |finding: &Option<Finding>| {
+            let first = finding.as_ref().and_then(|it| it.trials.first());
+            first.is_some_and(|it| matches!(it.stage, Stage::Taken))
+        };
+        if is_taken(&self.finding) {
+            self.open_trial(0);
+            if !is_taken(&self.finding) {
+                self.open_first(watch);
+            }
+        }
+    }
+
+    /// What nobody named and is open.
+    fn found(&self) -> Vec<(String, InputUri)> {
+        let trials = self.finding.iter().flat_map(|it| &it.trials);
+        let open = trials.filter(|it| !matches!(it.stage, Stage::Taken));
+        open.map(|it| (it.name.clone(), it.uri.clone())).collect()
+    }
+
+    /// What there is to tell of those that nobody named, and how they stand.
+    pub(super) fn said(&mut self) -> (Vec<String>, String) {
+        self.finding.as_mut().map(|it| (it.said(), it.words())).unwrap_or_default()
+    }
+
+    /// What would be written into a configuration without inputs.
+    pub(super) fn proposed(&self) -> Vec<config::Input> {
+        self.finding.as_ref().map(Finding::proposed).unwrap_or_default()
     }
 
     /// The beacons of the muster are others from now on.
@@ -129,9 +290,9 @@ impl Inputs {
         self.open.retain(|it| it.number != arrival.input);
     }
 
-    /// How many are open.
+    /// How many are open or may come.
     pub(super) fn count(&self) -> usize {
-        self.open.len()
+        self.open.len() + usize::from(self.finding.is_some())
     }
 }
 
@@ -158,6 +319,12 @@ fn hold(
     };
     tracing::warn!("{why}: another watch of the same input is not seen");
     (None, Ok(()))
+}
+
+/// The inputs that a plan has at once.
+fn named(plan: &Plan) -> Vec<(String, InputUri)> {
+    let first = plan.finds.iter().map(|finds| (finds.first().to_string(), finds.first()));
+    plan.inputs.iter().cloned().chain(first).collect()
 }
 
 /// Who reads the inputs, for others on this computer.

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use tokio::sync::mpsc;
 
+use super::finding::look_for_ports;
 use super::inputs::{Inputs, Opened};
 use super::kept::Kept;
 use super::notices::Notice;
@@ -17,6 +18,7 @@ use crate::config::Enrolment;
 use crate::edge::input::{Arrival, What};
 use crate::edge::{Clock, Service, StandardError};
 use crate::frontend::{Context, Frontend, Request};
+use crate::text::printable;
 use crate::thread;
 use crate::time::Mono;
 use crate::watch::{Command, Event, Input, Part, Settings};
@@ -50,6 +52,13 @@ pub async fn watch<F: Frontend>(
     inputs.follow(&plan, &mut watch, front);
     let folder = Services::claim(&plan, &notices)?;
     let left = left_open(&plan, clock, &notices, &mut noticed).await;
+    let tx = notices.clone();
+    if let Some(finds) = &plan.finds
+        && let Err(why) =
+            look_for_ports(finds.root.clone(), move |seen| tx.send(Notice::Ports(seen)).is_ok())
+    {
+        tracing::warn!("no serial port is looked for: no thread for it: {why}");
+    }
     let services = Services::begin(&plan, clock, folder, notices);
     let mut live = Live {
         watch,
@@ -277,9 +286,21 @@ impl<F: Frontend> Live<'_, F> {
         // Only now: an output that has closed must not cost an entry.
         self.told(told)?;
         self.attempt(|it| it.services.due(&it.watch, now));
+        self.tell_found();
         let shown =
             self.attempt(|it| it.front.show(&it.watch, now, Context::Live(it.services.parts())));
         self.told(shown.unwrap_or(Ok(())))
+    }
+
+    /// Tells of the inputs that nobody named: a person at a screen there, others on standard error.
+    fn tell_found(&mut self) {
+        let (said, words) = self.inputs.said();
+        if !said.is_empty() {
+            self.services.say_of_found(words);
+        }
+        for text in said.iter().filter(|_| !self.on_screen) {
+            let _ = writeln!(StandardError::get(), "{}", printable(text));
+        }
     }
 
     /// Tells all of them and lets them go. The first error of the output, which keeps none of them
@@ -322,6 +343,12 @@ impl<F: Frontend> Live<'_, F> {
     /// Hands an arrival to the watch; gives a line back, to be kept.
     fn take(&mut self, arrival: Arrival) -> Option<(String, Arrival)> {
         let stamp = arrival.stamp;
+        if let Some(Opened { id, name, .. }) = self.inputs.prove(&arrival, &mut self.watch) {
+            let (input, name) = (*id, name.clone());
+            let opened = Input::Opened { stamp, input };
+            self.hand(opened);
+            self.attempt(|it| it.front.overhear(&name, opened));
+        }
         let Opened { id: input, name, .. } = self.inputs.find(&arrival)?;
         let (input, name) = (*input, name.clone());
         let happened = match &arrival.what {
@@ -378,6 +405,14 @@ impl<F: Frontend> Live<'_, F> {
                 self.services.ask_for_test(mmsi, self.front.who(), &self.watch, stamp);
                 Command::Present
             }
+            Request::FindKept => {
+                self.services.look_at_found(self.inputs.proposed());
+                Command::Present
+            }
+            Request::Keep => {
+                self.services.keep_found();
+                Command::Present
+            }
             Request::SoundCheck => {
                 self.services.check_sound();
                 Command::Present
@@ -394,6 +429,17 @@ impl<F: Frontend> Live<'_, F> {
         if matches!(notice, Notice::Ring) {
             self.front.ring();
         }
+        let notice = match notice {
+            Notice::Ports(seen) => {
+                self.inputs.look(&seen, &mut self.watch);
+                return Ok(());
+            }
+            Notice::Kept(answer) => {
+                self.services.on_kept(answer);
+                return Ok(());
+            }
+            other => other,
+        };
         if let Notice::Enrolled(new, answer) = notice {
             if let Some(new) = self.services.on_enrolled(new, answer, &self.watch, stamp) {
                 self.on_enrolled(new);

@@ -4,10 +4,11 @@ use std::io;
 
 use super::enrol::Answer;
 use super::entries::damaged;
+use super::keeping::Kept;
 use super::resume::Found;
 use super::self_tests;
 use crate::capture;
-use crate::edge::{Claims, HookReport, InUse, Instance, SounderReport, Taken};
+use crate::edge::{Claims, HookReport, InUse, Instance, Port, SounderReport, Taken};
 use crate::frontend::{NewBeacon, Parts};
 use crate::logbook;
 use crate::watch::{EventBody, Part};
@@ -39,6 +40,10 @@ pub(super) enum Notice {
     Route(String),
     /// What the configuration file said to a beacon that was to be entered.
     Enrolled(NewBeacon, Answer),
+    /// The serial ports that are there, and whether another program has each.
+    Ports(Vec<(Port, bool)>),
+    /// What the configuration file said to inputs that were found.
+    Kept(Kept),
     /// The terminal's bell is to be rung.
     Ring,
 }
@@ -61,6 +66,8 @@ impl Notice {
             // Those who can do more with these have them.
             Self::Ring
             | Self::Enrolled(..)
+            | Self::Ports(_)
+            | Self::Kept(_)
             | Self::Recording(_)
             | Self::Folder(_)
             | Self::Locks(..)

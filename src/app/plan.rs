@@ -1,5 +1,6 @@
 //! What a live watch is told.
 
+use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 
 use crate::capture::Retention;
@@ -12,6 +13,8 @@ use crate::watch::Settings;
 pub struct Plan {
     /// The inputs, by name.
     pub inputs: Vec<(String, InputUri)>,
+    /// Where inputs are looked for, because none is named.
+    pub finds: Option<Finds>,
     /// What the watch itself is told.
     pub settings: Settings,
     /// The beacons of the muster, as their tests are judged.
@@ -32,4 +35,31 @@ pub struct Plan {
     pub door: Option<PathBuf>,
     /// Who keeps the watch, as it is written down.
     pub watchkeeper: Option<String>,
+}
+
+/// Where inputs are looked for that nobody named.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Finds {
+    /// The folder under which serial ports are looked for, `/` but in tests.
+    pub root: PathBuf,
+    /// The port at which datagrams are received, at any address of this computer.
+    pub port: u16,
+    /// The file in which they are kept if there is no configuration.
+    pub new_file: PathBuf,
+}
+
+impl Finds {
+    /// Where datagrams usually come, an input of the watch from the beginning.
+    pub(super) fn first(&self) -> InputUri {
+        InputUri::Udp(SocketAddr::from((Ipv4Addr::UNSPECIFIED, self.port)))
+    }
+
+    /// What is told before anything is found.
+    pub fn words(&self) -> String {
+        format!(
+            "No input is named: listening on UDP {} and the groups of IEC 61162-450, and looking for \
+             serial ports; nothing is sent",
+            self.port
+        )
+    }
 }

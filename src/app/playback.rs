@@ -356,7 +356,9 @@ impl Playback {
             | Request::Note(_)
             | Request::Enrol(_)
             | Request::Enter(_)
-            | Request::SoundCheck => {}
+            | Request::SoundCheck
+            | Request::FindKept
+            | Request::Keep => {}
         }
         if self.anchor.is_some() {
             self.anchor = Some((self.last.at, self.clock.now().at));

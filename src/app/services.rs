@@ -13,14 +13,15 @@ use tokio::sync::mpsc::UnboundedSender;
 
 use super::enrol::{Answer, Enroller};
 use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
+use super::keeping::{InputKeeper, Kept};
 use super::notices::{Fault, Notice};
 use super::plan::Plan;
 use super::resume::Found;
 use super::self_tests::SelfTests;
 use crate::capture::Recorder;
-use crate::config::Enrolment;
+use crate::config::{self, Enrolment};
 use crate::edge::{Clock, Hooks, Instance, Sounder, SounderReport, SounderSettings, Sounding};
-use crate::frontend::{Enrolled, NewBeacon, Parts};
+use crate::frontend::{Enrolled, KeptInputs, NewBeacon, Parts};
 use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
@@ -62,6 +63,8 @@ pub(super) struct Services {
     /// Entries that were told to be damaged.
     damaged: Vec<i64>,
     enroller: Enroller,
+    /// Of a watch for which no input is named.
+    keeper: Option<InputKeeper>,
     folder: Option<PathBuf>,
     clock: Clock,
     notices: UnboundedSender<Notice>,
@@ -91,6 +94,9 @@ impl Services {
         let told = move |new, answer| drop(tx.send(Notice::Enrolled(new, answer)));
         let enroller = Enroller::new(plan.configuration.clone(), Arc::new(told));
         let tx = notices.clone();
+        let told = move |answer| drop(tx.send(Notice::Kept(answer)));
+        let keeper = InputKeeper::of(plan, Arc::new(told));
+        let tx = notices.clone();
         let hooks = Hooks::start(plan.hooks.clone(), clock, move |report| {
             let _ = tx.send(Notice::Hook(report));
         });
@@ -110,6 +116,7 @@ impl Services {
                 ..Parts::default()
             },
             enroller,
+            keeper,
             self_tests: SelfTests::new(plan.muster.clone()),
             watchkeeper: plan.watchkeeper.clone(),
             damaged: Vec::new(),
@@ -120,6 +127,7 @@ impl Services {
             position: None,
         };
         services.parts.muster_file = services.enroller.file();
+        services.parts.found = plan.finds.as_ref().map(|_| Default::default());
         match &plan.folder {
             _ if !plan.keeps_logbook => {}
             Some(folder) => services.open_logbook(folder, plan),
@@ -292,6 +300,34 @@ impl Services {
         enrolled
     }
 
+    /// How the inputs stand that were found.
+    pub(super) fn say_of_found(&mut self, words: String) {
+        if let Some((said, _)) = &mut self.parts.found {
+            *said = words;
+        }
+    }
+
+    /// Looks how the configuration file would change that keeps these inputs.
+    pub(super) fn look_at_found(&mut self, inputs: Vec<config::Input>) {
+        self.show_kept(|keeper| keeper.look(inputs));
+    }
+
+    /// Writes it as it was shown.
+    pub(super) fn keep_found(&mut self) {
+        self.show_kept(InputKeeper::write);
+    }
+
+    /// Takes what the file said to it.
+    pub(super) fn on_kept(&mut self, answer: Kept) {
+        self.show_kept(|keeper| keeper.take(answer));
+    }
+
+    fn show_kept(&mut self, ask: impl FnOnce(&mut InputKeeper) -> KeptInputs) {
+        if let Some((keeper, (_, kept))) = self.keeper.as_mut().zip(self.parts.found.as_mut()) {
+            *kept = ask(keeper);
+        }
+    }
+
     fn write(&self, mut draft: Draft, now: Stamp) {
         let Some(logbook) = &self.logbook else { return };
         let place = self.recorder.as_ref().and_then(|recorder| recorder.place(now.at));
@@ -366,6 +402,9 @@ impl Services {
         self.hooks.replace(plan.hooks.clone());
         self.watchkeeper.clone_from(&plan.watchkeeper);
         self.self_tests.set_muster(plan.muster.clone(), &mut self.parts.verdicts);
+        if plan.finds.is_none() {
+            (self.keeper, self.parts.found) = (None, None);
+        }
         match (plan.record, self.recorder.take()) {
             (Some(_), Some(recorder)) => self.recorder = Some(recorder),
             (Some(_), None) => self.start_recorder(plan),

@@ -17,11 +17,11 @@ use crate::time::Mono;
 
 /// The bit rates of serial lines, in the order in which they are tried: those of IEC 61162-1 and of
 /// IEC 61162-2, and two that are common practice, no source.
-const RATES: [u32; 4] = [4_800, 38_400, 9_600, 115_200];
+pub(super) const RATES: [u32; 4] = [4_800, 38_400, 9_600, 115_200];
 
 /// How long one rate is listened to at most before the next is tried. An instrument speaks once a
 /// second. Our own.
-const ONE_RATE: Duration = Duration::from_secs(2);
+pub(super) const ONE_RATE: Duration = Duration::from_secs(2);
 
 /// What became of it.
 pub struct Surveyed {
@@ -82,7 +82,7 @@ impl Surveyed {
 }
 
 /// What comes so soon after a port was opened may have waited since before, at another rate. Our own.
-const LEFT_OVER: Duration = Duration::from_millis(200);
+pub(super) const LEFT_OVER: Duration = Duration::from_millis(200);
 
 /// Listens to all of them at once, for so long.
 pub async fn survey(candidates: Vec<Candidate>, time: Duration) -> Vec<Surveyed> {

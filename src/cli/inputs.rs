@@ -15,7 +15,7 @@ use crate::text::{json_line, printable, wrapped};
 use crate::wire::ais::BeaconWord;
 
 /// Where an input is written if there is no configuration yet.
-const NEW_FILE: &str = "overside.toml";
+pub(super) const NEW_FILE: &str = "overside.toml";
 
 /// How inputs are looked for.
 #[derive(Clone, Debug, clap::Args)]

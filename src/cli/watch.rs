@@ -1,6 +1,6 @@
 //! `overside watch`: the live watch.
 
-use std::io::{self, IsTerminal as _};
+use std::io::{self, IsTerminal as _, Write as _};
 #[cfg(unix)]
 use std::path::Path;
 use std::path::PathBuf;
@@ -8,12 +8,12 @@ use std::time::Duration;
 
 use super::event_printer::EventPrinter;
 use super::{Common, Error, ExitCode};
-use crate::app::{self, Plan};
+use crate::app::{self, Finds, Plan};
 #[cfg(unix)]
 use crate::attach::Shared;
 use crate::capture::Retention;
 use crate::config::Config;
-use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings};
+use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings, StandardError};
 use crate::frontend::Frontend;
 
 /// What the live watch is told.
@@ -35,6 +35,12 @@ pub struct WatchArgs {
     /// Who keeps the watch, to be written down with every act
     #[arg(long, value_name = "WHO")]
     pub by: Option<String>,
+    /// Look for serial ports under this folder, as for a test
+    #[arg(long, hide = true, value_name = "FOLDER", default_value = "/")]
+    pub root: PathBuf,
+    /// Where datagrams are received if no input is named, as for a test
+    #[arg(long, hide = true, value_name = "PORT", default_value_t = 10_110)]
+    pub udp_port: u16,
     /// Sound the alarm once by every way there is, say which work, and end
     #[arg(long)]
     pub sound_check: bool,
@@ -50,14 +56,22 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let plan = Plan { configuration: file, ..plan(args, &config)? };
     let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
     if super::wants_screen(args.headless || typed, common) {
+        let finds = plan.finds.clone();
+        if let Some(finds) = &finds {
+            say(&finds.words());
+        }
         let display = super::display(&config)?;
         let sounder = SounderSettings { bell: true, ..plan.sounder.clone() };
         // A hang-up is the end of the terminal: nothing is read again.
         let plan = Plan { sounder, ..plan };
         super::block_on(async { keep(plan, || None, display, &config).await.0 })?;
+        if finds.is_some() {
+            say_how_to_keep(common);
+        }
         return Ok(ExitCode::Done);
     }
     let plan = without_keys(plan);
+    let finds = plan.finds.is_some();
     let writer = NonBlockingWriter::start(io::stdout())
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let printer = EventPrinter::new(super::out(&writer), common.json);
@@ -70,6 +84,9 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     });
     writer.settle(Duration::from_secs(2));
     done?;
+    if finds {
+        say_how_to_keep(common);
+    }
     printed.map_err(|why| Error::unwritable("standard output", &why))?;
     Ok(ExitCode::Done)
 }
@@ -97,6 +114,19 @@ async fn keep<F: Frontend>(
         let (mut front, _) = (front, config);
         (app::watch(plan, reload, &mut front).await, Some(front))
     }
+}
+
+/// At the end of a watch for which no input is named, tells how to name them; not if that was done.
+fn say_how_to_keep(common: &Common) {
+    if super::configuration(common).is_ok_and(|config| config.inputs.is_empty()) {
+        say("This watch found its inputs by itself. To write them down: overside inputs --write");
+        StandardError::settle(Duration::from_secs(1));
+    }
+}
+
+/// Tells whoever began it.
+fn say(text: &str) {
+    let _ = writeln!(StandardError::get(), "{text}");
 }
 
 /// How long a hook may run before it counts as hanging.
@@ -158,11 +188,19 @@ pub(super) fn inputs(given: &[String], config: &Config) -> Result<Vec<(String, I
 
 /// What the watch is to do, after the arguments and the configuration.
 fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
-    let inputs = inputs(&args.input, config)?;
+    // Without any a watch finds what is connected: one that hears something is better than none.
+    let is_named = !args.input.is_empty() || !config.inputs.is_empty();
+    let inputs = if is_named { inputs(&args.input, config)? } else { Vec::new() };
+    let finds = (!is_named).then(|| Finds {
+        root: args.root.clone(),
+        port: args.udp_port,
+        new_file: super::inputs::NEW_FILE.into(),
+    });
     let keep =
         Retention { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
     Ok(Plan {
         inputs,
+        finds,
         settings: app::live_settings(config),
         muster: app::subjects(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),

@@ -31,7 +31,7 @@ pub use hooks::{Hook, HookReport, Hooks};
 pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;
 pub use non_blocking_writer::NonBlockingWriter;
-pub use ports::{Closed, Port, ports, try_port};
+pub use ports::{Closed, Port, is_held, ports, try_port};
 pub use rewrite::rewrite;
 pub use service::Service;
 pub use sounder::{

@@ -108,14 +108,33 @@ pub fn try_port(path: &str, baud: u32) -> Result<(), Closed> {
 
 /// Whether another program has it open, as far as the system lets this user see: one that did not take
 /// it for itself alone would be read at another rate from then on, and get half of what comes.
-fn is_held(path: &Path) -> bool {
-    let Ok(real) = fs::canonicalize(path) else { return false };
+#[cfg(unix)]
+pub fn is_held(path: &Path) -> bool {
+    let Ok(device) = fs::metadata(path) else { return false };
     let own = std::process::id().to_string();
-    let others = names(Path::new("/proc")).into_iter().filter(|name| *name != own);
-    let open = |process: String| links(&Path::new("/proc").join(process).join("fd"));
-    others
-        .filter(|name| name.bytes().all(|b| b.is_ascii_digit()))
-        .any(|it| open(it).contains_key(&real))
+    let numbered = |name: &String| *name != own && name.bytes().all(|b| b.is_ascii_digit());
+    names(Path::new("/proc")).into_iter().filter(numbered).any(|process| {
+        let folder = Path::new("/proc").join(process).join("fd");
+        let open = |file: String| fs::metadata(folder.join(file));
+        names(&folder).into_iter().any(|it| open(it).is_ok_and(|it| is_same_device(&it, &device)))
+    })
+}
+
+#[cfg(not(unix))]
+pub fn is_held(_: &Path) -> bool {
+    false
+}
+
+/// Whether two files are one device. Pseudo-terminals (major numbers 136 to 143 of Linux) have the same
+/// numbers again in each container.
+#[cfg(unix)]
+fn is_same_device(one: &fs::Metadata, other: &fs::Metadata) -> bool {
+    use std::os::unix::fs::{FileTypeExt as _, MetadataExt as _};
+    let is_pseudo = (136..=143).contains(&(one.rdev() >> 8 & 0xFFF));
+    one.file_type().is_char_device()
+        && other.file_type().is_char_device()
+        && one.rdev() == other.rdev()
+        && (!is_pseudo || one.dev() == other.dev())
 }
 
 /// The name of the group that a device belongs to.

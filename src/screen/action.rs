@@ -69,6 +69,8 @@ pub enum Action {
     Confirm,
     /// Sound the alarm once by every way there is.
     SoundCheck,
+    /// Keep the inputs that were found.
+    KeepInputs,
     /// Hold a replay, or go on.
     Pause,
     /// Run a replay faster.

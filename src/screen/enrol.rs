@@ -12,7 +12,7 @@ use super::form::{Field, Form, Purpose};
 use super::question::Question;
 
 use crate::advice::{Subject, is_stranger, subject};
-use crate::frontend::{Enrolled, NewBeacon, Parts, Request};
+use crate::frontend::{Enrolled, KeptInputs, NewBeacon, Parts, Request};
 use crate::mmsi::Mmsi;
 use crate::watch::{BeaconView, Mode, Picture};
 
@@ -108,9 +108,11 @@ impl Screen {
     /// Takes how the parts around the watch are doing, just before a frame is drawn.
     pub fn set_parts(&mut self, parts: Option<&Parts>) {
         if self.parts.as_ref() == parts {
-            return;
+            // As it was when it was asked for last.
+            return self.on_kept();
         }
         let before = std::mem::replace(&mut self.parts, parts.cloned()).and_then(|it| it.enrolled);
+        self.on_kept();
         let Some((new, seen)) = parts.and_then(|parts| parts.enrolled.as_ref()) else { return };
         if let Enrolled::Entered(text) = seen
             && before.is_none_or(|(_, before)| before != *seen)
@@ -131,8 +133,26 @@ impl Screen {
         }
     }
 
+    /// Takes what the file said to the inputs that were found, if it was asked here and nothing else is
+    /// asked by now.
+    fn on_kept(&mut self) {
+        let found = self.parts.as_ref().and_then(|parts| parts.found.as_ref());
+        let Some((_, kept)) = found.filter(|_| self.keeps) else { return };
+        let question = match kept {
+            KeptInputs::No | KeptInputs::Waits => return,
+            KeptInputs::Proposed(file, lines) => Some(Question::Keep(file.clone(), lines.clone())),
+            KeptInputs::Refused(why) => Some(Question::NotKept(why.clone())),
+            KeptInputs::Written(_) => None,
+        };
+        self.keeps = false;
+        if self.asking.is_none() && self.form.is_none() {
+            self.asking = question;
+        }
+    }
+
     /// A new alarm closes the form: what was typed of a beacon is there when it is asked for again.
     pub(super) fn put_form_away(&mut self) {
+        self.keeps = false;
         let asked = self.asked.take().map(|asked| asked.form);
         let form = self.form.take().or(asked);
         let enrols = |form: &Form| matches!(form.purpose, Purpose::Enrol(_));

@@ -27,6 +27,8 @@ pub enum When {
     Watching,
     /// While a search is planned, in a live watch.
     Searching,
+    /// In a live watch that has found its inputs by itself, and they are not kept yet.
+    Found,
     /// In a live watch that is quiet.
     Live,
     /// In a replay.
@@ -223,6 +225,14 @@ pub const KEYS: &[Key] = {
             "test sound",
             W::Live,
             "sound the alarm once by every way there is; listen which you hear",
+        ),
+        key(
+            Char('k'),
+            "k",
+            A::KeepInputs,
+            "keep inputs",
+            W::Found,
+            "write the inputs that were found into the configuration; asks",
         ),
         key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
         key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),

@@ -40,7 +40,7 @@ pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
-use crate::frontend::{Parts, ReplayState, Request, TestVerdict};
+use crate::frontend::{KeptInputs, Parts, ReplayState, Request, TestVerdict};
 use crate::time::Mono;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
@@ -92,6 +92,8 @@ pub struct Screen {
     form: Option<Form>,
     /// What the configuration file is asked about.
     asked: Option<Asked>,
+    /// The file is asked about the inputs that were found.
+    keeps: bool,
     /// What was typed when an alarm came in.
     typed: Option<Form>,
     recent: Recent,
@@ -181,6 +183,10 @@ impl Screen {
             {
                 self.asking = Some(Question::Seas);
             }
+            Action::KeepInputs if self.finds_inputs() => {
+                self.keeps = true;
+                return Some(Request::FindKept);
+            }
             Action::Export => return self.export(picture),
             Action::WriteTest => {
                 return self.test_in_view(picture)?.mmsi().map(Request::JudgeTest);
@@ -244,11 +250,18 @@ impl Screen {
             | Action::Note
             | Action::Seas
             | Action::Choice(_)
+            | Action::KeepInputs
             | Action::Mute
             | Action::Part
             | Action::Resized => {}
         }
         None
+    }
+
+    /// Whether this watch has found its inputs by itself, and they are not kept yet.
+    pub(crate) fn finds_inputs(&self) -> bool {
+        let found = self.parts.as_ref().and_then(|parts| parts.found.as_ref());
+        found.is_some_and(|(_, kept)| !matches!(kept, KeptInputs::Waits | KeptInputs::Written(_)))
     }
 
     /// Writes the route of the search in view, where one is written.

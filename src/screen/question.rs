@@ -41,8 +41,12 @@ pub(super) enum Question {
     Seas,
     /// Enter this beacon in the muster with these lines.
     Enter(NewBeacon, Vec<String>),
+    /// Change this file so, which keeps the inputs that were found.
+    Keep(String, Vec<String>),
     /// None: what was wanted cannot be, and why.
     Refused(&'static str),
+    /// The inputs that were found are not kept, and why.
+    NotKept(String),
 }
 
 /// Who is in danger, in a sentence each; `None` if nobody is.
@@ -111,6 +115,10 @@ impl Screen {
             (Action::Choice(number), Question::Seas) => {
                 let seas = SEAS.get(usize::from(number.checked_sub(1)?))?;
                 Some(Request::Command(Command::Seas(*seas)))
+            }
+            (Action::Confirm, Question::Keep(..)) => {
+                self.keeps = true;
+                Some(Request::Keep)
             }
             (Action::Confirm, Question::Unmute) => Some(Request::Command(Command::Unmute)),
             _ => None,

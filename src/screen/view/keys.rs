@@ -93,6 +93,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Searching => screen
             .beacon_in_view(picture)
             .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
+        When::Found => screen.finds_inputs() && picture.alerts.is_empty(),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Unlisted => screen.enrols_in_view(picture),
         When::Joined => screen.replay.is_none() && screen.joined_in_view(picture).is_some(),
@@ -129,7 +130,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         | Action::Export
         | Action::Seas
         | Action::Note => screen.page == Page::Watch,
-        Action::SoundCheck => screen.page == Page::Watch,
+        Action::SoundCheck | Action::KeepInputs => screen.page == Page::Watch,
         Action::Mute => screen.page == Page::Watch && screen.can_mute(picture),
         Action::History => !matches!(screen.page, Page::History | Page::Voice),
         Action::Quit => screen.page == Page::Watch,

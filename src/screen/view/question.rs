@@ -27,7 +27,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
         form_panel(pen, area, form);
     } else if let Some(question) = &screen.asking {
         let mut lines = vec![text(question, screen, picture), keys(question).to_owned()];
-        if let Question::Enter(_, added) = question {
+        if let Question::Enter(_, added) | Question::Keep(_, added) = question {
             lines.splice(1..1, added.iter().cloned());
         }
         panel(pen, area, &lines, Role::WarningBackground);
@@ -71,7 +71,9 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
             let file = screen.parts.as_ref().and_then(|parts| parts.muster_file.as_deref());
             format!("To be added to {}:", file.unwrap_or_default())
         }
+        Question::Keep(file, _) => format!("To be changed in {file}:"),
         Question::Refused(why) => (*why).to_owned(),
+        Question::NotKept(why) => why.clone(),
     }
 }
 
@@ -80,8 +82,9 @@ const fn keys(question: &Question) -> &'static str {
     match question {
         Question::Mute(_) => "[y] yes, [z] another, any other key: no",
         Question::Seas => "[1] [2] [3], any other key: leave it as it is",
-        Question::Refused(_) => "any key: go on",
+        Question::Refused(_) | Question::NotKept(_) => "any key: go on",
         Question::Enter(..) => "[y] write it, any other key: back to what was typed",
+        Question::Keep(..) => "[y] write it, any other key: no",
         Question::End | Question::Over(_) | Question::Part(_) | Question::Unmute => {
             "[y] yes, any other key: no"
         }

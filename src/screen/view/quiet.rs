@@ -9,6 +9,7 @@ use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, plot, right_of};
 use crate::advice::{deafness, ended, is_unacknowledged};
+use crate::frontend::KeptInputs;
 use crate::navigation::Grade;
 use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
 
@@ -115,12 +116,18 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
 /// By which way an alarm would sound, what is written down, and what the clocks say.
 fn part_lines(screen: &Screen, picture: &Picture) -> Vec<String> {
     let Some(parts) = &screen.parts else { return Vec::new() };
-    vec![
+    let found = parts.found.as_ref().map(|(said, kept)| match kept {
+        KeptInputs::Written(file) => format!("inputs   kept in {file}"),
+        KeptInputs::Waits => "inputs   looking at the configuration file".to_owned(),
+        _ => format!("inputs   {said}"),
+    });
+    let lines = [
         format!("sound    {}", parts.sound),
         format!("logbook  {}", parts.logbook),
         format!("records  {}", parts.recording),
         format!("clock    {}", picture.clock.words()),
-    ]
+    ];
+    lines.into_iter().chain(found).collect()
 }
 
 fn stations(pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
