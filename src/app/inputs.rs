@@ -311,7 +311,7 @@ fn hold(
         (claims, held)
     };
     let tx = notices.clone();
-    let late = move |(claims, held)| drop(tx.send(Notice::Locks(claims, held)));
+    let late = move |locks| drop(tx.send(Notice::Locks(Box::new(locks))));
     let why = match thread::in_time("locks", patience, work, late) {
         Ok(Some((claims, held))) => return (Some(claims), held),
         Ok(None) => "the folder of the locks does not answer".to_owned(),
@@ -361,7 +361,7 @@ mod tests {
         assert!(claims.is_none() && held.is_ok());
         // It answers.
         drop(std::fs::File::options().write(true).open(&pipe).unwrap());
-        let Some(Notice::Locks(_, held)) = noticed.blocking_recv() else { panic!("nothing") };
-        assert_eq!(held, Ok(()));
+        let Some(Notice::Locks(locks)) = noticed.blocking_recv() else { panic!("nothing") };
+        assert_eq!(locks.1, Ok(()));
     }
 }

@@ -456,12 +456,15 @@ impl<F: Frontend> Live<'_, F> {
         }
         // A second watch is refused late rather than never; but not with somebody in the water.
         let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
-        if let Notice::Locks(claims, held) = notice {
+        if let Notice::Locks(locks) = notice {
+            let (claims, held) = *locks;
             self.inputs.keep(claims);
-            return match held {
-                Err(by) if refused => Err(Error::InUse(by)),
-                held => Ok(held.unwrap_or_else(|by| tracing::warn!("{}", Error::InUse(by)))),
-            };
+            match held {
+                Err(by) if refused => return Err(Error::InUse(by)),
+                Err(by) => tracing::warn!("{}", Error::InUse(by)),
+                Ok(()) => {}
+            }
+            return Ok(());
         }
         if let Notice::Folder(claimed) = notice {
             let fault = match self.services.on_folder(claimed) {

@@ -33,7 +33,7 @@ pub(super) enum Notice {
     Folder(Option<Result<Instance, Taken>>),
     /// What the folder of the locks of inputs says, later than anybody waited for: whether another
     /// reads one.
-    Locks(Claims, Result<(), InUse>),
+    Locks(Box<(Claims, Result<(), InUse>)>),
     /// What is found of the watch before.
     Before(Found),
     /// What became of the route of a search.

@@ -53,7 +53,7 @@ impl<F: Frontend> Shared<F> {
     ) -> Self {
         let (says, news) = mpsc::channel(WAITING);
         // A folder that hangs holds up no alarm.
-        let opened = thread::in_time("door", ASKING, move || Door::open(env), |late| drop(late));
+        let opened = thread::in_time("door", ASKING, move || Door::open(env), drop);
         let silent = || io::Error::other("the folder of its socket does not answer");
         let opened = opened.and_then(|it| it.ok_or_else(silent)?);
         let opened = opened.and_then(|(door, it)| Ok((door, UnixListener::from_std(it)?)));

@@ -12,7 +12,6 @@ use crate::gpx::Document;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::AlertId;
 
 /// A casualty was at its last fix if that is no older: a beacon sends one burst a minute
 /// (ITU-R M.1371-5 annex 9), and the first of two may be lost.
@@ -32,7 +31,7 @@ pub fn write_gpx<E: From<Error> + From<io::Error>>(
     output: impl Write,
 ) -> Result<(), E> {
     let mut gpx = Document::begin(output)?;
-    for (name, place, draft) in waypoints::<E>(reader, filter)?.into_values() {
+    for (name, place, draft) in waypoints::<E>(reader, filter)? {
         gpx.waypoint(place, Some(draft.at()), &name, &draft.text)?;
     }
     let mut own = Track::default();
@@ -67,7 +66,7 @@ fn casualty(mmsi: Mmsi, person: Option<&str>) -> String {
 fn waypoints<E: From<Error>>(
     reader: &Reader,
     filter: &Filter,
-) -> Result<BTreeMap<(AlertId, i64), (String, Position, Draft)>, E> {
+) -> Result<Vec<(String, Position, Draft)>, E> {
     let alerts = reader.alerts()?;
     let mut found = BTreeMap::new();
     let wanted = Filter { kind: Some(Kind::Alert), ..filter.clone() };
@@ -83,7 +82,7 @@ fn waypoints<E: From<Error>>(
         }
         Ok(())
     })?;
-    Ok(found)
+    Ok(found.into_values().collect())
 }
 
 /// A place of a track.

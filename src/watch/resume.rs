@@ -141,7 +141,7 @@ impl Watch {
     pub fn left_open(&self, alert: &Alert) -> OpenAlert {
         let its = |it: &&Mark| alert.matter == Matter::Mark(it.number);
         let joined_by = self.marks.iter().find(its).and_then(|it| it.not_of);
-        OpenAlert { joined_by: joined_by, ..OpenAlert::from(alert) }
+        OpenAlert { joined_by, ..OpenAlert::from(alert) }
     }
 
     /// The own position, if it was given by hand and holds yet, and when that was.

@@ -17,7 +17,7 @@ fuzz_target!(|bytes: &[u8]| {
     let causes =
         [Cause::BeaconActive, Cause::OverboardMarked, Cause::DscDistress, Cause::MobNotice];
     let alert = |number: u8| OpenAlert {
-        was: None,
+        was: (number & 32 != 0).then(|| AlertId(u32::from(h))),
         rehearsed: None,
         joined_by: None,
         id: AlertId(u32::from(number)),
