@@ -8,13 +8,14 @@ mod book;
 mod night;
 mod support;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use overside::app::{Ours, place};
 use overside::logbook::{Draft, Entry, Error, Filter, write_gpx};
 use overside::time::Utc;
 use overside::watch::{AlertId, Cause, Command, LeftOpen, Priority, State};
+use proptest::prelude::*;
 
 use book::{FIRST as BEGIN_MS, reader, watch};
 use night::{MATE, Night};
@@ -45,6 +46,15 @@ fn next(folder: &Path, night: &mut Night) {
     let now = night.after(5);
     let found = reader(folder).open_incidents().unwrap();
     night.watch.resume(place(found, &Ours::default(), now).open, now);
+    night.write(now, None);
+}
+
+/// The logbook can be read at last.
+fn read_late(folder: &Path, night: &mut Night, session: Option<i64>) {
+    let now = night.after(5);
+    let numbers = LAST + 1..night.watch.summary().alerts + 1;
+    let found = reader(folder).open_incidents().unwrap();
+    night.watch.resume(place(found, &Ours { numbers, session }, now).open, now);
     night.write(now, None);
 }
 
@@ -157,13 +167,8 @@ fn a_number_that_was_given_meanwhile_hides_nobody_who_is_read_late() {
             let last = numbers.keys().max().unwrap();
             session = reader(folder.path()).get(*last).unwrap().unwrap().session;
         }
-        let now = night.after(5);
-        let numbers = LAST + 1..night.watch.summary().alerts + 1;
-        let found = reader(folder.path()).open_incidents().unwrap();
-        let left = place(found, &Ours { numbers, session }, now);
-        night.watch.resume(left.open, now);
         let told = night.drafts.len();
-        night.write(now, None);
+        read_late(folder.path(), &mut night, session);
         let mut open = vec![(LAST + 2, FIRST.1, FIRST.2)];
         if !is_over {
             open.insert(0, SECOND);
@@ -205,6 +210,77 @@ fn both_are_told_by_all_who_read_the_logbook() {
     write_gpx::<Failed>(&reader, &Filter::default(), &mut gpx).unwrap();
     let gpx = String::from_utf8(gpx).unwrap();
     assert_eq!(gpx.matches("<wpt").count(), 2, "{gpx}");
+}
+
+/// How a watch begins: it reads the logbook, never can, or can when it is about to end.
+#[derive(Clone, Copy, Debug)]
+enum Reads {
+    AtOnce,
+    Never,
+    Late,
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+
+    /// However many watches count from the same number: who is open is who was heard ACTIVE and is not
+    /// declared over, each once, and no number is that of two in one watch.
+    #[test]
+    fn whoever_is_in_danger_is_open_once_whatever_the_numbers(
+        watches in prop::collection::vec(
+            (
+                prop::sample::select(vec![Reads::AtOnce, Reads::Never, Reads::Late]),
+                prop::collection::vec((0u32..24, any::<bool>()), 0..5),
+            ),
+            2..7,
+        ),
+    ) {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = Night::begin();
+        // In danger, as the logbook has it.
+        let mut danger = BTreeSet::new();
+        // Whoever is declared over stays so for a while, however often heard.
+        let mut heard = BTreeSet::new();
+        for (how, acts) in watches {
+            match how {
+                Reads::AtOnce => next(folder.path(), &mut night),
+                Reads::Never | Reads::Late => {
+                    watch(folder.path(), night.drafts.drain(..));
+                    let second = night.second;
+                    night = unread();
+                    night.second += second;
+                }
+            }
+            let mut open: BTreeSet<u32> = BTreeSet::new();
+            if matches!(how, Reads::AtOnce) {
+                open.clone_from(&danger);
+            }
+            let mut silent = danger.difference(&open).copied().collect::<BTreeSet<u32>>();
+            for (which, over) in acts {
+                let mmsi = STRANGER + which;
+                let told = emergencies(&night);
+                let alert = told.get(which as usize % told.len().max(1)).filter(|_| over);
+                if let Some((number, _, station)) = alert {
+                    night.command(1, Command::Resolve(AlertId(*number)));
+                    open.remove(&station.unwrap());
+                } else if heard.insert(mmsi) {
+                    night.line(1, "radio", &active(mmsi));
+                    open.insert(mmsi);
+                }
+            }
+            if matches!(how, Reads::Late) {
+                read_late(folder.path(), &mut night, None);
+                open.append(&mut silent);
+            }
+            let told = emergencies(&night);
+            let stations: Vec<u32> = told.iter().filter_map(|it| it.2).collect();
+            let numbers: BTreeSet<u32> = told.iter().map(|it| it.0).collect();
+            prop_assert_eq!(stations.iter().copied().collect::<BTreeSet<_>>(), open.clone());
+            prop_assert!(stations.len() == open.len() && numbers.len() == open.len(), "{told:?}");
+            open.append(&mut silent);
+            danger = open;
+        }
+    }
 }
 
 #[derive(Debug)]
