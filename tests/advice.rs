@@ -108,6 +108,26 @@ fn nobody_is_to_point_at_a_place_known_from_before() {
     assert!(open.text.contains(", last known "), "{} {place}", open.text);
 }
 
+/// With an own position of a minute ago nobody knows that the ship is still there.
+#[test]
+fn an_old_own_position_is_at_no_place() {
+    let mut stage = scenes::stage("marked");
+    stage.pass(400);
+    stage.press(Action::MarkOverboard);
+    stage.gnss = false;
+    let step = |stage: &scenes::Stage| {
+        let picture = stage.picture();
+        let point = picture
+            .beacons
+            .iter()
+            .min_by(|a, b| a.range.map(|it| it.0).partial_cmp(&b.range.map(|it| it.0)).unwrap());
+        Step::onward(&picture, point.unwrap()).words(None)
+    };
+    assert!(step(&stage).contains("at estimated position"), "{}", step(&stage));
+    stage.pass(40);
+    assert_eq!(step(&stage), "own position is old; look all round");
+}
+
 #[test]
 fn close_by_a_bearing_is_noise() {
     let picture = picture("close");

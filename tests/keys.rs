@@ -284,6 +284,7 @@ fn what_can_be_done_now_stays_in_the_key_line() {
         (scenes::stage("unlisted"), "e v p"),
         (scenes::stage("casualty"), "a m p"),
         (scenes::stage("three"), "a m tab p"),
+        (scenes::stage("replay_held"), "space right"),
     ] {
         for size in [(60, 20), (80, 24), (120, 40)] {
             let line = key_line(&stage, size);
@@ -903,6 +904,27 @@ fn who_was_switched_off_is_said_beside_the_other() {
         assert!(text.contains("beacon of Cook switched OFF"), "{size:?}:\n{text}");
         assert!(text.starts_with(" MATE OVERBOARD"), "{size:?}:\n{text}");
     }
+}
+
+/// Of several in danger one is said to be safe, not everybody; the others are named.
+#[test]
+fn who_is_said_to_be_safe_is_named_and_who_is_not() {
+    let mut stage = two_and_a_point();
+    stage.command(Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap()));
+    stage.press(Action::Resolve);
+    for size in [(60, 20), (80, 24), (120, 40)] {
+        let text = shown(&stage, size).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("Is the one marked by hand at 02:12:40 aboard and safe?"), "{text}");
+        assert!(text.contains("2 others stay in danger."), "{text}");
+    }
+    stage.press(Action::Other);
+    let mut two = scenes::stage("acknowledged");
+    two.overboard(scenes::STRANGER, 0);
+    two.pass(40);
+    two.press(Action::Resolve);
+    let text = shown(&two, (80, 24)).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("Is the person with MOB 972000091 aboard and safe?"), "{text}");
+    assert!(text.contains("Mate stays in danger."), "{text}");
 }
 
 /// How high the seas are is asked with three answers; any other key leaves it as it is.

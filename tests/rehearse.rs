@@ -489,7 +489,7 @@ fn a_bad_scenario_is_told_by_line_and_key() {
         (format!("{good}[sources]\nais = \"a,b\""), 10, "ais", "15 letters"),
         (added("").replace("972000017", "200000017"), 10, "mmsi", "begins with 970, 972 or 974"),
         (added("").replace("\"active\"", "\"on\""), 11, "mode", "is no word for it"),
-        (added("off_s = 3"), 13, "off_s", "after it was activated"),
+        (added("off_s = 3"), 13, "off_s", "must be later than `activate_s`"),
         (added("off_s = 30").replace("active\"", "test\""), 13, "off_s", "a test ends by itself"),
         (
             added("off_s = 30\noff_says = \"cancel\"").replace("9720", "9700"),

@@ -270,9 +270,9 @@ fn what_does_not_go_together_is_told() {
         ("", active("edition = 5\nsuffix = \"A01\""), "suffix", "from edition 6 on"),
         ("", active("leeway = {}"), "leeway", "needs a wind"),
         ("", active("dsc_repeats_s = 5"), "dsc_repeats_s", "5 is not from 30 to 3600"),
-        ("", beacon("test", "dsc_repeats_s = 300"), "dsc_repeats_s", "no call of distress"),
-        ("", beacon("test", "closed_loop = true"), "closed_loop", "no call of distress"),
-        ("", active("closed_loop = true\ndsc_repeats_s = 300"), "dsc_repeats_s", "not repeated"),
+        ("", beacon("test", "dsc_repeats_s = 300"), "dsc_repeats_s", "no distress call"),
+        ("", beacon("test", "closed_loop = true"), "closed_loop", "no distress call"),
+        ("", active("closed_loop = true\ndsc_repeats_s = 300"), "dsc_repeats_s", "repeats no call"),
         ("", "[[receiver]]\nname = \"vhf\"".to_owned(), "name", "this name already"),
         (
             "",

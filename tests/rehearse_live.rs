@@ -191,7 +191,7 @@ fn nobody_knows_when_a_drill_begins_but_within_what_time() {
         run(&scenario, &["--drill", "--live", "udp://127.0.0.1:9", "--speed", "max"]);
     assert_eq!(code, 0);
     assert!(
-        told.contains("DRILL") && told.contains("the casualty of the drill began at"),
+        told.contains("DRILL") && told.contains("somebody went overboard in the drill at"),
         "{told}"
     );
     let (code, told) = run(&support::file("live_short.toml", SHORT), &["--drill"]);

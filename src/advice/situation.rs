@@ -156,13 +156,13 @@ fn heard_last(picture: &Picture) -> Option<String> {
     let latest = beacons.max_by_key(|it| it.last.at)?;
     let ago = picture.now.at.since(latest.last.at);
     let what = match latest.mode {
-        Some(Mode::Test | Mode::TestPresumed) => "TEST",
+        Some(Mode::Test | Mode::TestPresumed) => "TEST heard",
         Some(Mode::Off) => "Beacon switched OFF",
-        Some(Mode::Active) => "ACTIVE beacon",
-        Some(Mode::ActivePresumed) | None => "A beacon",
+        Some(Mode::Active) => "ACTIVE beacon heard",
+        Some(Mode::ActivePresumed) | None => "A beacon heard",
     };
     Some(match ago <= HEARD_LATELY {
-        true => format!("{what} heard {} ago", words::short_age(ago)),
+        true => format!("{what} {} ago", words::short_age(ago)),
         false => format!("Nothing heard for {}", words::age(ago)),
     })
 }

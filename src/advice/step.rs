@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::attention::{alert_in_view, is_stranger, is_unacknowledged};
-use super::whereabouts::{Hold, Rough, Whereabouts};
+use super::whereabouts::{Hold, Rough, Whereabouts, own_is_old};
 use super::words::{short_age, side};
 use crate::navigation::Leg;
 use crate::time::seconds;
@@ -43,6 +43,8 @@ pub enum Step {
     },
     /// The ship is at the place where the casualty is reckoned to be.
     LookAllRound,
+    /// She was, as far as the own position tells, which is old.
+    OwnPositionOld,
     /// The ship is at the casualty.
     SlowDown {
         /// Where to look, if that is known at all.
@@ -104,6 +106,9 @@ impl Step {
         if let Some((leg, _)) = leg_now(beacon) {
             return Self::on_leg(picture, leg);
         }
+        if is_close && picture.own.age.is_none_or(own_is_old) {
+            return Self::OwnPositionOld;
+        }
         match (is_close, &beacon.datum) {
             (true, Some(_)) => Self::LookAllRound,
             (true, None) => Self::SlowDown { look: place.and_then(|place| place.rough) },
@@ -164,6 +169,7 @@ impl Step {
                 format!("turn to {} onto {course}", side(*turn))
             }
             Self::HoldLeg { course } => format!("hold {course}, look all round"),
+            Self::OwnPositionOld => "own position is old; look all round".to_owned(),
             Self::LookAllRound => "at estimated position: look all round".to_owned(),
             Self::SlowDown { look: Some(rough) } => {
                 format!("slow down, look {}; {}", rough.words(), pointing())

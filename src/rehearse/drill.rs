@@ -17,7 +17,9 @@ pub enum NoDrill {
     #[error("nobody goes overboard in it: a drill needs an active [[beacon]]")]
     NoCasualty,
     /// Its own time before the casualty does not fit into the window.
-    #[error("its casualty begins after {0} s by itself, later than the window ends")]
+    #[error(
+        "in it somebody goes overboard {0} s after the start, which is later than --within allows"
+    )]
     TooLate(u32),
 }
 

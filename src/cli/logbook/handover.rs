@@ -86,10 +86,10 @@ fn as_page(args: &HandoverArgs, page: &Handover, zone: Option<&Zone>) -> String 
     let minutes = page.until.ms_since(page.from).max(0) / 60_000;
     let (from, until) = (local_time(page.from, zone), local_time(page.until, zone));
     let _ = writeln!(text, "{from} to {until}, {} h {:02} min", minutes / 60, minutes % 60);
-    for (word, own) in [("began", page.first_own), ("is now", page.last_own)] {
+    for (when, own) in [("when it began", page.first_own), ("now", page.last_own)] {
         let place =
             own.map_or("not known".to_owned(), |(at, own)| format!("{own} at {}", at.clock()));
-        let _ = writeln!(text, "Position when it {word}: {place}");
+        let _ = writeln!(text, "Position {when}: {place}");
     }
     if !page.damaged.is_empty() {
         let damaged = damaged(&page.damaged);

@@ -86,16 +86,16 @@ fn destination(to: &str) -> Result<Destination, Error> {
     match to.parse() {
         Ok(InputUri::Udp(address)) => Ok(Destination::Udp(address)),
         Ok(InputUri::Serial { .. }) => Err(refuse(
-            "a serial port: a rehearsal is never written to one, a transponder or a radio may hang on it",
+            "a serial port: a rehearsal is never written to one: a transponder or a radio may be connected to it",
             "play to udp://127.0.0.1:10110, or to a pseudo-terminal: --live pty",
         )),
         Ok(InputUri::File(path)) => Err(refuse(
-            "no place to play to",
+            "nowhere that a rehearsal can be played to",
             &format!("write the capture with --to {}", path.display()),
         )),
         // What begins like a path may be a port's.
         Ok(_) | Err(_) => Err(refuse(
-            "no place to play a rehearsal to; a serial port would never be one",
+            "nowhere that a rehearsal can be played to; a serial port never is",
             "play to udp://127.0.0.1:10110, or to a pseudo-terminal: --live pty",
         )),
     }
@@ -150,9 +150,11 @@ fn conclude(speed: Option<Speed>, scenario: &Scenario, clock: &Clock) {
     if begun {
         let minutes = after.as_secs_f64() / 60.0;
         let at = scenario.start().plus(after);
-        tell(&format!("the casualty of the drill began at {at}, {minutes:.1} min after the start"));
+        tell(&format!(
+            "somebody went overboard in the drill at {at}, {minutes:.1} min after the start"
+        ));
     } else {
-        tell("the drill ended before its casualty began");
+        tell("the drill ended before anybody went overboard");
     }
 }
 

@@ -65,7 +65,7 @@ fn surprising(args: &RehearseArgs, scenario: Scenario) -> Result<Scenario, Error
     let window = Duration::from_secs(u64::from(args.within) * 60);
     scenario.drill(window, fastrand::f64()).map_err(|why| {
         Error::new(
-            format!("{} makes no drill: {why}", args.scenario.display()),
+            format!("{} cannot be a drill: {why}", args.scenario.display()),
             "take another scenario, such as captures/surprise.toml, or a longer --within",
         )
     })

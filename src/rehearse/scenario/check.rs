@@ -39,14 +39,14 @@ pub(super) fn check(scenario: &Scenario) -> Result<(), Fault> {
 fn check_beacon(scenario: &Scenario, beacon: &Beacon) -> Result<(), Fault> {
     let is_test = beacon.mode == BeaconMode::Test;
     if let Some(off) = &beacon.off_s {
-        const EARLY: &str = "a beacon is switched off after it was activated";
+        const EARLY: &str = "`off_s` must be later than `activate_s`";
         ordered(beacon.activate_s.0, *off.get_ref(), off.span(), EARLY)?;
         if is_test {
             return Err((off.span(), "a test ends by itself after one burst"));
         }
         let is_sart = beacon.mmsi.beacon_kind() == Some(BeaconKind::Sart);
         if is_sart && beacon.off_says == LastWord::Cancel {
-            return Err((off.span(), "an AIS-SART says OFF, it has no CANCEL"));
+            return Err((off.span(), "an AIS-SART says OFF: it has no CANCEL"));
         }
     }
     for lost in &beacon.fix_lost {
@@ -60,16 +60,16 @@ fn check_beacon(scenario: &Scenario, beacon: &Beacon) -> Result<(), Fault> {
         return Err((suffix.span(), "texts have a suffix from edition 6 on"));
     }
     if let Some(leeway) = beacon.leeway.as_ref().filter(|_| scenario.own.wind.is_none()) {
-        return Err((leeway.span(), "needs a wind: give `wind` to own ship"));
+        return Err((leeway.span(), "leeway needs a wind: set `wind` in [own]"));
     }
     let open = beacon.dsc_repeats_s.as_ref().map(toml::Spanned::span);
     let closed = beacon.closed_loop.as_ref().filter(|it| *it.get_ref()).map(toml::Spanned::span);
     match (open, closed) {
         (Some(span), _) | (None, Some(span)) if is_test => {
-            Err((span, "a test makes no call of distress; a [[call]] can be a test call"))
+            Err((span, "a test sends no distress call; a [[call]] can be a test call"))
         }
         (Some(span), Some(_)) => {
-            Err((span, "an acknowledged call is not repeated: leave out this or `closed_loop`"))
+            Err((span, "a closed loop repeats no call: leave out this or `closed_loop`"))
         }
         _ => Ok(()),
     }

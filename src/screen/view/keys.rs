@@ -19,6 +19,9 @@ const NEEDED_FIRST: &[Action] = &[
     Action::Enrol,
     Action::WriteTest,
     Action::MarkOverboard,
+    Action::Pause,
+    Action::NextEvent,
+    Action::PreviousEvent,
     Action::Silence,
 ];
 

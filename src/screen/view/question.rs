@@ -10,7 +10,7 @@ use super::super::theme::Role;
 use super::super::{Screen, muting, words};
 use super::right_of;
 use crate::advice::{still_heard, unacknowledged};
-use crate::watch::{AlertId, BeaconView, Picture};
+use crate::watch::{AlertId, BeaconView, CasualtyId, Picture};
 
 /// What the watch alarm asks, so large that it wakes.
 const AWAKE: &str = "AWAKE?";
@@ -47,11 +47,12 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
         Question::End => "End the watch? Nothing is heard after that.".to_owned(),
         Question::Over(alert) => {
             let beacon = about(picture, *alert);
-            let name = beacon.and_then(|it| it.person.as_deref()).unwrap_or("everybody");
+            let name = beacon.map_or("everybody".to_owned(), whom);
             let goes_on = beacon.and_then(still_heard).map(|it| format!(" {it}"));
             let point =
                 beacon.and_then(joined).map(|at| format!(" The point of {at} ends with it."));
-            let rest = [goes_on, point].map(Option::unwrap_or_default).concat();
+            let others = beacon.and_then(|it| others_in_danger(picture, it));
+            let rest = [goes_on, point, others].map(Option::unwrap_or_default).concat();
             format!("Is {name} aboard and safe?{rest}")
         }
         Question::Part(mmsi) => {
@@ -74,6 +75,28 @@ fn text(question: &Question, screen: &Screen, picture: &Picture) -> String {
         Question::Keep(file, _) => format!("To be changed in {file}:"),
         Question::Refused(why) => (*why).to_owned(),
         Question::NotKept(why) => why.clone(),
+    }
+}
+
+/// Whom it is about who is said to be safe: never everybody while it is one of several.
+fn whom(beacon: &BeaconView) -> String {
+    match (&beacon.person, beacon.id) {
+        (Some(person), _) => person.clone(),
+        (None, CasualtyId::Mark(_)) => {
+            let at = beacon.since.utc.clock();
+            format!("the one marked by hand at {}", at.trim_end_matches('Z'))
+        }
+        (None, CasualtyId::Beacon(_)) => format!("the person with {}", words::name(beacon)),
+    }
+}
+
+/// Who is in danger all the same, if anybody is.
+fn others_in_danger(picture: &Picture, beacon: &BeaconView) -> Option<String> {
+    let others = picture.beacons.iter().filter(|it| it.casualty && it.id != beacon.id);
+    match others.collect::<Vec<_>>()[..] {
+        [] => None,
+        [other] => Some(format!(" {} stays in danger.", words::name(other))),
+        ref others => Some(format!(" {} others stay in danger.", others.len())),
     }
 }
 
