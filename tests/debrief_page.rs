@@ -90,6 +90,12 @@ fn one_who_is_not_known_is_not_made_up() {
     assert!(html.contains("there is nothing to measure") && !html.contains("<svg"));
 }
 
+/// The number of an attribute of a line of a drawing.
+fn attribute(line: &str, name: &str) -> f64 {
+    let rest = line.split_once(&format!(" {name}=\"")).unwrap().1;
+    rest.split('"').next().unwrap().parse().unwrap()
+}
+
 /// Vertices of own track on a chart.
 fn own_track(svg: &str) -> Vec<(f64, f64)> {
     let phases = ["before", "going-on", "returning", "there", "after"];
@@ -125,11 +131,7 @@ fn the_chart_is_true_to_scale() {
         let drill = scene(seed);
         let svg = chart(&drill).unwrap();
         let bar = svg.lines().find(|line| line.contains("class=\"bar\"")).unwrap();
-        let number = |line: &str, name: &str| -> f64 {
-            let rest = line.split_once(&format!("{name}=\"")).unwrap().1;
-            rest.split('"').next().unwrap().parse().unwrap()
-        };
-        let length = number(bar, "x2") - number(bar, "x1");
+        let length = attribute(bar, "x2") - attribute(bar, "x1");
         let label = svg.lines().find_map(|line| line.split_once(" NM (")).unwrap().0;
         let miles: f64 = label.rsplit('>').next().unwrap().parse().unwrap();
         let scale = length / (miles * 1852.0);
@@ -197,7 +199,10 @@ fn local_time_stands_beside_utc() {
     assert!(html.contains(&format!("<td>{both}")), "the number table");
     assert_eq!(html.matches(">CEST</text>").count(), 4);
     assert!(html.contains(">16:05</text>") && html.contains(">14:05</text>"));
-    assert!(html.contains("<td>14:03:15 (16:03 CEST)</td>"), "the list of events");
+    assert!(
+        html.contains("<td><span>14:03:15</span> <span>(16:03 CEST)</span></td>"),
+        "the list of events"
+    );
     // JSON stays in UTC.
     let json = overside::debrief::document(std::slice::from_ref(&drill));
     let told = &json["recordings"][0]["casualties"][0]["alarm_at"];
@@ -209,4 +214,47 @@ fn local_time_stands_beside_utc() {
         drill.zone.as_ref(),
     );
     assert!(plain.iter().any(|line| line.contains("Z (16:")), "{plain:?}");
+}
+
+/// The second chart is of the last 200 m alone, with a scale of its own, and true to it: the boat comes
+/// in from where she was, as far off as she was.
+#[test]
+fn the_last_metres_are_drawn_true_to_their_own_scale() {
+    let mut drawn = 0;
+    for seed in [1, 2, 3, 4, 6, 7, 8, 9] {
+        let (truth, drill) = (Rehearsed::of(seed), scene(seed));
+        let html = page(std::slice::from_ref(&drill));
+        let Some((_, svg)) = html
+            .split_once("<svg class=\"wide\"")
+            .and_then(|_| html.split_once("aria-labelledby=\"d1-near-0-wide-title"))
+        else {
+            continue;
+        };
+        let svg = svg.split("</svg>").next().unwrap();
+        let bar = svg.lines().find(|line| line.contains("class=\"bar\"")).unwrap();
+        let length = attribute(bar, "x2") - attribute(bar, "x1");
+        let label = svg.lines().find_map(|line| line.split_once(" NM (")).unwrap().0;
+        let miles: f64 = label.rsplit('>').next().unwrap().parse().unwrap();
+        let scale = length / (miles * 1852.0);
+        let ring = svg.lines().filter(|line| line.ends_with("class=\"line axis\"/>")).count();
+        assert!(ring >= 1, "{seed}: no ring");
+        // The mark of the casualty is a cross: its middle is that of a stroke.
+        let mark = svg.lines().find(|line| line.contains("class=\"mark\"")).unwrap();
+        let middle =
+            |one: &str, other: &str| f64::midpoint(attribute(mark, one), attribute(mark, other));
+        let casualty = (middle("x1", "x2"), middle("y1", "y2"));
+        let off_m = drill.casualties[0].measures.approach.closest_approach_m.tolerance().unwrap();
+        assert!(html.contains(&format!("known to ±{:.0} m (95 of 100 times)", off_m.ceil())));
+        let (x, y) = own_track(svg)[0];
+        let seen = ((x - casualty.0) / scale, (casualty.1 - y) / scale);
+        let from = drill.casualties[0].ranges.iter().rev().skip_while(|it| {
+            it.at > *drill.casualties[0].measures.recovery.at_casualty_at.value().unwrap()
+        });
+        let from = from.take_while(|it| it.range_nm.metres() < 200.0).last().unwrap().at;
+        let (own, there) = (truth.own(seconds(from)), truth.casualty(seconds(from)));
+        let real = (own.0 - there.0, own.1 - there.1);
+        assert!(apart(seen, real) < off_m + 8.0, "{seed}: {seen:?} {real:?}");
+        drawn += 1;
+    }
+    assert!(drawn >= 5, "{drawn}");
 }

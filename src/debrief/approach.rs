@@ -193,7 +193,7 @@ pub fn metres_within(distance_m: f64, off_m: Option<f64>) -> String {
 }
 
 /// A tolerance in metres, rounded up.
-fn metres_off(off_m: f64) -> String {
+pub(super) fn metres_off(off_m: f64) -> String {
     NauticalMiles::from_metres(off_m.ceil()).to_string()
 }
 

@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::measured::Measured;
 use super::measures::Measures;
 use crate::mmsi::{BeaconKind, Mmsi};
-use crate::navigation::Position;
+use crate::navigation::{Offset, Position};
 use crate::time::Utc;
 use crate::units::{Degrees, Knots, NauticalMiles};
 use crate::wire::ais::BeaconWord;
@@ -261,6 +261,9 @@ pub struct RangeAt {
     pub at: Utc,
     /// How far.
     pub range_nm: NauticalMiles,
+    /// Where own ship was, as seen from the casualty.
+    #[serde(skip)]
+    pub beside: Offset,
 }
 
 impl Drill {

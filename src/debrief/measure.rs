@@ -22,7 +22,7 @@ use super::observer::Observed;
 use super::ranges;
 use super::reception;
 use super::recovery::position_error;
-use super::scene::Scene;
+use super::scene::{Scene, metres};
 use super::sentences;
 use super::told;
 use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
@@ -131,7 +131,11 @@ fn casualty(
     let fixes = scene.fixes.iter().filter_map(|&(t, place)| {
         Some(CasualtyFix { at: scene.utc(t), position: scene.position(place)? })
     });
-    let ranges = scene.ranges(found.first, scene.end).into_iter();
+    let ranges = scene.steps(found.first, scene.end).iter().filter_map(|step| {
+        let beside = step.place - scene.casualty_at(step.t)?;
+        let range_nm = NauticalMiles::from_metres(metres(beside));
+        Some(RangeAt { at: scene.utc(step.t), range_nm, beside })
+    });
     let mut casualty = Casualty {
         mmsi: scene.beacon.mmsi,
         kind: scene.beacon.kind,
@@ -141,9 +145,7 @@ fn casualty(
         receptions,
         calls: scene.beacon.calls.iter().map(called).collect(),
         bursts,
-        ranges: ranges
-            .map(|(t, m)| RangeAt { at: scene.utc(t), range_nm: NauticalMiles::from_metres(m) })
-            .collect(),
+        ranges: ranges.collect(),
         measures,
         findings: Vec::new(),
     };

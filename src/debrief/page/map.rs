@@ -38,16 +38,17 @@ pub(super) struct Map {
 }
 
 /// Places on the drawing.
-struct Chart {
+pub(super) struct Chart {
     middle: Position,
-    scale: f64,
-    width: f64,
-    height: f64,
+    /// Units of the drawing to a metre.
+    pub scale: f64,
+    pub width: f64,
+    pub height: f64,
 }
 
 impl Chart {
     /// So that all of these have room; `None` without any.
-    fn of(places: &[Position], layout: Layout) -> Option<Self> {
+    pub(super) fn of(places: &[Position], layout: Layout) -> Option<Self> {
         let origin = *places.first()?;
         let offsets = places.iter().map(|place| Offset::between(origin, *place));
         let (mut low, mut high) = ((0.0_f64, 0.0_f64), (0.0_f64, 0.0_f64));
@@ -67,7 +68,7 @@ impl Chart {
         Some(Self { middle: middle.from(origin), scale, width, height })
     }
 
-    fn point(&self, place: Position) -> Point {
+    pub(super) fn point(&self, place: Position) -> Point {
         let Offset { east_m, north_m } = Offset::between(self.middle, place);
         Point::new(self.width / 2.0 + east_m * self.scale, self.height / 2.0 - north_m * self.scale)
     }
@@ -106,11 +107,13 @@ pub(super) fn draw(drill: &Drill, window: Window, layout: Layout, id: &str) -> O
     drawn.extend(spread(&own));
     let area = (Point::default(), Point::new(chart.width, chart.height));
     let mut labels = Labels::within(area, drawn);
-    let left_out = draw_numbers(&mut drawing, &mut labels, &own_events(drill, window, &chart));
+    let events = window.events(drill);
+    let events = events.filter_map(|it| Some((chart.point(it.own?), it.number)));
+    let left_out = draw_numbers(&mut drawing, &mut labels, &grouped(events));
     if drill.casualties.len() > 1 {
         draw_letters(&mut drawing, &mut labels, &tracks);
     }
-    draw_furniture(&mut drawing, drill, &chart, layout);
+    draw_furniture(&mut drawing, (drill, drill.first_casualty()), &chart, layout);
     let about = "Own track, the casualties' tracks and the numbered events; north is up. \
                  The events stand in the list, with their times.";
     let svg = drawing.finish(id, layout.class(), "The chart of the drill", about);
@@ -177,7 +180,7 @@ pub(super) fn swatch(number: usize) -> String {
 }
 
 /// Arrow heads along a line, where it leads.
-fn draw_arrows(drawing: &mut Drawing, points: &[Point], class: &str) {
+pub(super) fn draw_arrows(drawing: &mut Drawing, points: &[Point], class: &str) {
     let mut left = ARROWS / 2.0;
     for two in points.windows(2) {
         let (from, to) = (two[0], two[1]);
@@ -208,21 +211,20 @@ fn spread(track: &[(Utc, Point)]) -> Vec<Point> {
     spread
 }
 
-/// Events with a place, those of nearly the same place together.
-fn own_events(drill: &Drill, window: Window, chart: &Chart) -> Vec<(Point, Vec<usize>)> {
+/// Events at their places, those of nearly the same place together.
+pub(super) fn grouped(events: impl Iterator<Item = (Point, usize)>) -> Vec<(Point, Vec<usize>)> {
     let mut groups: Vec<(Point, Vec<usize>)> = Vec::new();
-    for event in window.events(drill) {
-        let Some(point) = event.own.map(|own| chart.point(own)) else { continue };
+    for (point, number) in events {
         match groups.iter_mut().find(|(other, _)| other.apart(point) < 9.0) {
-            Some((_, numbers)) => numbers.push(event.number),
-            None => groups.push((point, vec![event.number])),
+            Some((_, numbers)) => numbers.push(number),
+            None => groups.push((point, vec![number])),
         }
     }
     groups
 }
 
 /// Numbers beside their places; those that found no room.
-fn draw_numbers(
+pub(super) fn draw_numbers(
     drawing: &mut Drawing,
     labels: &mut Labels,
     groups: &[(Point, Vec<usize>)],
@@ -258,7 +260,12 @@ fn draw_letters(drawing: &mut Drawing, labels: &mut Labels, tracks: &[Vec<(Utc, 
 }
 
 /// Scale, north, wind and set, below the chart.
-fn draw_furniture(drawing: &mut Drawing, drill: &Drill, chart: &Chart, layout: Layout) {
+pub(super) fn draw_furniture(
+    drawing: &mut Drawing,
+    (drill, casualty): (&Drill, Option<&Casualty>),
+    chart: &Chart,
+    layout: Layout,
+) {
     let top = chart.height + 12.0;
     draw_scale(drawing, Point::new(2.0, top + 8.0), chart.scale, layout);
     let north = Point::new(layout.of(214.0, 214.0), top + 14.0);
@@ -272,9 +279,12 @@ fn draw_furniture(drawing: &mut Drawing, drill: &Drill, chart: &Chart, layout: L
         }
         None => (None, "wind not known".to_owned()),
     };
-    let drift = drill.first_casualty().and_then(|casualty| casualty.measures.drift.value());
+    let drift = casualty.and_then(|casualty| casualty.measures.drift.value());
+    let off = casualty.and_then(|casualty| casualty.measures.drift.tolerance());
     let set = match drift {
-        Some(drift) if drift.rate_kn.0 < 0.05 => (None, "no set".to_owned()),
+        Some(drift) if drift.rate_kn.0 <= off.unwrap_or(0.05) => {
+            (None, "set: none known".to_owned())
+        }
         Some(drift) => {
             let set = drift.set_deg.value();
             (Some(set), format!("set {}, {}", degrees(set), drift.rate_kn))

@@ -14,6 +14,7 @@ mod figures;
 mod map;
 mod motion;
 mod multiples;
+mod near;
 mod number_table;
 mod numbers;
 mod place;

@@ -2,13 +2,15 @@
 
 use super::document::{document, when};
 use super::map::{self, phase_class};
+use super::near::{self, Near};
 use super::numbers::listed;
 use super::svg::Layout;
-use super::text::{day, escaped, metres};
+use super::text::{day, escaped, metres, metres_off};
 use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
 use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
 use crate::debrief::sentences::in_short;
+use crate::time::Utc;
 use crate::zone::Zone;
 
 /// The page of one drill.
@@ -22,6 +24,7 @@ pub(super) fn of_one(drill: &Drill) -> String {
     body += &first_words(drill);
     if let Some(window) = Window::of(drill) {
         body += &chart(drill, window, "d1", 2);
+        body += &near_charts(drill, "d1", 2);
         body += &range_chart(drill, window, "d1", 2);
         body += &motion_chart(drill, window);
         body += &reception_charts(drill, "d1", 2);
@@ -63,6 +66,7 @@ pub(super) fn of_several(drills: &[Drill]) -> String {
         body += &first_words(drill);
         if let Some(window) = Window::of(drill) {
             body += &chart(drill, window, &id, 3);
+            body += &near_charts(drill, &id, 3);
             body += &range_chart(drill, window, &id, 3);
             body += &reception_charts(drill, &id, 3);
         }
@@ -192,6 +196,51 @@ fn chart(drill: &Drill, window: Window, id: &str, level: u8) -> String {
     figure("The chart of the drill", level, &drawings, &(words + &events(drill, window)))
 }
 
+/// The last 200 m to each casualty.
+fn near_charts(drill: &Drill, id: &str, level: u8) -> String {
+    let all = drill.casualties.iter().enumerate();
+    all.filter_map(|it| Some(near_chart(drill, it, Near::of(it.1)?, (id, level)))).collect()
+}
+
+fn near_chart(
+    drill: &Drill,
+    (number, casualty): (usize, &Casualty),
+    near: Near,
+    (id, level): (&str, u8),
+) -> String {
+    let title = format!("The last {} m{}", near::NEAR_M, of_whom(drill, casualty));
+    let off = metres_off(near.off_m);
+    let maps = Layout::BOTH.map(|layout| {
+        let id = format!("{id}-near-{number}-{}", layout.class());
+        near::draw(drill, (number, casualty), near, layout, &id).filter(|_| near.is_good())
+    });
+    let [Some((wide, left_out)), Some((narrow, _))] = maps else {
+        let why = format!(
+            "<p class=\"unknown\">Not drawn: how far the casualty was is known to ±{off} alone.</p>\n"
+        );
+        return figure(&title, level, &why, "");
+    };
+    let zone = drill.zone.as_ref();
+    let [from, until] =
+        [near.window.from, near.window.until].map(|at| escaped(&Zone::both(zone, at)));
+    let mut words = format!(
+        "<p>From {from} to {until}: the boat as seen from {}, who is in the middle of the rings; the drift is taken out.</p>\n<ul class=\"legend\">\n",
+        named(casualty)
+    );
+    for (phase, said) in PHASES.into_iter().filter(|(phase, _)| near.holds(casualty, *phase)) {
+        words += &legend_row(phase_class(phase), said);
+    }
+    let left_out = match left_out.as_slice() {
+        [] => String::new(),
+        numbers => format!(" No room on the chart: {}.", listed(numbers)),
+    };
+    words += &format!(
+        "</ul>\n<p class=\"note\">North is up; the rings are {} m apart. The boat's place beside the casualty is known to ±{off} (95 of 100 times): so large is the shaded disc.{left_out}</p>\n",
+        near::RING_M
+    );
+    figure(&title, level, &(wide + &narrow), &words)
+}
+
 fn range_chart(drill: &Drill, window: Window, id: &str, level: u8) -> String {
     let drawings: String = Layout::BOTH
         .into_iter()
@@ -277,9 +326,12 @@ fn events(drill: &Drill, window: Window) -> String {
     if drill.events.is_empty() {
         return String::new();
     }
-    let mut html = "<table class=\"events\">\n<thead><tr><th scope=\"col\"><abbr title=\"number\">no.</abbr></th><th scope=\"col\">UTC</th>\
-                    <th scope=\"col\">range</th><th scope=\"col\">what</th></tr></thead>\n<tbody>\n"
-        .to_owned();
+    let clock = if drill.zone.is_some() { "UTC (local)" } else { "UTC" };
+    let mut html = format!(
+        "<table class=\"events\">\n<thead><tr><th scope=\"col\"><abbr title=\"number\">no.</abbr></th><th scope=\"col\">{}</th>\
+                    <th scope=\"col\">range</th><th scope=\"col\">what</th></tr></thead>\n<tbody>\n",
+        clock
+    );
     for event in &drill.events {
         let range = event.range_nm.map(|it| metres(it.metres())).unwrap_or_default();
         let mut classes = Vec::new();
@@ -293,14 +345,21 @@ fn events(drill: &Drill, window: Window) -> String {
             "<tr class=\"{}\"><th scope=\"row\"><span class=\"no\">{}</span></th><td>{}</td><td>{range}</td><td>{}</td></tr>\n",
             classes.join(" "),
             event.number,
-            escaped(
-                &(event.at.clock().trim_end_matches('Z').to_owned()
-                    + &Zone::beside(drill.zone.as_ref(), event.at))
-            ),
+            clock_cell(event.at, drill.zone.as_ref()),
             escaped(&event.text)
         );
     }
     html + "</tbody>\n</table>\n"
+}
+
+/// A time of day, and the local one: each in one piece.
+fn clock_cell(at: Utc, zone: Option<&Zone>) -> String {
+    let (utc, local) = (at.clock(), Zone::beside(zone, at));
+    let utc = utc.trim_end_matches('Z');
+    match local.trim_start() {
+        "" => utc.to_owned(),
+        local => format!("<span>{utc}</span> <span>{}</span>", escaped(local)),
+    }
 }
 
 fn legend_row(class: &str, words: &str) -> String {
@@ -309,17 +368,26 @@ fn legend_row(class: &str, words: &str) -> String {
     )
 }
 
+/// What the lines of own track are.
+const PHASES: [(Phase, &str); 5] = [
+    (Phase::Before, "own ship before the first message"),
+    (Phase::GoingOn, "after the first message"),
+    (Phase::Returning, "after the turn"),
+    (Phase::AtCasualty, "at the casualty"),
+    (Phase::After, "after the recovery"),
+];
+
 fn phase_legend(drill: &Drill, window: Window) -> String {
-    let phases = [
-        (Phase::Before, "own ship before the first message"),
-        (Phase::GoingOn, "after the first message"),
-        (Phase::Returning, "after the turn"),
-        (Phase::AtCasualty, "at the casualty"),
-        (Phase::After, "after the recovery"),
-    ];
     let mut rows = String::new();
-    for (phase, words) in phases {
+    for (phase, words) in PHASES {
         let occurs = |at| window.holds(at) && drill.phase(at) == phase;
+        // Who is not known to be out of the water may be on board long since.
+        let is_open =
+            drill.casualties.iter().any(|it| it.measures.recovery.recovered_at.value().is_none());
+        let words = match phase {
+            Phase::AtCasualty if is_open => "since alongside; the recovery is not known",
+            _ => words,
+        };
         if drill.own_track.iter().any(|point| occurs(point.at)) {
             rows += &legend_row(phase_class(phase), words);
         }
@@ -343,8 +411,13 @@ fn casualty_rows(drill: &Drill) -> String {
         let letter =
             if several { format!("<b>{}</b> ", map::letter(number)) } else { String::new() };
         let swatch = map::swatch(number);
+        let by = match casualty.calls.first().filter(|_| casualty.is_called_only()) {
+            Some(call) if call.emitter.is_some() => "the crew alarm",
+            Some(_) => "DSC",
+            None => "the beacon",
+        };
         rows += &format!(
-            "<li>{swatch}<span>{letter}{}, as told by the beacon</span></li>\n",
+            "<li>{swatch}<span>{letter}{}, as told by {by}</span></li>\n",
             named(casualty)
         );
     }
