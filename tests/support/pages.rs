@@ -201,7 +201,11 @@ pub fn quick() -> Drill {
 pub fn one_burst() -> Drill {
     let truth = Rehearsed::of(4);
     let toml = truth.all_heard();
-    let toml = format!("{toml}fades = [{{ from_s = 30, until_s = {} }}]\n", truth.way.len());
+    let toml = format!(
+        "{toml}fades = [{{ from_s = {}, until_s = {} }}]\n",
+        truth.fallen + 40,
+        truth.way.len()
+    );
     observed(&recorded(&toml), called("one-burst"), &[(MMSI, "Mate")])
 }
 

@@ -20,7 +20,7 @@ pub(super) fn draw(casualty: &Casualty, layout: Layout, id: &str) -> Option<Stri
     let bottom = top + ROW * bands.len() as f64;
     let mut drawing = Drawing::new(layout.width(), bottom + 44.0);
     drawing.text(Point::new(0.0, 13.0), Anchor::Start, "unit", "range, NM");
-    drawing.text(Point::new(layout.width(), 13.0), Anchor::End, "unit", "heard of sent");
+    drawing.text(Point::new(layout.width() - 1.0, 13.0), Anchor::End, "unit", "heard of sent");
     let x = |percent: f64| left + percent.clamp(0.0, 100.0) / 100.0 * (right - left);
     for share in [0.0, 25.0, 50.0, 75.0, 100.0] {
         let class = if share == 0.0 { "axis" } else { "grid" };

@@ -333,7 +333,8 @@ fn events(drill: &Drill, window: Window) -> String {
         clock
     );
     for event in &drill.events {
-        let range = event.range_nm.map(|it| metres(it.metres())).unwrap_or_default();
+        let range = event.range_nm.map(|it| metres(it.metres()).replace(" NM", "\u{a0}NM"));
+        let range = range.unwrap_or_default();
         let mut classes = Vec::new();
         if event.kind == DrillEventKind::Remark {
             classes.push("remark");

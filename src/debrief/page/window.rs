@@ -61,10 +61,9 @@ fn ended(casualty: &Casualty) -> Option<Utc> {
     let last = || {
         let heard = casualty.receptions.last().map(|last| last.at);
         let called = casualty.calls.last().map(|last| last.at);
-        // Who called by DSC alone may have called once: what follows is of interest all the same.
+        // What follows a single burst or call is of interest all the same.
         let ranged = casualty.ranges.last().map(|it| it.at);
-        let near = ranged.filter(|_| casualty.is_called_only());
-        heard.into_iter().chain(called).chain(near).max().map(|last| moved(last, AFTER_MS))
+        heard.into_iter().chain(called).chain(ranged).max().map(|last| moved(last, AFTER_MS))
     };
     let alarm = || casualty.measures.alarm.alarm_at.value().map(|at| moved(*at, AFTER_MS));
     recovered.map(|at| moved(*at, RECOVERED_MS)).or_else(last).or_else(alarm)
