@@ -28,7 +28,7 @@ mod truth;
 
 use judge::Judge;
 use overside::app;
-use overside::debrief::{About, Casualty, Drill, Measured, Observer};
+use overside::debrief::{About, Casualty, Drill, Measured, Measures, Observer};
 use overside::mmsi::Mmsi;
 use overside::units::NauticalMiles;
 use overside::watch::Settings;
@@ -175,6 +175,40 @@ fn a_pass_that_ranges_hardly_tell_counts_in_the_tolerance() {
     let near = Story { reacts: 20, first_fix: 50.0, noise, passes, ..Story::simple() };
     assert_eq!(missed(near), 1.0);
     assert_eq!(missed(Story { passes: vec![40.0], ..Story::simple() }), 0.0);
+}
+
+/// A recovery that was seen at the right time, and an approach that was as near as it was.
+#[track_caller]
+fn is_recovered_as_sailed(story: &Story) {
+    let told = told(story);
+    let Measures { approach, recovery, .. } = &told.casualty().measures;
+    let (_, closest) = told.truth.closest.unwrap();
+    is_right("closest approach", &approach.closest_approach_m, closest);
+    let (_, greatest) = told.truth.greatest.unwrap();
+    is_right("greatest range", &in_metres(&approach.greatest_range_nm), greatest);
+    assert_eq!(approach.passes_missed.value().unwrap().len(), told.truth.passes.len());
+    if let Some(off) = recovery.recovered_at.tolerance() {
+        let at = recovery.recovered_at.map(|at| seconds(*at)).within(off);
+        is_right("recovered", &at, told.truth.aboard.unwrap());
+    }
+}
+
+#[test]
+fn a_boat_that_goes_on_at_a_walking_pace_has_the_person_on_board() {
+    // One position in the water, half a minute beside her, and on at 2.6 kn over ground.
+    is_recovered_as_sailed(&Story::of_kind(145, "quick"));
+}
+
+#[test]
+fn a_boat_that_never_went_on_has_the_person_still_in_the_water() {
+    // A position far off among those beside her.
+    is_recovered_as_sailed(&Story::of_kind(240, "plain"));
+}
+
+#[test]
+fn nobody_comes_on_board_of_a_boat_that_never_stopped_for_him() {
+    // The second of two positions far off, and a stream of 3 kn that carries both.
+    is_recovered_as_sailed(&Story::of_kind(39, "stream"));
 }
 
 fn asked(name: &str) -> Option<u64> {

@@ -21,7 +21,7 @@ const WITH_SHIP_M: f64 = 35.0;
 const BESIDE_M_S: f64 = 2.0 * KNOT_M_S;
 
 /// How well her own drift tells that of a casualty beside her, along each axis, in metres a second;
-/// she lies where her motion is the same so long before and after, in seconds. Our own.
+/// she lies where her motion is the same so long before and after, or twice as long after. Our own.
 const LYING_SD_M_S: f64 = 0.6 * KNOT_M_S;
 const LIES_S: f64 = 10.0;
 
@@ -190,13 +190,13 @@ impl Sorting<'_> {
                 .map_or(self.now, |(now, lies)| Some(now.moving(lies, LYING_SD_M_S)));
             return;
         };
-        if told.is_with_ship() && !fits(&now, &told) && self.was_far_off(&told) {
+        if told.is_with_ship() && !fits(&now, &told) && self.was_far_off(&now, &told) {
             self.sorted.in_water.truncate(1);
             let first = self.sorted.in_water.first();
             now = first.map_or(now, |first| Moment::first(*first, self.expected));
             self.now = Some(now);
         }
-        let fits = fits(&now, &told);
+        let fits = fits(&now, &told) || told.is_with_ship() && self.stayed(told.t);
         if told.is_with_ship() {
             if fits && !self.is_proven && self.is_beside(&now, &told) {
                 self.passed_by();
@@ -263,13 +263,33 @@ impl Sorting<'_> {
     }
 
     /// Whether the second position there was, rather than this one beside a ship that lies, is wrong.
-    fn was_far_off(&self, told: &Told) -> bool {
+    /// If she never stopped where both lead, nobody came on board: then a stream may carry her.
+    fn was_far_off(&self, now: &Moment, told: &Told) -> bool {
         let [first, last] = self.sorted.in_water.as_slice() else { return false };
+        let stopped = self.scene.steps(last.t, told.t).iter().any(|step| {
+            let here = now.carried_to(step.t, false);
+            let motion = self.scene.own_motion(step);
+            metres(step.place - here.place) <= ELSEWHERE_M
+                && motion.is_none_or(|motion| off_m_s(motion, here.velocity) <= BESIDE_M_S)
+        });
+        let granted = if stopped { 0.0 } else { GRANTED * self.expected.sd };
         let lies = self.lies(told.t);
-        lies.is_some_and(|lies| off_m_s(lies, self.expected.velocity) <= BESIDE_M_S)
+        lies.is_some_and(|lies| off_m_s(lies, self.expected.velocity) <= BESIDE_M_S + granted)
             && told.t - last.t <= SOON_S
             && !self.is_proven
             && fits(&Moment::first(*first, self.expected), told)
+    }
+
+    /// Whether she lay still beside it from its last position but one or two until this moment: then
+    /// she has not gone on with it, however far off the last one was.
+    fn stayed(&self, t: f64) -> bool {
+        let Some(held) = self.sorted.in_water.iter().rev().take(2).find(|it| it.is_held) else {
+            return false;
+        };
+        let Some(lies) = self.motion(held.t) else { return false };
+        let mut motions =
+            self.scene.steps(held.t, t).iter().filter_map(|step| self.scene.own_motion(step));
+        motions.all(|motion| off_m_s(motion, lies) <= BESIDE_M_S)
     }
 
     fn motion(&self, t: f64) -> Option<Velocity> {
@@ -279,8 +299,11 @@ impl Sorting<'_> {
     /// How she moves, if that has been the same for a while and stays so.
     fn lies(&self, t: f64) -> Option<Velocity> {
         let motion = self.motion(t)?;
-        let is_same = |t| self.motion(t).is_some_and(|it| off_m_s(it, motion) <= BESIDE_M_S / 2.0);
-        (is_same(t - LIES_S) && is_same(t + LIES_S)).then_some(motion)
+        let is_same = |by: f64| {
+            self.motion(t + by * LIES_S).is_some_and(|it| off_m_s(it, motion) <= BESIDE_M_S / 2.0)
+        };
+        let spans = [(-1.0, 1.0), (1.0, 2.0)];
+        spans.into_iter().any(|(one, other)| is_same(one) && is_same(other)).then_some(motion)
     }
 
     fn finish(mut self) -> Sorted {

@@ -119,10 +119,15 @@ impl Story {
 
     /// The drill of a seed.
     pub fn of(seed: u64) -> Self {
+        Self::of_kind(seed, Self::kind(seed))
+    }
+
+    /// The same of another kind.
+    pub fn of_kind(seed: u64, kind: &str) -> Self {
         let mut dice = fastrand::Rng::with_seed(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 15);
         let mut story = Self::any(seed, &mut dice);
         let mut within = |low: f64, high: f64| low + dice.f64() * (high - low);
-        match Self::kind(seed) {
+        match kind {
             "quick" => {
                 story.reacts = within(3.0, 25.0) as usize;
                 story.turn_rate = within(5.0, 12.0);
