@@ -75,6 +75,17 @@ fn json_is_one_object_a_casualty_and_writes_no_file() {
     assert_eq!((&object["mmsi"], &object["person"]), (&MMSI.into(), &"Mate".into()));
     assert_eq!(object["acknowledged_at"], Value::Null);
     assert!(object["drift"]["rate_kn"].is_number() && object["drift"]["set_deg"].is_number());
+    // What is inferred says how far it may be off, and how it was inferred.
+    for key in
+        ["messages_expected", "heard_in_water", "expected_in_water", "position_error", "drift"]
+    {
+        let off = &object[format!("{key}_tolerance")];
+        assert!(off.is_number() && object["how"][key].is_string(), "{key}: ±{off}");
+    }
+    for key in ["mean_difference_deg", "sailed_m", "needed_m", "taken_s", "needed_s"] {
+        assert!(object["steering"][format!("{key}_tolerance")].is_number(), "{key}");
+    }
+    assert!(object["how"]["steering"].is_string() && object["passes_missed_tolerance"].is_number());
     let turn = object["turn_begun_at"].as_str().unwrap();
     let turn = seconds(overside::time::Utc::parse_rfc3339(turn).unwrap());
     assert!((turn - truth.turned as f64).abs() <= 5.0);

@@ -38,7 +38,7 @@ use story::{After, Story, Turn};
 use truth::{Truth, truth};
 
 /// Numbers that have to be within their tolerance; the others are printed.
-const HELD_TO: [&str; 7] = [
+const HELD_TO: [&str; 16] = [
     "closest_approach_m",
     "closest_approach_at",
     "greatest_range_nm",
@@ -46,6 +46,15 @@ const HELD_TO: [&str; 7] = [
     "at_casualty_at",
     "recovered_at",
     "total_s",
+    "passes",
+    "messages_expected",
+    "heard_in_water",
+    "expected_in_water",
+    "position_error mean_m",
+    "steering sailed_m",
+    "steering taken_s",
+    "steering needed_m",
+    "steering needed_s",
 ];
 
 /// Drills sailed in each run of the tests.

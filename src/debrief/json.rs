@@ -86,6 +86,11 @@ impl Serialize for CasualtySummary<'_> {
             }
             if let Some(tolerance) = measure.get("tolerance") {
                 object.serialize_entry(&format!("{key}_tolerance"), tolerance)?;
+            }
+            let is_inferred = |of: &Value| {
+                of.as_object().is_some_and(|of| of.keys().any(|key| key.ends_with("tolerance")))
+            };
+            if is_inferred(measure) || is_inferred(value) {
                 inferred.insert(key.to_owned(), measure["how"].clone());
             }
         }

@@ -1,13 +1,9 @@
 //! Puts what was found into numbers, each with how it was determined.
 
-use std::cmp::Ordering::Equal;
-
 use super::adrift::KNOT_M_S;
-use super::approach::there_words;
+use super::approach::{Arrival, there_words};
 use super::called::Call;
-use super::drill::{
-    Burst, Called, Casualty, CasualtyFix, Drill, RangeAt, Received, Unwatched, Wind,
-};
+use super::drill::{Called, Casualty, CasualtyFix, Drill, RangeAt, Unwatched, Wind};
 use super::events;
 use super::found::Found;
 use super::heard::Beacon;
@@ -15,8 +11,7 @@ use super::labels::moved;
 use super::log::LogEntry;
 use super::measured::{Measured, known, within};
 use super::measures::{
-    AlarmMeasures, Measures, PositionError, RangeBand, ReceptionMeasures, RecoveryMeasures,
-    Steering, TurnMeasures,
+    AlarmMeasures, Measures, PositionError, RecoveryMeasures, Steering, TurnMeasures,
 };
 use super::observer::Observed;
 use super::ranges;
@@ -26,7 +21,8 @@ use super::scene::{Scene, metres};
 use super::sentences;
 use super::told;
 use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
-use super::way_back::{sailed_m, steering};
+use super::way_back::{SAILED_OFF, sailed_m, steering};
+use crate::navigation::AT_CASUALTY;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::zone::Zone;
@@ -124,7 +120,7 @@ fn casualty(
         turn: turn(scene, found),
         approach: ranges::approach(scene, found),
         recovery: recovery(scene, found),
-        reception: heard(scene, found, &receptions, &bursts),
+        reception: reception::measured(scene, found, &receptions, &bursts),
         position_error: accuracy(scene, found),
         drift: ranges::drift(scene),
     };
@@ -229,10 +225,11 @@ fn turn(scene: &Scene<'_>, found: &Found) -> TurnMeasures {
 }
 
 fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
-    let arrival = found.there.map(|it| it.t).or(found.closest.map(|it| it.t));
-    let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival > turn);
+    let nearest = found.closest.map(|it| Arrival { t: it.t, off: it.off_s });
+    let arrival = found.there.or(nearest);
+    let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival.t > *turn);
     let is_short = found.there.is_none()
-        && arrival.and_then(|it| scene.range_at(it)).is_some_and(|it| it > SHORT_M);
+        && arrival.and_then(|it| scene.range_at(it.t)).is_some_and(|it| it > SHORT_M);
     if is_short {
         return Measured::not_known(
             "the way back was not seen to its end: the recording ends short of the casualty, or the \
@@ -280,62 +277,6 @@ fn recovery(scene: &Scene<'_>, found: &Found) -> RecoveryMeasures {
     }
 }
 
-fn heard(
-    scene: &Scene<'_>,
-    found: &Found,
-    receptions: &[Received],
-    bursts: &[Burst],
-) -> ReceptionMeasures {
-    let beacon = scene.beacon;
-    let all = u32::try_from(beacon.messages.len()).unwrap_or(u32::MAX);
-    let on =
-        |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
-    let silence = reception::longest_silence(receptions, scene);
-    let ranged = || receptions.iter().filter(|it| it.range_nm.is_some());
-    let range = |of: Option<&Received>| {
-        let of = of.and_then(|it| Some((scene.t(it.at), it.range_nm?)));
-        ranges::measured(scene, of.map(|(t, range)| (t, range.metres())))
-    };
-    // The bursts that began before the recovery; all of them where it is not known.
-    let recovered = found.recovery.as_ref().map(|it| scene.utc(it.t));
-    let in_water = recovered.map_or(bursts.len(), |at| bursts.partition_point(|it| it.at < at));
-    let in_water = bursts.get(..in_water).unwrap_or_default();
-    let one = "no message was heard, or a single one";
-    ReceptionMeasures {
-        messages_heard: Measured::known(
-            all.saturating_add(beacon.beyond),
-            "each transmission once, however many receivers heard it",
-        ),
-        messages_expected: expected(scene, bursts),
-        heard_in_water: known(
-            recovered.map(|_| in_water.iter().map(|it| it.heard).sum()),
-            IN_WATER,
-            NOT_PARTED,
-        ),
-        expected_in_water: match recovered {
-            Some(_) => expected(scene, in_water),
-            None => Measured::not_known(NOT_PARTED),
-        },
-        heard_a: Measured::known(on('A'), "messages the receiver marked as of channel A"),
-        heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
-        longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, one),
-        longest_silence_from: known(silence.map(|(from, _)| scene.utc(from)), SILENCE, one),
-        first_heard_range_nm: range(ranged().next()),
-        last_heard_range_nm: range(ranged().next_back()),
-        greatest_heard_range_nm: range(
-            ranged()
-                .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
-        ),
-        reception_by_range: by_range(in_water),
-    }
-}
-
-const IN_WATER: &str = "those of the bursts that began before the recovery";
-const NOT_PARTED: &str = "when the casualty was out of the water is not known";
-const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
-                       the recording where the beacon did not say OFF; 46 s is the pause between \
-                       bursts";
-
 /// Seconds from one moment to another, 0 if it came before. What the later one lacks is why it is
 /// not known.
 fn between(from: Option<f64>, until: Option<f64>, later: &Measured<Utc>) -> Measured<f64> {
@@ -375,7 +316,7 @@ fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
     };
     let sailed = if turn <= alarm { Some(0.0) } else { sailed_m(scene, alarm, turn) };
     let then = scene.step_at(turn).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);
-    let off = sailed.map(|m| m * 0.1 + then * TURN_S);
+    let off = sailed.map(|m| m * SAILED_OFF + then * TURN_S);
     let sailed = known(
         sailed,
         "speed over ground, summed up from the alarm to the turn; ±10 %",
@@ -384,44 +325,28 @@ fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
     within(sailed, off)
 }
 
-fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
-    if scene.beacon.beyond > 0 || bursts.len() >= reception::BURSTS {
-        return Measured::not_known("more was heard than is kept burst by burst");
-    }
-    if bursts.is_empty() {
-        return Measured::not_known("no AIS message of it was heard");
-    }
-    let sent = bursts.iter().map(|burst| burst.expected).sum();
-    Measured::known(
-        sent,
-        "eight a burst, one burst a minute from the first message to the last (ITU-R M.1371-5 \
-         annex 9, section 5), as far as something was recorded; ±1 burst in ten silent minutes",
-    )
-}
-
-fn by_range(bursts: &[Burst]) -> Measured<Vec<RangeBand>> {
-    let bands = reception::by_range(bursts);
-    if bands.is_empty() {
-        return Measured::not_known(ranges::NO_RANGE);
-    }
-    Measured::known(bands, "burst by burst until the recovery, at the range of its first message")
-}
-
 /// After the recovery both are in one place; before it, alongside, there is some water between.
 fn accuracy(scene: &Scene<'_>, found: &Found) -> Measured<PositionError> {
     let aboard = found.recovery.as_ref().and_then(|it| {
         let off = scene.beacon.off.map_or(f64::INFINITY, |off| scene.t(off) + 20.0);
-        position_error(scene, it.t, off.min(it.t + ABOARD_S))
+        let until = off.min(it.t + ABOARD_S);
+        Some((position_error(scene, it.t, until)?, scene.own_off(it.t, until)))
     });
-    if let Some(error) = aboard {
-        return Measured::known(error, "between the beacon's positions on board and the ship's");
+    if let Some((error, off)) = aboard {
+        let how =
+            "between the beacon's positions on board and the ship's, which are off themselves";
+        return Measured::known(error, how).within(off);
     }
     let until = found.recovery.as_ref().map_or(scene.end, |it| it.t);
-    let alongside = found.there.and_then(|there| position_error(scene, there.t, until));
-    known(
-        alongside,
+    let alongside = found.there.and_then(|there| {
+        let off = AT_CASUALTY.metres() + scene.own_off(there.t, until);
+        Some((position_error(scene, there.t, until)?, off))
+    });
+    let error = known(
+        alongside.map(|(error, _)| error),
         "between the beacon's positions and the ship's while the boat was at the casualty: up to 50 m \
          of it may be water between them",
         "the beacon told no position while the ship was with it",
-    )
+    );
+    within(error, alongside.map(|(_, off)| off))
 }

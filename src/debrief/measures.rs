@@ -229,4 +229,14 @@ pub struct Steering {
     pub taken_s: f64,
     /// Seconds that the interception would have taken.
     pub needed_s: f64,
+    /// How far each of these may be off to either side, in its own unit.
+    pub mean_difference_deg_tolerance: f64,
+    /// Metres.
+    pub sailed_m_tolerance: f64,
+    /// Metres.
+    pub needed_m_tolerance: f64,
+    /// Seconds.
+    pub taken_s_tolerance: f64,
+    /// Seconds.
+    pub needed_s_tolerance: f64,
 }

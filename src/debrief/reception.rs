@@ -1,19 +1,151 @@
 //! What was heard of what was sent: the one measurement a crew can make of its own antenna.
 
+use std::cmp::Ordering::Equal;
+
 use super::drill::{Burst, Received};
-use super::measures::RangeBand;
-use super::scene::{BURST_S, Scene};
+use super::found::Found;
+use super::measured::{Measured, known, within};
+use super::measures::{RangeBand, ReceptionMeasures};
+use super::ranges;
+use super::scene::{BURST_S, Scene, Step};
 use crate::beacon::{self, PERIOD, SPACING};
+use crate::time::Utc;
 use crate::units::NauticalMiles;
 
 /// Messages in a burst.
 const MESSAGES: u32 = beacon::MESSAGES as u32;
 
 /// Bursts listed: more than two days of one a minute.
-pub(super) const BURSTS: usize = 4_096;
+const BURSTS: usize = 4_096;
 
 /// Where bands of range end, in nautical miles.
 const BANDS: [f64; 14] = [0.1, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0];
+
+/// So many bursts in a row that nobody heard are not counted for sure: each eight minutes a beacon
+/// shifts its slot by up to 6 s (ITU-R M.1371-5 annex 9, section 5). Our own.
+const IN_STEP: usize = 10;
+const SHIFT_S: f64 = 6.0;
+
+/// How often own position comes is judged by so many seconds to either side. Our own.
+const USUAL_S: f64 = 120.0;
+
+const IN_WATER: &str = "those of the bursts that began before the recovery";
+const NOT_PARTED: &str = "when the casualty was out of the water is not known";
+const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
+                       the recording where the beacon did not say OFF; 46 s is the pause between \
+                       bursts";
+
+/// The numbers of it.
+pub(super) fn measured(
+    scene: &Scene<'_>,
+    found: &Found,
+    receptions: &[Received],
+    bursts: &[Burst],
+) -> ReceptionMeasures {
+    let beacon = scene.beacon;
+    let all = u32::try_from(beacon.messages.len()).unwrap_or(u32::MAX);
+    let on =
+        |channel: char| receptions.iter().filter(|it| it.channel == Some(channel)).count() as u32;
+    let silence = longest_silence(receptions, scene);
+    let ranged = || receptions.iter().filter(|it| it.range_nm.is_some());
+    let range = |of: Option<&Received>| {
+        let of = of.and_then(|it| Some((scene.t(it.at), it.range_nm?)));
+        ranges::measured(scene, of.map(|(t, range)| (t, range.metres())))
+    };
+    // The bursts that began before the recovery; all of them where it is not known.
+    let recovered = found.recovery.as_ref().map(|it| scene.utc(it.t));
+    let before =
+        |at: Utc| bursts.get(..bursts.partition_point(|it| it.at < at)).unwrap_or_default();
+    let in_water = recovered.map_or(bursts, before);
+    // Those of the time in which the recovery may have been.
+    let off = found.recovery.as_ref().and_then(|it| Some(scene.utc(it.t - it.off?)));
+    let doubtful = off.map(|at| in_water.get(before(at).len()..).unwrap_or_default());
+    let sum = |of: &[Burst], count: fn(&Burst) -> u32| of.iter().map(count).sum::<u32>();
+    let doubted = |count| doubtful.map(|of| f64::from(sum(of, count)));
+    let one = "no message was heard, or a single one";
+    ReceptionMeasures {
+        messages_heard: Measured::known(
+            all.saturating_add(beacon.beyond),
+            "each transmission once, however many receivers heard it",
+        ),
+        messages_expected: expected(scene, bursts),
+        heard_in_water: within(
+            known(recovered.map(|_| sum(in_water, |it| it.heard)), IN_WATER, NOT_PARTED),
+            doubted(|it| it.heard),
+        ),
+        expected_in_water: match recovered {
+            Some(_) => {
+                let sent = expected(scene, in_water);
+                let off = doubted(|it| it.expected).zip(sent.tolerance());
+                within(sent, off.map(|(doubted, off)| doubted + off))
+            }
+            None => Measured::not_known(NOT_PARTED),
+        },
+        heard_a: Measured::known(on('A'), "messages the receiver marked as of channel A"),
+        heard_b: Measured::known(on('B'), "messages the receiver marked as of channel B"),
+        longest_silence_s: known(silence.map(|(_, length)| length), SILENCE, one),
+        longest_silence_from: known(silence.map(|(from, _)| scene.utc(from)), SILENCE, one),
+        first_heard_range_nm: range(ranged().next()),
+        last_heard_range_nm: range(ranged().next_back()),
+        greatest_heard_range_nm: range(
+            ranged()
+                .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
+        ),
+        reception_by_range: by_range(in_water),
+    }
+}
+
+fn expected(scene: &Scene<'_>, bursts: &[Burst]) -> Measured<u32> {
+    if scene.beacon.beyond > 0 || bursts.len() >= BURSTS {
+        return Measured::not_known("more was heard than is kept burst by burst");
+    }
+    if bursts.is_empty() {
+        return Measured::not_known("no AIS message of it was heard");
+    }
+    let sent = bursts.iter().map(|burst| burst.expected).sum();
+    Measured::known(
+        sent,
+        "eight a burst, one burst a minute from the first message to the last (ITU-R M.1371-5 \
+         annex 9, section 5), as far as something was recorded; ±1 burst in ten silent minutes and \
+         where a silence has a gap, and what was not heard of bursts that a gap cuts",
+    )
+    .within(f64::from(sent_off(scene, bursts)))
+}
+
+/// How many more or fewer may have been sent: the minutes of a long silence are not counted to the
+/// second, nor where in it a gap was; a burst cut by the edge of the recording may have had more, and
+/// one in a pause of the whole recording may not have been there to be heard.
+fn sent_off(scene: &Scene<'_>, bursts: &[Burst]) -> u32 {
+    let cut = bursts.iter().filter(|it| it.heard > 0).map(|it| MESSAGES - it.expected);
+    let paused = bursts.iter().filter(|it| it.watched && pauses(scene, scene.t(it.at)));
+    let runs = bursts.chunk_by(|one, next| (one.heard == 0) == (next.heard == 0));
+    let silences = runs.filter(|run| run.iter().all(|it| it.heard == 0)).map(|run| {
+        let has_gap = run.iter().any(|it| !it.watched);
+        MESSAGES * (run.len() / IN_STEP + usize::from(has_gap)) as u32
+    });
+    cut.chain(paused.map(|it| it.expected.saturating_sub(it.heard))).chain(silences).sum()
+}
+
+/// Whether own position paused during a burst, for much longer than it does: too short a time to tell
+/// that nobody listened.
+fn pauses(scene: &Scene<'_>, t: f64) -> bool {
+    let gap = |two: &[Step]| two[1].t - two[0].t;
+    let mut usual: Vec<f64> = scene.steps(t - USUAL_S, t + USUAL_S).windows(2).map(gap).collect();
+    usual.sort_by(f64::total_cmp);
+    let usual = usual.get(usual.len() / 2).copied().unwrap_or_default();
+    let (from, until) = (t - SHIFT_S, t + BURST_S);
+    let near = scene.steps(from - USUAL_S, until + USUAL_S).windows(2);
+    near.filter(|two| two[1].t > from && two[0].t < until)
+        .any(|two| gap(two) > (3.0 * usual).max(2.0 * SHIFT_S))
+}
+
+fn by_range(bursts: &[Burst]) -> Measured<Vec<RangeBand>> {
+    let bands = bands(bursts);
+    if bands.is_empty() {
+        return Measured::not_known(ranges::NO_RANGE);
+    }
+    Measured::known(bands, "burst by burst until the recovery, at the range of its first message")
+}
 
 /// Every message, with its range.
 pub(super) fn received(scene: &Scene<'_>) -> Vec<Received> {
@@ -103,7 +235,7 @@ fn missed(scene: &Scene<'_>, before: f64, next: f64) -> Vec<Burst> {
 
 /// The longest time without a message in which somebody listened, and when it began; the end of the
 /// recording ends it where nothing says that the beacon was off.
-pub(super) fn longest_silence(received: &[Received], scene: &Scene<'_>) -> Option<(f64, f64)> {
+fn longest_silence(received: &[Received], scene: &Scene<'_>) -> Option<(f64, f64)> {
     let times: Vec<f64> = received.iter().map(|it| scene.t(it.at)).collect();
     let between = times.windows(2).filter_map(|two| Some((*two.first()?, *two.last()?)));
     let last = scene.t(scene.beacon.last?);
@@ -113,7 +245,7 @@ pub(super) fn longest_silence(received: &[Received], scene: &Scene<'_>) -> Optio
 }
 
 /// Heard of expected, by range.
-pub(super) fn by_range(bursts: &[Burst]) -> Vec<RangeBand> {
+fn bands(bursts: &[Burst]) -> Vec<RangeBand> {
     let mut from = 0.0;
     let mut bands = Vec::new();
     for to in BANDS.into_iter().chain([f64::INFINITY]) {

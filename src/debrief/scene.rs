@@ -249,10 +249,21 @@ impl<'a> Scene<'a> {
 
     /// How far a range may be off then, in metres: 95 of 100 are nearer the truth.
     pub(super) fn range_off(&self, t: f64) -> Option<f64> {
-        let own_m_s = self.step_at(t).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);
-        let own = OWN_SD_M.hypot(OWN_LATE_S * own_m_s);
+        let own = self.own_sd_m(t);
         let casualty = if self.is_aboard(t) { own } else { self.in_water(t)?.place_sd() };
         Some(RANGE_95 * own.hypot(casualty))
+    }
+
+    /// How far own position is off along each axis, in metres.
+    fn own_sd_m(&self, t: f64) -> f64 {
+        let own_m_s = self.step_at(t).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);
+        OWN_SD_M.hypot(OWN_LATE_S * own_m_s)
+    }
+
+    /// How far a distance from own position may be off by that alone within a time, at the most.
+    pub(super) fn own_off(&self, from: f64, until: f64) -> f64 {
+        let sd = self.steps(from, until).iter().map(|step| self.own_sd_m(step.t));
+        RANGE_95 * sd.fold(OWN_SD_M, f64::max)
     }
 
     /// How far own ship was from the casualty, in metres.

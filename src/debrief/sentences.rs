@@ -335,8 +335,9 @@ fn drift(measures: &Measures, name: &str) -> Option<String> {
 fn steering(measures: &Measures, name: &str) -> Option<String> {
     let way = measures.turn.steering.value()?;
     let more = way.sailed_m - way.needed_m;
-    let more = if more < ACCURACY_M {
-        format!("no more than {ACCURACY_M:.0} m less")
+    let off = way.sailed_m_tolerance.hypot(way.needed_m_tolerance).max(ACCURACY_M);
+    let more = if more < off {
+        format!("no more than {} less", metres((more.max(0.0) + off).ceil()))
     } else {
         format!("{} less", metres(more))
     };

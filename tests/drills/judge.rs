@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use overside::debrief::{Measured, Measures, RecoveredBy};
+use overside::debrief::{Measured, Measures, RecoveredBy, Steering};
 use overside::time::Utc;
 use overside::units::NauticalMiles;
 
@@ -91,9 +91,32 @@ impl Judge {
         metres("total_s", &recovery.total_s, total, 0.0);
         let beside = truth.aboard.zip(truth.there).map(|(aboard, there)| aboard - there);
         metres("at_casualty_to_recovered_s", &recovery.at_casualty_to_recovered_s, beside, 0.0);
-        let way_back = turn.steering.map(|way| way.sailed_m);
-        let tenth = truth.way_back.map_or(0.0, |way| 20.0 + way * 0.1);
-        metres("steering sailed_m", &way_back, truth.way_back, tenth);
+        let counted = |found: &Measured<u32>| with(found, |count| f64::from(*count));
+        metres(
+            "messages_expected",
+            &counted(&reception.messages_expected),
+            Some(truth.sent as f64),
+            0.0,
+        );
+        let (heard, sent) = truth.in_water.unzip();
+        metres(
+            "heard_in_water",
+            &counted(&reception.heard_in_water),
+            heard.map(|it| it as f64),
+            0.0,
+        );
+        let expected = counted(&reception.expected_in_water);
+        metres("expected_in_water", &expected, sent.map(|it| it as f64), 0.0);
+        let mut way = |name, of: fn(&Steering) -> (f64, f64), truth: Option<f64>| {
+            let off = turn.steering.value().map_or(0.0, |way| of(way).1);
+            metres(name, &turn.steering.map(|way| of(way).0), truth, off);
+        };
+        way("steering sailed_m", |way| (way.sailed_m, way.sailed_m_tolerance), truth.way_back);
+        let took = truth.there.zip(truth.turns).map(|(there, turns)| there - turns);
+        way("steering taken_s", |way| (way.taken_s, way.taken_s_tolerance), took);
+        let (needed_m, needed_s) = truth.needed.unzip();
+        way("steering needed_m", |way| (way.needed_m, way.needed_m_tolerance), needed_m);
+        way("steering needed_s", |way| (way.needed_s, way.needed_s_tolerance), needed_s);
         let mut range = |name, found: &Measured<NauticalMiles>, truth: Option<f64>| {
             self.number(
                 seed,
@@ -112,6 +135,15 @@ impl Judge {
             &reception.greatest_heard_range_nm,
             Some(truth.greatest_heard),
         );
+        if let Some(error) = measures.position_error.value() {
+            let since = |at: &Measured<Utc>| at.value().map(|at| seconds(*at));
+            let aboard = since(&measures.recovery.recovered_at);
+            let there = since(&measures.recovery.at_casualty_at);
+            let beside = || truth.position_error(there?, aboard.unwrap_or(f64::INFINITY));
+            let true_m = aboard.and_then(|t| truth.position_error(t, t + 300.0)).or_else(beside);
+            let found = with(&measures.position_error, |_| error.mean_m);
+            self.number(seed, "position_error mean_m", &found, true_m, 0.0);
+        }
         self.drift(seed, truth, measures);
         self.passes(seed, truth, measures);
     }

@@ -21,6 +21,8 @@ pub struct Heard {
     pub t: f64,
     pub has_fix: bool,
     pub is_off: bool,
+    /// How far the position it told was from where the beacon then was, in metres.
+    pub off_m: Option<f64>,
 }
 
 /// A recording, and what of the beacon is in it.
@@ -28,6 +30,8 @@ pub struct Heard {
 pub struct Recorded {
     pub text: String,
     pub heard: Vec<Heard>,
+    /// When each message was sent, burst by burst, heard or not.
+    pub sent: Vec<Vec<f64>>,
     /// Bursts heard with a position before the casualty was on board.
     pub fixed_bursts: usize,
 }
@@ -82,7 +86,7 @@ pub fn record(story: &Story, sailed: &Sailed) -> Recorded {
     let place = |at: Vector| Offset { east_m: at.0, north_m: at.1 }.from(origin);
     let mut lines: Vec<(f64, String)> = Vec::new();
     instruments(story, sailed, &place, dice(1), &mut lines);
-    let (heard, fixed_bursts) = beacon(story, sailed, &place, dice(2), &mut lines);
+    let (heard, sent, fixed_bursts) = beacon(story, sailed, &place, dice(2), &mut lines);
     let is_recorded = |t: f64| !story.gaps.iter().any(|&(from, until)| (from..until).contains(&t));
     lines.retain(|(t, _)| is_recorded(*t));
     lines.sort_by(|one, other| one.0.total_cmp(&other.0));
@@ -91,7 +95,9 @@ pub fn record(story: &Story, sailed: &Sailed) -> Recorded {
         format!("{}{line}\r\n", tag(&format!("s:radio,c:{ms}")))
     });
     let heard = heard.into_iter().filter(|it| is_recorded(it.t)).collect();
-    Recorded { text: text.collect(), heard, fixed_bursts }
+    let recorded = |burst: Vec<f64>| burst.into_iter().filter(|t| is_recorded(*t)).collect();
+    let sent = sent.into_iter().map(recorded).collect();
+    Recorded { text: text.collect(), heard, sent, fixed_bursts }
 }
 
 fn instruments(
@@ -142,12 +148,12 @@ fn beacon(
     place: &dyn Fn(Vector) -> Position,
     mut dice: fastrand::Rng,
     lines: &mut Vec<(f64, String)>,
-) -> (Vec<Heard>, usize) {
+) -> (Vec<Heard>, Vec<Vec<f64>>, usize) {
     let fall = sailed.falls as f64;
     let end = sailed.seconds.len() as f64;
     let off = story.off.zip(sailed.aboard).map(|(after, aboard)| (aboard + after) as f64);
     let mut wander = Wander::new(dice.fork(), story.noise.1);
-    let (mut heard, mut fixed) = (Vec::new(), 0);
+    let (mut heard, mut sent, mut fixed) = (Vec::new(), Vec::new(), 0);
     let mut begins = fall + story.first_burst;
     for number in 0.. {
         let is_off = off.is_some_and(|off| begins >= off);
@@ -162,6 +168,7 @@ fn beacon(
         };
         let mut determined = (begins - age).floor();
         let mut fix = sailed.beacon(determined).plus(wander.at(determined));
+        sent.push(Vec::new());
         for index in 0..8_usize {
             let t = begins + index as f64 * 2.0;
             if index > 0 && matches!(story.fixes, Fixes::Fresh(_)) {
@@ -177,6 +184,9 @@ fn beacon(
                     report(if is_off { 15 } else { 14 }, knows.then_some(at), determined)
                 }
             };
+            if t < end {
+                sent[number].push(t + 0.03);
+            }
             let range = sailed.range(t) / 1852.0;
             let through = (1.0 - story.loss) * (1.0 - range / 6.0).clamp(0.0, 1.0);
             let around = story
@@ -197,6 +207,8 @@ fn beacon(
                 t: t + 0.03,
                 has_fix: !is_text && knows,
                 is_off: is_off && is_text,
+                off_m: (!is_text && knows)
+                    .then(|| fix.plus(wild).minus(sailed.beacon(determined)).length()),
             });
             has_fix |= !is_text && knows;
             lines.push((t + 0.03, vdm(&message, if index % 2 == 0 { 'A' } else { 'B' })));
@@ -209,7 +221,7 @@ fn beacon(
         let jitter = if number % 8 == 7 { dice.f64() * 12.0 - 6.0 } else { 0.0 };
         begins += PERIOD + jitter;
     }
-    (heard, fixed)
+    (heard, sent, fixed)
 }
 
 fn report(nav_status: u8, place: Option<Position>, determined: f64) -> Message {

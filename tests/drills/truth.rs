@@ -35,6 +35,14 @@ pub struct Truth {
     pub drift: Vector,
     /// What she sailed over ground from the turn until she was there.
     pub way_back: Option<f64>,
+    /// What an interception at the turn would have taken at the same mean speed: metres and seconds.
+    pub needed: Option<(f64, f64)>,
+    /// Messages of the bursts from the first to the last that was heard.
+    pub sent: usize,
+    /// Messages heard before the casualty was on board, and those of the bursts that began before it.
+    pub in_water: Option<(usize, usize)>,
+    /// How far each position that was heard was off, in metres, and when that was.
+    pub offs: Vec<(f64, f64)>,
 }
 
 /// The truth of a drill, of which this was heard.
@@ -63,6 +71,23 @@ pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
     let metres = |from: usize, until: usize| -> f64 {
         sailed.seconds[from..until].iter().map(|it| it.motion.length()).sum()
     };
+    let way_back = there.filter(|_| turned).map(|there| metres(sailed.turns, there));
+    let drift = stop.minus(begin).times(1.0 / (to - from) as f64);
+    let needed = way_back.zip(there).and_then(|(way, there)| {
+        let apart = sailed.beacon(sailed.turns as f64).minus(sailed.boat(sailed.turns as f64));
+        let speed = way / (there - sailed.turns) as f64;
+        let met = |t: &f64| apart.plus(drift.times(*t)).length() <= speed * t;
+        let t = (1..20_000).map(|tenths| f64::from(tenths) / 10.0).find(met)?;
+        Some((speed * t, t))
+    });
+    let last = recorded.heard.last().map_or(0.0, |it| it.t);
+    let sent = |until: f64| -> usize {
+        let bursts = recorded.sent.iter().filter(|burst| {
+            burst.last().is_some_and(|end| *end >= first)
+                && burst.first().is_some_and(|t| *t <= last)
+        });
+        bursts.filter(|burst| burst[0] < until).map(Vec::len).sum()
+    };
     let ranges = || recorded.heard.iter().map(|it| sailed.range(it.t));
     Truth {
         first,
@@ -80,8 +105,24 @@ pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
         first_range: sailed.range(first),
         last_range: recorded.heard.last().map_or(0.0, |it| sailed.range(it.t)),
         greatest_heard: ranges().fold(0.0, f64::max),
-        drift: stop.minus(begin).times(1.0 / (to - from) as f64),
-        way_back: there.filter(|_| turned).map(|there| metres(sailed.turns, there)),
+        drift,
+        way_back,
+        needed,
+        sent: sent(f64::INFINITY),
+        offs: recorded.heard.iter().filter_map(|it| Some((it.t, it.off_m?))).collect(),
+        in_water: sailed.aboard.map(|aboard| {
+            let aboard = aboard as f64;
+            (recorded.heard.iter().filter(|it| it.t < aboard).count(), sent(aboard))
+        }),
+    }
+}
+
+impl Truth {
+    /// How far the positions of a time were off on average, in metres.
+    pub fn position_error(&self, from: f64, until: f64) -> Option<f64> {
+        let within = self.offs.iter().filter(|(t, _)| (from..=until).contains(t));
+        let all: Vec<f64> = within.map(|(_, off)| *off).collect();
+        (!all.is_empty()).then(|| all.iter().sum::<f64>() / all.len() as f64)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Every number of a casualty, with how it was determined or why it is not known.
 
-use super::text::{degrees, escaped, metres, percent};
+use super::text::{degrees, escaped, percent};
 use crate::debrief::approach::metres_within;
 use crate::debrief::drill::{Casualty, Drill};
 use crate::debrief::labels::span;
@@ -33,6 +33,16 @@ fn time(what: &'static str, measured: &Measured<Utc>, zone: Option<&Zone>) -> Ro
 
 fn lasting(what: &'static str, measured: &Measured<f64>) -> Row {
     row(what, measured, |s| span(*s) + &seconds_off(measured))
+}
+
+/// How many more or fewer there may be, to stand behind a number of things.
+fn count_off<T>(measured: &Measured<T>) -> String {
+    let off = measured.tolerance().filter(|off| *off > 0.0);
+    off.map(|off| format!(" (±{off:.0})")).unwrap_or_default()
+}
+
+fn counted(what: &'static str, measured: &Measured<u32>) -> Row {
+    row(what, measured, |count| count.to_string() + &count_off(measured))
 }
 
 fn distance(what: &'static str, measured: &Measured<f64>) -> Row {
@@ -122,20 +132,24 @@ fn way_back(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
                 format!("{nearest} at {}", Zone::both(zone, it.at))
             });
             let each: Vec<String> = each.collect();
+            let off = count_off(&approach.passes_missed);
             if each.is_empty() {
-                "none".to_owned()
+                format!("none{off}")
             } else {
-                format!("{}: {}", each.len(), each.join(", "))
+                format!("{}{off}: {}", each.len(), each.join(", "))
             }
         }),
         row("way sailed, turn to casualty", steering, |way| {
-            format!("{} in {}", metres(way.sailed_m), span(way.taken_s))
+            let sailed = metres_within(way.sailed_m, Some(way.sailed_m_tolerance));
+            format!("{sailed} in {} ±{}", span(way.taken_s), span(way.taken_s_tolerance.ceil()))
         }),
         row("straight way at that speed", steering, |way| {
-            format!("{} in {}", metres(way.needed_m), span(way.needed_s))
+            let needed = metres_within(way.needed_m, Some(way.needed_m_tolerance));
+            format!("{needed} in {} ±{}", span(way.needed_s), span(way.needed_s_tolerance.ceil()))
         }),
         row("course off the best one", steering, |way| {
-            format!("{:.0}° on average", way.mean_difference_deg)
+            let off = way.mean_difference_deg_tolerance.ceil();
+            format!("{:.0}° ±{off:.0}° on average", way.mean_difference_deg)
         }),
     ]
 }
@@ -173,9 +187,9 @@ fn reception(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
             let share = sent.and_then(|sent| percent(*heard, sent));
             share.map_or(heard.to_string(), |share| format!("{heard} ({share:.0} %)"))
         }),
-        row("messages sent", &measures.reception.messages_expected, u32::to_string),
-        row("heard before the recovery", &measures.reception.heard_in_water, u32::to_string),
-        row("sent before the recovery", &measures.reception.expected_in_water, u32::to_string),
+        counted("messages sent", &measures.reception.messages_expected),
+        counted("heard before the recovery", &measures.reception.heard_in_water),
+        counted("sent before the recovery", &measures.reception.expected_in_water),
         channel("heard on channel A", &measures.reception.heard_a),
         channel("heard on channel B", &measures.reception.heard_b),
         row("longest silence", &measures.reception.longest_silence_s, |s| {
@@ -190,8 +204,9 @@ fn reception(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
 fn beacon(drill: &Drill, measures: &Measures) -> Vec<Row> {
     vec![
         row("beacon against ship, together", &measures.position_error, |error| {
+            let off = measures.position_error.tolerance().unwrap_or_default().ceil();
             format!(
-                "{:.0} m on average, {:.0} m at the most, {} positions",
+                "{:.0} m on average, {:.0} m at the most (±{off:.0} m), {} positions",
                 error.mean_m, error.greatest_m, error.fixes
             )
         }),
