@@ -25,6 +25,7 @@
 //! | [`debrief`] | a recorded drill measured: what a crew talks about afterwards |
 //! | [`proof`] | a round of self-tests: what is asked, what was received, how it is judged |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
+//! | [`setup`] | the first configuration in one sitting: what is asked, and the file that comes of it |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`advice`] | what to tell a person: real, who, how far, which way, how old, what next |
 //! | [`frontend`] | what the app and a screen, page, voice or script agree on |
@@ -76,6 +77,7 @@ pub mod position;
 pub mod proof;
 pub mod rehearse;
 pub mod screen;
+pub mod setup;
 pub mod survey;
 pub mod text;
 pub mod thread;

@@ -21,6 +21,7 @@ const RANKS: &[(&str, u8)] = &[
     ("debrief", 5),
     ("proof", 5),
     ("rehearse", 5),
+    ("setup", 5),
     ("config", 5),
     ("advice", 4),
     ("frontend", 4),
@@ -41,8 +42,13 @@ const RANKS: &[(&str, u8)] = &[
 ];
 
 /// Rooms that may import one of their own rank.
-const NEIGHBOURS: &[(&str, &str)] =
-    &[("muster", "config"), ("muster", "proof"), ("logbook", "proof"), ("logbook", "muster")];
+const NEIGHBOURS: &[(&str, &str)] = &[
+    ("setup", "config"),
+    ("muster", "config"),
+    ("muster", "proof"),
+    ("logbook", "proof"),
+    ("logbook", "muster"),
+];
 
 /// Files of one room that import each other in a circle, and why they may. A room's `mod.rs` names
 /// its files and may be named by them; what it passes on counts as imported from where it stands.
@@ -52,8 +58,10 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
         &[
             "args",
             "attach",
+            "config",
             "debrief",
             "help",
+            "init",
             "inputs",
             "logbook",
             "muster",

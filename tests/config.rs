@@ -79,6 +79,9 @@ fn refused(text: &str, wrong: &str, parts: &[&str]) {
     for part in parts.iter().copied().chain([place.as_str(), wrong]) {
         assert!(message.contains(part), "{part:?} is not in:\n{message}");
     }
+    // Where everything is listed, that is listed too.
+    let (mistakes, _) = Config::check(text, Path::new("boat/overside.toml"), &|_| Ok(()));
+    assert!(mistakes.iter().any(|it| it.line == line + 1), "{mistakes:?}");
 }
 
 #[test]
@@ -110,6 +113,20 @@ fn every_key_is_read() {
     assert_eq!(config.watch, Watch { ais_silence_s: 120, gnss_silence_s: 20, ..Watch::default() });
     let folder = Some(PathBuf::from("/var/lib/overside"));
     assert_eq!(config.storage, Storage { folder, record: false, keep_days: 7, keep_percent: 50 });
+}
+
+/// What is shown reads back as the same; so does what is awkward to write.
+#[test]
+fn what_is_shown_reads_back_as_the_same() {
+    let awkward = "[vessel]\nname = 'a\"b\\c'\nantenna_height_m = 1e-7\ntime_zone = \"Europe/Oslo\"\n\
+                   [[hook]]\ncommand = ['x', \"y\\nz\"]\nfrom = 'caution'\n\
+                   [watch]\nawake_every_min = 20\n[search]\nsea_m = 1\nsquare_down_drift = true\n";
+    for text in ["", WHOLE, awkward] {
+        let config = parse(text).unwrap();
+        let shown = config.to_toml();
+        assert_eq!(parse(&shown).unwrap(), config, "{shown}");
+        assert_eq!(parse(&shown).unwrap().to_toml(), shown);
+    }
 }
 
 #[test]

@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    AttachArgs, DebriefArgs, DecodeArgs, HelpArgs, InputsArgs, LogbookArgs, MusterArgs, ProveArgs,
-    RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
+    AttachArgs, ConfigArgs, DebriefArgs, DecodeArgs, HelpArgs, InitArgs, InputsArgs, LogbookArgs,
+    MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -82,6 +82,10 @@ pub enum Command {
     Prove(ProveArgs),
     /// Find out what is connected and what it says, and write it into the configuration
     Inputs(InputsArgs),
+    /// Make a first configuration in one sitting
+    Init(InitArgs),
+    /// Say what is wrong in the configuration, or all that holds
+    Config(ConfigArgs),
     /// Turn sentences into JSON lines
     Decode(DecodeArgs),
     /// Show who has which beacon and lifejacket, and what is due

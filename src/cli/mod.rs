@@ -6,6 +6,7 @@
 mod args;
 mod arguments;
 mod attach;
+mod config;
 mod debrief;
 mod decode;
 mod display;
@@ -13,6 +14,7 @@ mod error;
 mod event_printer;
 mod exit;
 mod help;
+mod init;
 mod inputs;
 mod logbook;
 mod moment;
@@ -27,11 +29,13 @@ mod watch;
 pub use args::{Args, Color, Command, Common};
 pub use arguments::wrong_arguments;
 pub use attach::AttachArgs;
+pub use config::{ConfigArgs, ConfigCommand};
 pub use debrief::DebriefArgs;
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
 pub use help::HelpArgs;
+pub use init::InitArgs;
 pub use inputs::InputsArgs;
 pub use logbook::{ExportArgs, HandoverArgs, ListArgs, LogbookArgs, LogbookCommand, NoteArgs};
 pub use moment::When;
@@ -69,6 +73,8 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Prove(prove) => prove::run(prove, &args.common),
         Command::Debrief(debrief) => debrief::run(debrief, &args.common),
         Command::Inputs(inputs) => inputs::run(inputs, &args.common),
+        Command::Init(init) => init::run(init, &args.common),
+        Command::Config(config) => config::run(config, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
         Command::Search(search) => search::run(search, &args.common),

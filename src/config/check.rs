@@ -21,25 +21,38 @@ impl Fault {
         Self { table: (table, index), key, what: format!("{table}.{key} {what}") }
     }
 
-    /// Where the value of the key stands in the text.
-    pub(super) fn span(&self, text: &str) -> Option<Range<usize>> {
-        let document = DeTable::parse(text).ok()?;
-        let (name, index) = self.table;
-        let table = document.get_ref().get(name)?.get_ref();
-        let table = match index {
-            Some(index) => table.as_array()?.get(index)?.get_ref(),
-            None => table,
-        };
-        Some(table.as_table()?.get(self.key)?.span())
+    /// Where the value of the key stands in the text of a document.
+    pub(super) fn span(&self, document: &DeTable<'_>) -> Option<Range<usize>> {
+        value(document, self.table.0, self.table.1, self.key)
+    }
+
+    /// Its key, with its table.
+    pub(super) fn key(&self) -> String {
+        format!("{}.{}", self.table.0, self.key)
     }
 }
 
-/// The first thing that is wrong, in no order that matters.
-pub(super) fn first_fault(config: &Config) -> Option<Fault> {
-    repeated_names(config).or_else(|| beacons(config)).or_else(|| numbers(config))
+/// Where the value of a key stands, in a table or in one of a list.
+pub(super) fn value(
+    document: &DeTable<'_>,
+    table: &str,
+    index: Option<usize>,
+    key: &str,
+) -> Option<Range<usize>> {
+    let table = document.get(table)?.get_ref();
+    let table = match index {
+        Some(index) => table.as_array()?.get(index)?.get_ref(),
+        None => table,
+    };
+    Some(table.as_table()?.get(key)?.span())
 }
 
-fn repeated_names(config: &Config) -> Option<Fault> {
+/// All that is wrong, in no order that matters.
+pub(super) fn faults(config: &Config) -> Vec<Fault> {
+    [repeated_names(config), beacons(config), numbers(config)].into_iter().flatten().collect()
+}
+
+fn repeated_names(config: &Config) -> Vec<Fault> {
     let inputs = config.inputs.iter().map(|input| &input.name);
     let persons = config.persons.iter().map(|person| &person.name);
     let jackets = config.lifejackets.iter().map(|jacket| &jacket.name);
@@ -48,19 +61,23 @@ fn repeated_names(config: &Config) -> Option<Fault> {
         let what = format!("{name:?} is there twice: give each [[{table}]] a name of its own");
         Some(Fault::new(table, Some(index), "name", what))
     };
-    fault("input", repeated(inputs))
-        .or_else(|| fault("person", repeated(persons)))
-        .or_else(|| fault("lifejacket", repeated(jackets)))
+    let all = [
+        fault("input", repeated(inputs)),
+        fault("person", repeated(persons)),
+        fault("lifejacket", repeated(jackets)),
+    ];
+    all.into_iter().flatten().collect()
 }
 
-fn beacons(config: &Config) -> Option<Fault> {
+fn beacons(config: &Config) -> Vec<Fault> {
+    let mut faults = Vec::new();
     let persons: Vec<_> = config.persons.iter().map(|person| person.name.as_str()).collect();
     let jackets: Vec<_> = config.lifejackets.iter().map(|jacket| jacket.name.as_str()).collect();
     for (index, beacon) in config.beacons.iter().enumerate() {
-        let fault = |key, what| Some(Fault::new("beacon", Some(index), key, what));
+        let mut fault = |key, what| faults.push(Fault::new("beacon", Some(index), key, what));
         let mmsi = beacon.mmsi;
         if mmsi.beacon_kind().is_none() {
-            return fault(
+            fault(
                 "mmsi",
                 format!(
                     "{mmsi} is no survivor beacon's identity: it begins with 970, 972 or 974; \
@@ -69,10 +86,10 @@ fn beacons(config: &Config) -> Option<Fault> {
             );
         }
         if let Some(what) = unknown(beacon.holder.as_deref(), &persons, "person") {
-            return fault("holder", what);
+            fault("holder", what);
         }
         if let Some(what) = unknown(beacon.fitted_to.as_deref(), &jackets, "lifejacket") {
-            return fault("fitted_to", what);
+            fault("fitted_to", what);
         }
         if let Some(jacket) = &beacon.fitted_to
             && config.beacons[..index].iter().any(|it| it.fitted_to.as_ref() == Some(jacket))
@@ -81,7 +98,7 @@ fn beacons(config: &Config) -> Option<Fault> {
                 "{jacket:?} has a beacon already: name another [[lifejacket]], or leave it out of \
                  the one that is not fitted to it"
             );
-            return fault("fitted_to", what);
+            fault("fitted_to", what);
         }
         if let Some((dsc, ship)) = beacon.dsc_mmsi.zip(config.vessel.mmsi)
             && dsc != ship
@@ -91,15 +108,17 @@ fn beacons(config: &Config) -> Option<Fault> {
                  must be that of this ship, or its call rings on another; have the beacon \
                  programmed anew, or correct the wrong one of the two"
             );
-            return fault("dsc_mmsi", what);
+            fault("dsc_mmsi", what);
         }
         if beacon.test_every_months == 0 {
-            return fault("test_every_months", "is 0: write 1 or more, or leave it out".to_owned());
+            fault("test_every_months", "is 0: write 1 or more, or leave it out".to_owned());
         }
     }
-    let (index, mmsi) = repeated(config.beacons.iter().map(|beacon| beacon.mmsi))?;
-    let what = format!("{mmsi} is there twice: each [[beacon]] has an identity of its own");
-    Some(Fault::new("beacon", Some(index), "mmsi", what))
+    if let Some((index, mmsi)) = repeated(config.beacons.iter().map(|beacon| beacon.mmsi)) {
+        let what = format!("{mmsi} is there twice: each [[beacon]] has an identity of its own");
+        faults.push(Fault::new("beacon", Some(index), "mmsi", what));
+    }
+    faults
 }
 
 /// What is wrong with a name that should be one of these.
@@ -111,20 +130,22 @@ fn unknown(name: Option<&str>, known: &[&str], table: &str) -> Option<String> {
     })
 }
 
-fn numbers(config: &Config) -> Option<Fault> {
-    let fault = |table, key, what: &str| Some(Fault::new(table, None, key, what.to_owned()));
+fn numbers(config: &Config) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let mut fault =
+        |table, key, what: &str| faults.push(Fault::new(table, None, key, what.to_owned()));
     if config.vessel.antenna_height_m.is_some_and(|height| !(0.0..=500.0).contains(&height)) {
-        return fault("vessel", "antenna_height_m", "is no height: write metres, 0 to 500");
+        fault("vessel", "antenna_height_m", "is no height: write metres, 0 to 500");
     }
     if config.vessel.approach_speed_kn.is_some_and(|speed| !(0.5..=60.0).contains(&speed)) {
-        return fault("vessel", "approach_speed_kn", "is no speed: write knots, 0.5 to 60");
+        fault("vessel", "approach_speed_kn", "is no speed: write knots, 0.5 to 60");
     }
     if config.vessel.water_temperature_c.is_some_and(|celsius| !(-3.0..=40.0).contains(&celsius)) {
         let what = "is no temperature of water: write degrees Celsius, -3 to 40";
-        return fault("vessel", "water_temperature_c", what);
+        fault("vessel", "water_temperature_c", what);
     }
     if config.vessel.time_zone.as_deref().is_some_and(|name| !super::zone::is_name(name)) {
-        return fault("vessel", "time_zone", "is no name of a zone: write one such as Europe/Oslo");
+        fault("vessel", "time_zone", "is no name of a zone: write one such as Europe/Oslo");
     }
     for (key, value) in [
         ("height_of_eye_m", config.search.height_of_eye_m),
@@ -132,19 +153,20 @@ fn numbers(config: &Config) -> Option<Fault> {
         ("sea_m", config.search.sea_m),
     ] {
         if value.is_some_and(|value| !(0.0..=50.0).contains(&value)) {
-            return fault("search", key, "is out of range: write 0 to 50");
+            fault("search", key, "is out of range: write 0 to 50");
         }
     }
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
-        return fault("alarm", "command", "names no program: write one, or leave it out");
+        fault("alarm", "command", "names no program: write one, or leave it out");
     }
+    let mut hook = None;
     let nameless = |hook: &super::Hook| hook.command.first().is_none_or(String::is_empty);
     if let Some(index) = config.hooks.iter().position(nameless) {
         let what = "names no program: write one, or take the [[hook]] out".to_owned();
-        return Some(Fault::new("hook", Some(index), "command", what));
+        hook = Some(Fault::new("hook", Some(index), "command", what));
     }
     if !(1..=95).contains(&config.storage.keep_percent) {
-        return fault("storage", "keep_percent", "is no share of a disk: write 1 to 95");
+        fault("storage", "keep_percent", "is no share of a disk: write 1 to 95");
     }
     for (table, key, value) in [
         ("watch", "ais_silence_s", config.watch.ais_silence_s),
@@ -154,10 +176,11 @@ fn numbers(config: &Config) -> Option<Fault> {
         ("storage", "keep_days", config.storage.keep_days),
     ] {
         if value == 0 {
-            return fault(table, key, "is 0: write 1 or more, or leave it out");
+            fault(table, key, "is 0: write 1 or more, or leave it out");
         }
     }
-    None
+    faults.extend(hook);
+    faults
 }
 
 /// The first item that was there before, and its place.

@@ -168,6 +168,6 @@ pub(super) fn fitted(lines: &str, text: &str) -> String {
 }
 
 /// A text as a TOML string.
-pub(super) fn quoted(text: &str) -> String {
+pub fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }

@@ -9,15 +9,18 @@ mod date;
 mod enrol;
 mod error;
 mod inputs;
+mod mistakes;
 mod schema;
 mod search;
+mod show;
 mod voice;
 mod zone;
 
 pub use date::{DueDate, NotADate};
-pub use enrol::{Enrolment, NotEntered, check_free, check_name};
+pub use enrol::{Enrolment, NotEntered, check_free, check_name, quoted};
 pub use error::Error;
 pub use inputs::with_inputs;
+pub use mistakes::Mistake;
 pub use schema::{
     Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Search, Storage, Vessel, Watch,
 };

@@ -164,7 +164,7 @@ pub struct Hook {
     pub from: Priority,
 }
 
-const fn half_a_year() -> u32 {
+pub(super) const fn half_a_year() -> u32 {
     6
 }
 

@@ -4,6 +4,8 @@ use std::ffi::OsString;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use toml::de::DeTable;
+
 use super::{Config, Error, check};
 use crate::text::plainly;
 
@@ -27,6 +29,28 @@ impl Config {
         load_from(Path::new(""), explicit, env)
     }
 
+    /// The file that [`Self::load`] would read, and its text, whether it is right or not; `None` if there
+    /// is none.
+    ///
+    /// # Errors
+    /// As there, but for what is wrong in it.
+    pub fn find(
+        explicit: Option<&Path>,
+        env: impl Fn(&str) -> Option<OsString>,
+    ) -> Result<Option<(String, PathBuf)>, Error> {
+        find(Path::new(""), explicit, env, text)
+    }
+
+    /// Where a configuration is written that is not there yet: as [`Self::load`] would find it, but not in
+    /// the working folder; `None` if the system names no home.
+    pub fn new_file(
+        explicit: Option<&Path>,
+        env: impl Fn(&str) -> Option<OsString>,
+    ) -> Option<PathBuf> {
+        let env = |name: &str| env(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+        explicit.map(Path::to_owned).or_else(|| env("OVERSIDE_CONFIG")).or_else(|| xdg_file(env))
+    }
+
     /// Reads the text of a configuration. `path` names it in errors.
     ///
     /// # Errors
@@ -34,10 +58,11 @@ impl Config {
     pub fn parse(text: &str, path: &Path) -> Result<Self, Error> {
         let config: Self = toml::from_str(text)
             .map_err(|error| Error::at(path, text, error.span(), plainly(error.message())))?;
-        match check::first_fault(&config) {
+        match check::faults(&config).into_iter().next() {
             None => Ok(config),
             Some(fault) => {
-                let span = fault.span(text);
+                let document = DeTable::parse(text).ok();
+                let span = document.and_then(|it| fault.span(it.get_ref()));
                 Err(Error::at(path, text, span, fault.what))
             }
         }
@@ -49,7 +74,17 @@ fn load_from(
     explicit: Option<&Path>,
     env: impl Fn(&str) -> Option<OsString>,
 ) -> Result<Option<(Config, PathBuf)>, Error> {
-    let env = |name| env(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    find(working_folder, explicit, env, read)
+}
+
+/// The first file in the order that is there, as `read` reads it.
+fn find<T>(
+    working_folder: &Path,
+    explicit: Option<&Path>,
+    env: impl Fn(&str) -> Option<OsString>,
+    read: impl Fn(&Path) -> Result<Option<T>, Error>,
+) -> Result<Option<(T, PathBuf)>, Error> {
+    let env = |name: &str| env(name).filter(|value| !value.is_empty()).map(PathBuf::from);
     let named = explicit
         .map(|path| (path.to_owned(), "--config"))
         .or_else(|| env("OVERSIDE_CONFIG").map(|path| (path, "$OVERSIDE_CONFIG")));
@@ -59,11 +94,7 @@ fn load_from(
             None => Err(Error::Missing { path, named_by }),
         };
     }
-    // A relative path in an XDG variable is to be ignored (XDG Base Directory Specification 0.8).
-    let xdg = env("XDG_CONFIG_HOME")
-        .filter(|folder| folder.is_absolute())
-        .or_else(|| env("HOME").map(|home| home.join(".config")))
-        .map(|folder| folder.join("overside").join(FILE));
+    let xdg = xdg_file(env);
     for path in [Some(working_folder.join(FILE)), xdg].into_iter().flatten() {
         if let Some(config) = read(&path)? {
             return Ok(Some((config, path)));
@@ -72,14 +103,27 @@ fn load_from(
     Ok(None)
 }
 
+/// The file in our folder of the XDG configuration folder; `None` if the system names no home.
+fn xdg_file(env: impl Fn(&str) -> Option<PathBuf>) -> Option<PathBuf> {
+    // A relative path in an XDG variable is to be ignored (XDG Base Directory Specification 0.8).
+    env("XDG_CONFIG_HOME")
+        .filter(|folder| folder.is_absolute())
+        .or_else(|| env("HOME").map(|home| home.join(".config")))
+        .map(|folder| folder.join("overside").join(FILE))
+}
+
 /// Reads a file, `None` if it is not there.
 fn read(path: &Path) -> Result<Option<Config>, Error> {
+    let Some(text) = text(path)? else { return Ok(None) };
+    let mut config = Config::parse(&text, path)?;
+    config.voice.read_words(path)?;
+    Ok(Some(config))
+}
+
+/// The text of a file, `None` if it is not there.
+fn text(path: &Path) -> Result<Option<String>, Error> {
     match std::fs::read_to_string(path) {
-        Ok(text) => {
-            let mut config = Config::parse(&text, path)?;
-            config.voice.read_words(path)?;
-            Ok(Some(config))
-        }
+        Ok(text) => Ok(Some(text)),
         Err(error)
             if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) =>
         {
