@@ -106,6 +106,32 @@ fn two_emergencies_of_one_number_go_on_under_two_and_end_for_ever() {
     assert!(reader(folder.path()).open_incidents().unwrap().open.is_empty());
 }
 
+/// The power fails while the fresh number is written down: wherever it was cut off, both go on, once each.
+#[test]
+fn a_power_cut_while_a_fresh_number_is_given_hides_nobody() {
+    for kept in 0.. {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = unread();
+        night.line(1, "radio", &active(MATE));
+        watch(folder.path(), night.drafts.drain(..));
+        let mut night = unread();
+        night.line(1, "radio", &active(STRANGER));
+        next(folder.path(), &mut night);
+        let all = night.drafts.len();
+        night.drafts.truncate(kept);
+        for _ in 0..2 {
+            next(folder.path(), &mut night);
+            let open = emergencies(&night);
+            let stations: BTreeSet<_> = open.iter().map(|it| it.2).collect();
+            assert_eq!((open.len(), stations), (2, [FIRST.2, SECOND.2].into()), "{kept} of {all}");
+        }
+        if kept >= all {
+            assert!(all >= 3, "the fresh number, the end of the old one, and the other");
+            return;
+        }
+    }
+}
+
 /// Points set by hand are of no station.
 #[test]
 fn two_points_of_one_number_are_two() {
