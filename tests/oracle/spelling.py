@@ -24,7 +24,7 @@ PAGES = [
 
 def words(text):
     """The words of a page, each with its line."""
-    typed = re.compile(r"```.*?```|`[^`]*`|\]\([^)]*\)|<!--.*?-->|^ *overside .*?$|\$?\{?\w+\}\w*", re.S | re.M)
+    typed = re.compile(r"```.*?```|`[^`]*`|\]\([^)]*\)|<!--.*?-->|(?:^#* *|  )overside .*?$|\$?\{?\w+\}\w*", re.S | re.M)
     text = typed.sub(lambda found: "\n" * found.group().count("\n"), text)
     for number, line in enumerate(text.splitlines(), 1):
         for word in re.findall(r"[A-Za-zÀ-ÿ][A-Za-zÀ-ÿ'’]+", line):
