@@ -129,6 +129,24 @@ fn what_is_shown_reads_back_as_the_same() {
     }
 }
 
+/// Whatever is changed in a file: it is listed if it is wrong, and nothing else is.
+#[test]
+fn what_is_listed_is_what_is_refused() {
+    let whole = WHOLE.replace("words = \"ours.toml\"\n", "");
+    let mut wrong = 0;
+    for place in (0..whole.len()).step_by(3).filter(|&place| whole.is_char_boundary(place)) {
+        for new in ["", "x", "\"", "]", "\n", "="] {
+            let text = format!("{}{new}{}", &whole[..place], &whole[place + 1..]);
+            let (mistakes, _) = Config::check(&text, Path::new("it"), &|_| Ok(()));
+            let refused = parse(&text).err();
+            assert_eq!(mistakes.is_empty(), refused.is_none(), "{text}\n{refused:?} {mistakes:?}");
+            assert!(mistakes.iter().all(|it| it.line <= text.lines().count().max(1)));
+            wrong += usize::from(refused.is_some());
+        }
+    }
+    assert!(wrong > 400, "only {wrong}");
+}
+
 #[test]
 fn an_empty_file_has_the_defaults() {
     let config = parse("").unwrap();

@@ -187,14 +187,10 @@ fn answer(
         } else if !asks {
             session.answer("").map_err(|why| Error::new(question, why))?;
         } else {
-            let mut next = session.clone();
-            super::muster::ask(&question, |line| {
-                let mut tried = session.clone();
-                tried.answer(line)?;
-                Ok(tried)
-            })
-            .map(|tried| next = tried)?;
-            session = next;
+            session = super::muster::ask(&question, |line| {
+                let mut next = session.clone();
+                next.answer(line).map(|()| next)
+            })?;
         }
     }
     let known = |name: &str| session.answers.carriers.iter().any(|it| it.person == name);
@@ -333,7 +329,8 @@ fn unit_text(program: &Path, configuration: &Path) -> String {
 }
 
 fn indented(text: &str) -> String {
-    text.lines().map(|line| format!("  {}\n", printable(line))).collect()
+    let line = |line| format!("  {}", printable(line)).trim_end().to_owned() + "\n";
+    text.lines().map(line).collect()
 }
 
 /// Tells the person at the terminal.

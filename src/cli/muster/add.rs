@@ -45,7 +45,7 @@ pub(super) fn run(args: &AddArgs, common: &Common) -> Result<ExitCode, Error> {
     let Some((config, path)) = super::super::configuration_file(common)? else {
         return Err(Error::new(
             "there is no configuration file to enter it in",
-            "make one, such as an empty overside.toml in this folder, or name it with --config",
+            "make one with `overside init`, or name it with --config",
         ));
     };
     let asks = !args.yes && io::stdin().is_terminal() && io::stderr().is_terminal();
