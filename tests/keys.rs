@@ -315,6 +315,58 @@ fn a_verdict_is_that_of_one_test() {
     assert!(key_line(&stage, (80, 24)).contains("[v]"));
 }
 
+/// After a restart it is known that a test was heard, and nothing more: that was shown as 0 of 8.
+#[test]
+fn a_test_from_before_a_restart_is_not_counted_as_none_heard() {
+    let stage = scenes::stage("test");
+    let mut picture = stage.picture();
+    picture.beacons.iter_mut().for_each(|it| it.receptions.clear());
+    for size in [(60, 20), (80, 24), (120, 40)] {
+        let text = frames::text(&frames::frame(&stage.screen, &picture, size));
+        assert!(text.contains("TEST of Skipper: heard before this watch began"), "{text}");
+        assert!(!text.contains("of 8") && !text.contains("of 4"), "{text}");
+        assert!(text.contains("test again") && !text.contains("[v]"), "{text}");
+    }
+}
+
+/// Whoever is declared safe while the beacon goes on stays on the screen, whatever has the headline.
+#[test]
+fn who_is_declared_safe_stays_on_the_screen() {
+    let declared = || {
+        let mut stage = scenes::stage("acknowledged");
+        stage.press(Action::Resolve);
+        stage.press(Action::Confirm);
+        stage
+    };
+    let mut another = declared();
+    another.overboard(scenes::COOK, 0);
+    another.pass(20);
+    let mut called = declared();
+    called.line("ais", &support::sealed("CDDSC,12,2010000000,12,06,00,1574201034,0155,,,S,E"));
+    let mut tested = declared();
+    tested.tested(scenes::SKIPPER, Some("MOB TEST"), 15);
+    tested.pass(15);
+    let mut deaf = declared();
+    deaf.ais = false;
+    deaf.pass(70);
+    for (what, stage) in [
+        ("alone", declared()),
+        ("another casualty", another),
+        ("a call", called),
+        ("a test", tested),
+        ("no AIS", deaf),
+    ] {
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let rows = frames::rows(&frames::frame(&stage.screen, &stage.picture(), size));
+            // Where there is a plot beside it, the words stand left of that.
+            let left: Vec<&str> = rows.iter().map(|row| row.split('│').next().unwrap()).collect();
+            let text = left.join(" ").split_whitespace().collect::<Vec<_>>().join(" ");
+            let said = "MATE declared safe; the beacon is still ACTIVE 0.";
+            assert!(text.contains(said), "{what} {size:?}:\n{}", rows.join("\n"));
+        }
+    }
+}
+
 /// After a look at a test that is over, the one that begins was not shown.
 #[test]
 fn a_test_that_begins_comes_into_view_from_one_that_is_over() {

@@ -36,8 +36,12 @@ fn sentence(screen: &Screen, picture: &Picture) -> Sentence {
     match subject(picture, screen.selected) {
         Subject::Casualty(beacon) => casualty(picture, beacon, &advice),
         Subject::Test(beacon) => {
-            let heard = last_burst(beacon).count().min(MESSAGES);
-            Sentence::new(format!("{what}: {heard} of {MESSAGES} heard"), Role::TestBackground)
+            let said = match last_burst(beacon).count().min(MESSAGES) {
+                // Over a restart it is known that it was, and not how much of it came.
+                0 => "heard before this watch began".to_owned(),
+                heard => format!("{heard} of {MESSAGES} heard"),
+            };
+            Sentence::new(format!("{what}: {said}"), Role::TestBackground)
         }
         Subject::Quiet => Sentence::new(what, background(&advice.situation)),
     }

@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Action, KEYS, Key, Page, Screen, When};
-use crate::advice::{is_unacknowledged, somebody_is_in_danger, tests, unacknowledged};
+use crate::advice::{is_unacknowledged, last_burst, somebody_is_in_danger, tests, unacknowledged};
 use crate::watch::{Picture, State};
 
 /// The keys that come first where not all fit: what cannot wait, then whom it is about, then what
@@ -90,7 +90,8 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
         When::Open => screen.incident_in_view(picture).is_some(),
         When::Several => several(picture),
         When::Testing => {
-            screen.test_in_view(picture).is_some_and(|it| screen.verdict_on(it).is_none())
+            let test = screen.test_in_view(picture).filter(|it| screen.verdict_on(it).is_none());
+            test.is_some_and(|it| last_burst(it).next().is_some())
         }
         When::Watching => screen.replay.is_none(),
         When::Searching => screen

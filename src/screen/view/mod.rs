@@ -62,9 +62,9 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
         pen.rule(low_rule);
         let muted = muting::summary(picture).map(|muted| format!(" {muted} "));
         let taken = muted.as_ref().map_or(0, |muted| pen.width(muted));
-        // They stay on the screen, whoever has the headline.
-        let casualty = matches!(subject(picture, screen.selected), Subject::Casualty(_));
-        let declared = all_declared_safe(picture).filter(|_| casualty);
+        // They stay on the screen, whoever has the headline: on the quiet page in full.
+        let is_quiet = matches!(subject(picture, screen.selected), Subject::Quiet);
+        let declared = all_declared_safe(picture).filter(|_| !is_quiet);
         let test = screen.test_in_view(picture).map(|it| it.id);
         let recent: Vec<String> = declared.chain(screen.recent.words(picture, test)).collect();
         let recent = recent.join("; ");

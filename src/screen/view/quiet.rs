@@ -8,7 +8,7 @@ use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, plot, right_of};
-use crate::advice::{deafness, ended, is_unacknowledged};
+use crate::advice::{all_declared_safe, deafness, ended, is_unacknowledged};
 use crate::frontend::KeptInputs;
 use crate::navigation::Grade;
 use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
@@ -61,6 +61,10 @@ fn notice(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) -> 
         if matches!(alert.cause, Cause::DscDistress | Cause::DscRelay) {
             lines.push(("Listen on channel 16.".to_owned(), Role::Text));
         }
+    }
+    for declared in all_declared_safe(picture) {
+        let wrapped = wrap(&declared, area.width.saturating_sub(3));
+        lines.extend(wrapped.into_iter().map(|line| (line, Role::Warning)));
     }
     if waits {
         lines.push(("acknowledge: a".to_owned(), Role::Digits));

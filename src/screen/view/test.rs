@@ -82,6 +82,13 @@ fn who(beacon: &BeaconView) -> String {
 
 /// The eight messages of a burst, as they come in.
 fn burst(pen: &mut Pen<'_>, area: Rect, beacon: &BeaconView) {
+    if last_burst(beacon).next().is_none() {
+        let said = ["heard before this", "watch began; to have", "it judged, test again"];
+        for (row, line) in (0..).zip(said) {
+            pen.put(area, row, 0, line, Role::Test);
+        }
+        return;
+    }
     let (full, empty) = pen.theme.pick(("■ ", "□ "), ("# ", ". "));
     for (row, channel) in [(0, 'A'), (1, 'B')] {
         let heard = last_burst(beacon).filter(|r| r.channel == Some(channel)).count().min(4);
