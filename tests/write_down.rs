@@ -151,7 +151,7 @@ fn a_replayed_test_is_judged_and_not_written_down() {
     let mut command = pty::overside(&[], home.path());
     command.args(["replay", "--speed", "max", file.to_str().unwrap()]);
     let screen = Terminal::start(command);
-    screen.wait_for_text("[v] write down");
+    screen.wait_for_text("[v] judge");
     screen.wait_for_text("8 of 8");
     screen.press("v");
     screen.wait_for_text("not written down: a replay");

@@ -67,6 +67,8 @@ fn label(screen: &Screen, picture: &Picture, key: &Key, short: bool) -> &'static
         Action::NextCasualty => "next person",
         Action::Part if short => "part",
         Action::Enrol if short => "enter",
+        // Nothing of a replay is written down.
+        Action::WriteTest if screen.replay.is_some() => "judge",
         Action::WriteTest if short => "write",
         Action::MarkOverboard if short => "MOB",
         Action::Who if short => "who",
