@@ -77,26 +77,28 @@ impl Row {
     }
 }
 
-/// All files of the program, with what is cited in them: comments without their marks, as one line.
-fn sources() -> Vec<(String, String)> {
-    fn walk(folder: &Path, found: &mut Vec<PathBuf>) {
-        for entry in fs::read_dir(folder).unwrap() {
-            let path = entry.unwrap().path();
-            if path.is_dir() {
-                walk(&path, found);
-            } else {
-                found.push(path);
-            }
+/// All files below a folder.
+fn files(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            found.extend(files(&path));
+        } else {
+            found.push(path);
         }
     }
-    let mut found = Vec::new();
-    walk(&root().join("src"), &mut found);
+    found
+}
+
+/// All files of the program, with what is cited in them: comments without their marks, as one line.
+fn sources() -> Vec<(String, String)> {
     let read = |path: PathBuf| {
         let text = fs::read_to_string(&path).unwrap();
         let name = path.strip_prefix(root().join("src")).unwrap().to_str().unwrap().to_owned();
         (name, on_one_line(&text))
     };
-    found.into_iter().map(read).collect()
+    files(&root().join("src")).into_iter().map(read).collect()
 }
 
 fn on_one_line(text: &str) -> String {
@@ -280,4 +282,59 @@ fn the_counts_at_the_top_are_those_of_the_table() {
         rows.len()
     );
     assert!(page.contains(&expected), "at the top it must say: {expected}");
+}
+
+/// Every number that decides something has where it comes from beside it: a source, or a mark. One
+/// comment holds for the constants right below it; one at the head of a folder for all of it.
+#[test]
+fn every_constant_says_where_it_is_from() {
+    let document = Regex::new(DOCUMENT).unwrap();
+    let is_marked = |comment: &str| {
+        let comment = on_one_line(comment);
+        let marks = MARKS.iter().chain(&["by definition"]);
+        let lower = comment.to_lowercase();
+        document.is_match(&comment) || marks.into_iter().any(|mark| lower.contains(mark))
+    };
+    let item = Regex::new(r"^\s*(?:pub(?:\([^)]*\))? )?const \w+: ([^=]+)= ?(.*)").unwrap();
+    let number = Regex::new(r"(?:^|[^A-Za-z_0-9.])[0-9][0-9_.]*").unwrap();
+    let mut unmarked = Vec::new();
+    for room in ["watch", "navigation", "debrief", "proof", "muster", "voice", "survey"] {
+        unmarked.extend(files(&root().join("src").join(room)).into_iter().flat_map(|path| {
+            let text = fs::read_to_string(&path).unwrap();
+            let head: String = text
+                .lines()
+                .take_while(|it| it.starts_with("//!"))
+                .map(|it| format!("{it}\n"))
+                .collect();
+            let folder = fs::read_to_string(path.with_file_name("mod.rs")).unwrap_or_default();
+            let mut found = Vec::new();
+            if is_marked(&head) || folder.contains("wherever in this folder, are our own.") {
+                return found;
+            }
+            let (mut comment, mut marked) = (String::new(), false);
+            for line in text.split("#[cfg(test)]").next().unwrap().lines() {
+                let bare = line.trim();
+                if bare.starts_with("//") {
+                    comment += &format!("{bare}\n");
+                } else if let Some(constant) = item.captures(line) {
+                    if !comment.is_empty() {
+                        marked = is_marked(&comment);
+                    }
+                    let is_text = constant[1].contains("str") || constant[2].starts_with('"');
+                    let numbers = number.find_iter(&constant[2]).any(|it| {
+                        it.as_str().contains(['1', '2', '3', '4', '5', '6', '7', '8', '9'])
+                    });
+                    if numbers && !is_text && !marked {
+                        found.push(format!("{}: {bare}", path.display()));
+                    }
+                    comment.clear();
+                } else if !bare.starts_with("#[") {
+                    comment.clear();
+                    marked &= !bare.is_empty();
+                }
+            }
+            found
+        }));
+    }
+    assert!(unmarked.is_empty(), "without a source or a mark:\n{}", unmarked.join("\n"));
 }

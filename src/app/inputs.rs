@@ -21,6 +21,7 @@ use crate::watch::Input;
 use crate::wire::InputId;
 
 /// Lines that may wait between the inputs and the watch. A full channel holds the inputs back.
+/// Our own.
 const WAITING_LINES: usize = 1024;
 
 /// How long inputs wait for the folder of the locks, and are opened without them. Our own.

@@ -16,10 +16,10 @@ use crate::proof::{LastTest, Listening, Subject};
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 
-/// Lines between two looks at what a person wants, when there is no waiting.
+/// Lines between two looks at what a person wants, when there is no waiting. Our own.
 const LINES_AT_A_TIME: usize = 2048;
 
-/// The speeds a key steps through.
+/// The speeds a key steps through. Our own.
 const SPEEDS: [f64; 3] = [1.0, 10.0, 60.0];
 
 /// A recording to be watched again.
@@ -114,7 +114,7 @@ pub fn beginning(files: &[PathBuf]) -> Result<Option<Utc>, Error> {
     Ok(recording.next(&mut watch)?.map(|line| line.stamp.utc))
 }
 
-/// Lines between two reports of how far a debrief has come.
+/// Lines between two reports of how far a debrief has come. Our own.
 const LINES_A_REPORT: usize = 8_192;
 
 /// Reads a recording, or its parts in order, for a debrief. `progress` is told from time to time how many bytes were read.

@@ -18,13 +18,13 @@ use crate::watch::{
 /// Nothing older than this is reckoned with: then the clocks are wrong. Our own.
 pub const LONGEST: Duration = Duration::from_secs(30 * 86_400);
 
-/// How long a watch waits for it before it begins: alarms come first.
+/// How long a watch waits for it before it begins: alarms come first. Our own.
 pub(super) const BEFORE_THE_WATCH: Duration = Duration::from_millis(250);
 
 /// Fewer alerts than this are counted one by one in the life of a logbook. Our own.
 const COUNTED: u32 = 1_000_000;
 
-/// How long until a logbook that could not be read is tried again.
+/// How long until a logbook that could not be read is tried again. Our own.
 const AGAIN: Duration = Duration::from_millis(500);
 
 /// What the logbook tells of the watch before.

@@ -33,13 +33,14 @@ use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priori
 const POSITION_EVERY: Duration = Duration::from_secs(3600);
 
 /// Faster than this, or further from the last position written down than that, she is under way.
+/// Our own.
 const UNDER_WAY_KN: f64 = 0.5;
 const MOVED_NM: f64 = 0.1;
 
 /// How long the start waits for a disk: the inputs are open by then. Our own.
 const ASKING: Duration = Duration::from_secs(1);
 
-/// How long the end of the program waits for what is still to be written.
+/// How long the end of the program waits for what is still to be written. Our own.
 const CLOSING: Duration = Duration::from_secs(5);
 
 /// What is shown of a recorder that is not wanted.

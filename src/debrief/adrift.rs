@@ -6,11 +6,11 @@
 use crate::navigation::{Offset, Velocity};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
-/// Metres a second in a knot.
+/// Metres a second in a knot, by definition.
 pub(super) const KNOT_M_S: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
 /// How a drift wanders: 0.1 kn in ten minutes, as in the watch's datum. The square of that, in a
-/// second.
+/// second. Our own.
 const WANDERS: f64 = (0.1 * KNOT_M_S) * (0.1 * KNOT_M_S) / 600.0;
 
 /// Beside the ship, and held by her, it drifts as she does: 0.4 kn in a minute. Our own.
@@ -29,7 +29,7 @@ const TOGETHER_SD_M: f64 = 3.0;
 /// little. Our own.
 const TAILS: f64 = 4.0;
 
-/// Rounds until the weights have settled.
+/// Rounds until the weights have settled. Our own.
 const ROUNDS: usize = 5;
 
 /// A place that was told.

@@ -1,5 +1,6 @@
 //! How near own ship came, how far she went, how often she passed, and when she was at the casualty.
 
+use super::drill::DrillEvent;
 use super::scene::Scene;
 use crate::navigation::{AT_CASUALTY, CLOSE, PASSES_WITHIN, Passing, RangeTurned, TURNED};
 use crate::units::{Knots, NauticalMiles};
@@ -88,6 +89,7 @@ struct Limits {
     further: fn(f64) -> f64,
 }
 
+/// The limits, and how far stricter and less strict ones tell how sure a moment is. Our own.
 const USUAL: Limits = Limits { slow: SLOW, further: |_| 0.0 };
 const EAGER: Limits = Limits { slow: Knots(2.6), further: |off| off };
 const STRICT: Limits = Limits { slow: Knots(1.4), further: |off| -off.min(35.0) };
@@ -96,7 +98,7 @@ const STRICT: Limits = Limits { slow: Knots(1.4), further: |off| -off.min(35.0) 
 const SHARP_S: f64 = 5.0;
 const VAGUE_S: f64 = 30.0;
 
-/// Longer gaps in own track than this are as good as none, in seconds.
+/// Longer gaps in own track than this are as good as none, in seconds. Our own.
 const LONG_S: f64 = 1800.0;
 
 /// When own ship was at the casualty for good, from `from` on: not the time before she left it again,
@@ -171,7 +173,7 @@ pub(super) fn furthest(ranges: impl Iterator<Item = At>) -> Option<At> {
     ranges.max_by(|one, other| one.1.total_cmp(&other.1))
 }
 
-/// How near two positions are told apart, in metres: the accuracy that the numbers state.
+/// How near two positions are told apart, in metres: the accuracy that the numbers state. Our own.
 pub(super) const ACCURACY_M: f64 = 20.0;
 
 /// A distance in metres as a person reads it; no finer than its accuracy.
@@ -184,12 +186,26 @@ pub fn metres(metres: f64) -> String {
 
 /// The same of one with a tolerance: one that may be nothing is said by what it may be at the most.
 pub fn metres_within(distance_m: f64, off_m: Option<f64>) -> String {
-    let Some(off) = off_m else { return metres(distance_m) };
-    if distance_m <= off.max(ACCURACY_M) {
-        let most = (distance_m + off).max(ACCURACY_M);
-        return format!("under {}", NauticalMiles::from_metres((most / 10.0).ceil() * 10.0));
+    let said = metres_bound(distance_m, off_m);
+    match off_m.filter(|off| distance_m > off.max(ACCURACY_M)) {
+        Some(off) => format!("{said} (±{})", metres_off(off)),
+        None => said,
     }
-    format!("{} (±{})", NauticalMiles::from_metres(distance_m), metres_off(off))
+}
+
+/// The same where there is no room for the tolerance.
+pub fn metres_bound(distance_m: f64, off_m: Option<f64>) -> String {
+    let Some(off) = off_m.filter(|off| distance_m <= off.max(ACCURACY_M)) else {
+        return metres(distance_m);
+    };
+    let most = (distance_m + off).max(ACCURACY_M);
+    format!("under {}", NauticalMiles::from_metres((most / 10.0).ceil() * 10.0))
+}
+
+/// How far the casualty was at an event; empty if not known.
+pub fn range_of(event: &DrillEvent) -> String {
+    let range = event.range_nm.map(|range| metres_bound(range.metres(), event.range_off_m));
+    range.unwrap_or_default()
 }
 
 /// A tolerance in metres, rounded up.

@@ -115,6 +115,7 @@ pub(super) fn noticed_by(notice: &Mob, at: Utc) -> Option<(Who, Call)> {
 /// When a place was determined that a call tells to the minute: when the call came where that is the
 /// minute of it or the one before, else the middle of its minute.
 fn determined(at: Utc, hhmm: Option<&str>) -> Utc {
+    // By definition.
     const DAY_MIN: i64 = 24 * 60;
     let digits = hhmm.and_then(|it| it.parse::<i64>().ok());
     let Some(hhmm) = digits else { return at };

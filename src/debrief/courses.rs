@@ -3,7 +3,7 @@
 use super::scene::{Scene, Step};
 use crate::units::{Degrees, Knots};
 
-/// She has left a course when her bow is further than this from it …
+/// She has left a course when her bow is further than this from it … Our own.
 pub(super) const TURNED_DEG: f64 = 30.0;
 
 /// … and holds another one before she is back on it, for so long: what swings back sooner is a yaw, or
@@ -18,14 +18,14 @@ const EVEN_DEG: f64 = 12.0;
 const YAW_DEG: f64 = 8.0;
 
 /// The mean is that of the minute before, which ends a little earlier than the moment: the beginning
-/// of a turn is no part of it.
+/// of a turn is no part of it. Our own.
 const MEAN_OVER_S: f64 = 60.0;
 const MEAN_ENDS_S: f64 = 8.0;
 
 /// Slower than this a course over ground is noise. Our own.
 const COURSE_FROM: Knots = Knots(1.0);
 
-/// Steps further apart than this have nothing between them.
+/// Steps further apart than this have nothing between them. Our own.
 const GAP_S: f64 = 5.0;
 
 /// What tells where she points.

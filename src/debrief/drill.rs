@@ -99,6 +99,9 @@ pub struct DrillEvent {
     pub own: Option<Position>,
     /// How far the casualty was; `None` if not known then.
     pub range_nm: Option<NauticalMiles>,
+    /// How far that may be off, in metres.
+    #[serde(skip)]
+    pub range_off_m: Option<f64>,
     /// The same for a person, in a few words.
     pub text: String,
 }

@@ -12,13 +12,13 @@ use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::zone::Zone;
 
-/// Remarks listed.
+/// Remarks listed. Our own.
 const REMARKS: usize = 200;
 
-/// Two manoeuvres no further apart than this are one, in milliseconds.
+/// Two manoeuvres no further apart than this are one, in milliseconds. Our own.
 const SAME_MS: i64 = 3_000;
 
-/// An own position further off in time than this is none for a remark.
+/// An own position further off in time than this is none for a remark. Our own.
 const NEAR_S: f64 = 35.0;
 
 /// What happened to a casualty.
@@ -39,6 +39,7 @@ pub(super) fn of_casualty(
             mmsi: beacon.mmsi,
             own: scene.own_at(t).and_then(|own| scene.position(own)),
             range_nm: scene.range_at(t).map(NauticalMiles::from_metres),
+            range_off_m: scene.range_off(t),
             text: capital(&text),
         });
     };
@@ -117,6 +118,7 @@ pub(super) fn of_gaps(
         mmsi: None,
         own: near(own, gap.from),
         range_nm: None,
+        range_off_m: None,
         text: format!(
             "Not watched until {} ({}): nothing was recorded",
             Zone::both(zone, gap.until),
@@ -149,6 +151,7 @@ pub(super) fn of_log(
         mmsi: None,
         own: near(own, at),
         range_nm: None,
+        range_off_m: None,
         // Said by a person, and not observed: by whom, and at the time it was written down.
         text: match by {
             Some(by) => format!("{what} in the logbook by {by}: {text}"),

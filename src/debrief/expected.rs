@@ -14,10 +14,10 @@ const LEEWAY_SD_KN: f64 = 0.25;
 const UNKNOWN_LEEWAY_SD_KN: f64 = 0.35;
 const UNKNOWN_CURRENT_SD_KN: f64 = 1.5;
 
-/// The current is the mean of this long before and after the first message, in seconds.
+/// The current is the mean of this long before and after the first message, in seconds. Our own.
 const CURRENT_OVER_S: (f64, f64) = (600.0, 1800.0);
 
-/// Measurements of it that are needed.
+/// Measurements of it that are needed. Our own.
 const CURRENT_FROM: u32 = 30;
 
 /// What is known of the drift, and from what.

@@ -13,19 +13,19 @@ use crate::time::Utc;
 use crate::watch::{Priority, Statement};
 use crate::wire::ais::BeaconWord;
 
-/// Beacons followed at a time.
+/// Beacons followed at a time. Our own.
 const BEACONS: usize = 32;
 
-/// Messages kept of one beacon: more than a day of eight a minute.
+/// Messages kept of one beacon: more than a day of eight a minute. Our own.
 const MESSAGES: usize = 12_288;
 
-/// Messages kept of one that was not in distress so far.
+/// Messages kept of one that was not in distress so far. Our own.
 const IDLE_MESSAGES: usize = 256;
 
-/// An incident is over when nothing was heard of any casualty for this long …
+/// An incident is over when nothing was heard of any casualty for this long … Our own.
 pub(super) const OVER: Duration = Duration::from_secs(30 * 60);
 
-/// … and of one that is known by DSC alone for this long: it may have called once.
+/// … and of one that is known by DSC alone for this long: it may have called once. Our own.
 const OVER_CALLED: Duration = Duration::from_secs(2 * 3600);
 
 /// What was heard within this time before a beacon was known to be active is of the same burst.

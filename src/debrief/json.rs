@@ -6,7 +6,7 @@ use serde_json::{Map, Value, json};
 
 use super::drill::{Casualty, Drill};
 
-/// The version of `debrief.json`: it changes when a key changes its meaning or goes.
+/// The version of `debrief.json`: it changes when a key changes its meaning or goes. Our own.
 const VERSION: u32 = 1;
 
 /// The keys of [`Measures`](super::Measures) in the order they are printed.

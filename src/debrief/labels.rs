@@ -4,10 +4,10 @@ use std::time::Duration;
 
 use crate::time::{Stamp, Utc};
 
-/// Labels before this were counted by somebody who did not know the time.
+/// Labels before this were counted by somebody who did not know the time. Our own.
 const FIRST_REAL_YEAR: i32 = 2000;
 
-/// A step of the labels beside the arrival that is none: rounding.
+/// A step of the labels beside the arrival that is none: rounding. Our own.
 const NO_STEP_MS: i64 = 2_000;
 
 /// Turns the stamps of a replay into labels that only go forward.

@@ -28,13 +28,14 @@ use crate::units::NauticalMiles;
 use crate::zone::Zone;
 
 /// Where own ship and casualty are in one place after a recovery: fixes of this long count.
+/// Our own.
 const ABOARD_S: f64 = 5.0 * 60.0;
 
 /// A way that ends further from the casualty than this, in metres, is not compared with the best one.
 /// Our own.
 const SHORT_M: f64 = 50.0;
 
-/// A time without a recording so long before the first message is of interest.
+/// A time without a recording so long before the first message is of interest. Our own.
 const BEFORE_MS: i64 = 3 * 60_000;
 
 const NO_LOG: &str = "a recording does not tell it; the logbook does: --from-logbook";

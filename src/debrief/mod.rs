@@ -42,7 +42,7 @@ mod watched;
 mod way_back;
 mod wind;
 
-pub use approach::{metres, metres_within};
+pub use approach::{metres, metres_bound, metres_within, range_of};
 pub use crew::Enrolled;
 pub use drill::{
     Burst, Called, Casualty, CasualtyFix, Drill, DrillEvent, DrillEventKind, OwnPoint, Phase,

@@ -18,10 +18,10 @@ use crate::units::Degrees;
 use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
 use crate::zone::Zone;
 
-/// The own position is taken once in so long.
+/// The own position is taken once in so long. Our own.
 const SAMPLE: Duration = Duration::from_millis(900);
 
-/// Entries of the logbook that are taken.
+/// Entries of the logbook that are taken. Our own.
 const ENTRIES: usize = 1_000;
 
 /// Follows a recording. Bounded, whatever its length.

@@ -15,7 +15,7 @@ pub enum Dots {
     Ascii,
 }
 
-/// Below this no plot is worth its place.
+/// Below this no plot is worth its place. Our own.
 const LEAST_COLUMNS: usize = 20;
 
 /// Range against time, in so many columns and rows, with axes, the local time beside UTC where there is

@@ -14,11 +14,11 @@ use crate::units::{Knots, NauticalMiles};
 pub(super) const NO_RANGE: &str = "own position and the beacon's are not both known";
 const NO_APPROACH: &str = "own ship was not seen to come nearer by more than 40 m";
 
-/// From so many positions in the water on a drift is theirs alone.
+/// From so many positions in the water on a drift is theirs alone. Our own.
 const DRIFT_FROM: usize = 3;
 
 /// What the slope of a line between two places is off more than they are: the two ends of a fit are
-/// off to opposite sides.
+/// off to opposite sides. Our own.
 const OPPOSITE: f64 = 1.5;
 
 /// What tells how the casualty drifted.

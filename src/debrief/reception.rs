@@ -15,10 +15,10 @@ use crate::units::NauticalMiles;
 /// Messages in a burst.
 const MESSAGES: u32 = beacon::MESSAGES as u32;
 
-/// Bursts listed: more than two days of one a minute.
+/// Bursts listed: more than two days of one a minute. Our own.
 const BURSTS: usize = 4_096;
 
-/// Where bands of range end, in nautical miles.
+/// Where bands of range end, in nautical miles. Our own.
 const BANDS: [f64; 14] = [0.1, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 15.0, 20.0];
 
 /// So many bursts in a row that nobody heard are not counted for sure: each eight minutes a beacon

@@ -8,7 +8,7 @@ use crate::beacon;
 use crate::units::Knots;
 use crate::wire::ais::BeaconWord;
 
-/// She was still there when she was within this of it, in metres.
+/// She was still there when she was within this of it, in metres. Our own.
 const THERE_M: f64 = 50.0;
 
 /// She goes on when she moves as fast as that against the drift. Our own.

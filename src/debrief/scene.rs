@@ -13,10 +13,11 @@ use crate::units::{Degrees, Knots};
 /// A message this long after the first of a burst begins another, as in the watch.
 pub(super) const BURST_S: f64 = beacon::ANOTHER_BURST.as_secs_f64();
 
-/// Own positions further apart than this have nothing between them.
+/// Own positions further apart than this have nothing between them. Our own.
 const OWN_GAP_S: f64 = 35.0;
 
 /// For so long before its first and after its last position a casualty is carried by its drift.
+/// Our own.
 const CARRIED_S: f64 = 5.0 * 60.0;
 
 /// How far own position is off along each axis, in metres; and how late it comes, in seconds. Our own.
@@ -24,13 +25,14 @@ const OWN_SD_M: f64 = 3.5;
 const OWN_LATE_S: f64 = 0.5;
 
 /// Within so many standard deviations along an axis a distance is right 95 of 100 times: between the
-/// 1.96 of a line and the 2.45 of a plane.
+/// 1.96 of a line and the 2.45 of a plane. Our own.
 const RANGE_95: f64 = 2.2;
 
 /// Own speed over ground is the mean of so many seconds to either side where no receiver tells it.
+/// Our own.
 const SPEED_OVER_S: f64 = 4.0;
 
-/// Slower than this a ship without a course over ground lies.
+/// Slower than this a ship without a course over ground lies. Our own.
 const LIES: Knots = Knots(0.5);
 
 /// Own ship at one moment.

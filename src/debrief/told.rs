@@ -9,6 +9,7 @@ use crate::beacon;
 use crate::navigation::{CIRCLE_95, Offset, Velocity};
 
 /// A jump of a casualty's place that nobody makes, in metres a second (10 knots) and metres.
+/// Our own.
 const FASTEST_M_S: f64 = 10.0 * KNOT_M_S;
 const JUMP_M: f64 = 60.0;
 
@@ -26,7 +27,7 @@ const LYING_SD_M_S: f64 = 0.6 * KNOT_M_S;
 const LIES_S: f64 = 10.0;
 
 /// So many standard deviations of a drift that is hardly known are granted to a ship beside it: a
-/// stream may reach 4 kn.
+/// stream may reach 4 kn. Our own.
 const GRANTED: f64 = 1.5;
 
 /// The second of two positions, followed so soon by one beside a ship that lies, may itself have been
@@ -37,16 +38,17 @@ const SOON_S: f64 = 3.0 * beacon::PERIOD.as_secs_f64();
 /// was not told adrift. Our own.
 const ELSEWHERE_M: f64 = 60.0;
 
-/// The same for the way between two that were told beside the ship.
+/// The same for the way between two that were told beside the ship. Our own.
 const WENT_ON_M: f64 = 25.0;
 
-/// Bursts that have to go with her.
+/// Bursts that have to go with her. Our own.
 const RIDES: usize = 2;
 
 /// So many of them from the first one on, and the beacon was on board when it was switched on.
+/// Our own.
 const ABOARD_FIRST: usize = 3;
 
-/// How far a position is held to be off along each axis while they are sorted, in metres.
+/// How far a position is held to be off along each axis while they are sorted, in metres. Our own.
 const SD_M: f64 = 8.0;
 
 /// Tells from its positions how the casualty drifted, and when it was on board.

@@ -7,22 +7,24 @@ use super::drill::OwnPoint;
 use super::labels::{moved, ms_of};
 use crate::time::Utc;
 
-/// From so long before the first message of a beacon the track is kept second by second.
+/// From so long before the first message of a beacon the track is kept second by second. Our own.
 const BEFORE: Duration = Duration::from_secs(5 * 60);
 
-/// So much of it waits, second by second, for a beacon to be heard.
+/// So much of it waits, second by second, for a beacon to be heard. Our own.
 const WAITING: Duration = Duration::from_secs(10 * 60);
 
-/// Far from any incident a point is kept this often …
+/// Far from any incident a point is kept this often … Our own.
 const STEP: Duration = Duration::from_secs(10);
 
-/// … or when the course has changed by so many degrees.
+/// … or when the course has changed by so many degrees. Our own.
 const TURN_DEG: f64 = 15.0;
 
 /// Points kept. A day at one in ten seconds is 8 640, and four hours second by second 14 400.
+/// Our own.
 const LIMIT: usize = 30_000;
 
 /// At the limit every other point goes, save those of this long after the first incident began.
+/// Our own.
 const SPARED: Duration = Duration::from_secs(2 * 3600);
 
 /// The track as it grows.

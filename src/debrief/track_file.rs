@@ -6,7 +6,7 @@ use super::drill::Drill;
 use super::labels::seconds;
 use crate::gpx::Document;
 
-/// Points further apart in time than this leave a gap in the line, in seconds.
+/// Points further apart in time than this leave a gap in the line, in seconds. Our own.
 const GAP_S: f64 = 120.0;
 
 /// Writes some drills as one document: for a plotter, or a map.

@@ -44,7 +44,7 @@ const TOWARDS_DEG: f64 = 75.0;
 const TOWARDS_S: f64 = 20.0;
 const NOISE_M: f64 = 30.0;
 
-/// The tolerance of the beginning of a turn, and of the pointing, in seconds.
+/// The tolerance of the beginning of a turn, and of the pointing, in seconds. Our own.
 pub(super) const TURN_S: f64 = 5.0;
 pub(super) const POINTING_TOLERANCE_S: f64 = 10.0;
 

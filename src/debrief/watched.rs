@@ -10,7 +10,7 @@ use crate::time::{Mono, Stamp, Utc};
 const PARTS_MS: i64 = 10_000;
 
 /// Where own position comes all the time, nothing at all for this long is no quiet: an input gives
-/// nothing. That of the watch for AIS (`ais_silence_s`).
+/// nothing. That of the watch for AIS (`ais_silence_s`). Our own.
 const WITH_OWN_MS: i64 = 60_000;
 
 /// Elsewhere it may be quiet for longer. Our own.
@@ -19,10 +19,10 @@ const WITHOUT_OWN_MS: i64 = 300_000;
 /// An own position of no longer ago than this before a gap comes all the time. Our own.
 const OWN_FLOWS_MS: i64 = 30_000;
 
-/// A step of the labels beside the arrival: another part begins.
+/// A step of the labels beside the arrival: another part begins. Our own.
 const STEP_MS: i64 = 2_000;
 
-/// Gaps that are kept; the last one takes in what comes after it.
+/// Gaps that are kept; the last one takes in what comes after it. Our own.
 const GAPS: usize = 512;
 
 /// Follows the lines of a recording.

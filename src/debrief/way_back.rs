@@ -8,10 +8,10 @@ use super::turn::TURN_S;
 use crate::navigation::{CIRCLE_95, CLOSE, Offset, Velocity, intercept};
 use crate::units::{Knots, METRES_PER_NAUTICAL_MILE};
 
-/// Steps further apart than this have nothing between them.
+/// Steps further apart than this have nothing between them. Our own.
 const GAP_S: f64 = 35.0;
 
-/// Slower than this a course is noise.
+/// Slower than this a course is noise. Our own.
 const COURSE_FROM: Knots = Knots(1.0);
 
 /// A way summed up from speeds is off by this share of it, and a course over ground by so many degrees.

@@ -14,7 +14,7 @@ use crate::watch::Priority;
 /// and that is told. Our own.
 const LIMIT: usize = 256;
 
-/// How often a running command is looked at.
+/// How often a running command is looked at. Our own.
 const LOOK: Duration = Duration::from_millis(50);
 
 /// A command, and from which priority on it is told.

@@ -8,6 +8,7 @@ use std::time::Duration;
 use crate::thread;
 
 /// How much may wait. Beyond it lines are given up, whole and counted: the logbook has them.
+/// Our own.
 const LIMIT: usize = 4 * 1024 * 1024;
 
 #[derive(Debug, Default)]

@@ -35,7 +35,7 @@ pub const ENDED: u8 = b'e';
 /// Nothing longer crosses: a line with its TAG block, or a reason. Our own.
 const LONGEST: usize = LINE_LIMIT + 1024;
 
-/// How long a watch may take to answer.
+/// How long a watch may take to answer. Our own.
 const ANSWER: Duration = Duration::from_secs(5);
 
 /// Who listens says this first, and nothing after it.

@@ -11,7 +11,7 @@ use crate::proof::Judgement;
 const AHEAD_DAYS: i64 = 30;
 /// How long a weighed gas cylinder is held to be full, in months: weigh it once a year (Sea Angler
 /// of 4 April 2019, on the care of lifejackets). Twice if it is used all year: our register has one
-/// interval.
+/// interval, our own.
 const CYLINDER_MONTHS: u32 = 12;
 
 /// Judges everybody of the register on a day.

@@ -13,9 +13,9 @@ use crate::time::Mono;
 use crate::units::{Degrees, Knots, METRES_PER_NAUTICAL_MILE, NauticalMiles};
 
 /// The radius of the circle that holds 50 %, and 95 %, in standard deviations along an axis, if
-/// both axes are alike and normal.
+/// both axes are alike and normal: by definition.
 pub const CIRCLE_50: f64 = 1.177_410_022_515_474_7;
-/// See [`CIRCLE_50`].
+/// See [`CIRCLE_50`]; by definition.
 pub const CIRCLE_95: f64 = 2.447_746_830_680_816;
 
 /// Probable error of the leeway for the wind not being known exactly, in a steady wind; and of each

@@ -29,7 +29,7 @@ pub(super) const FIX_SD_M: f64 = 10.0;
 /// Nobody drifts faster than this: such a jump is an error of the position. Our own.
 const FASTEST: Knots = Knots(10.0);
 
-/// How many fixes are kept.
+/// How many fixes are kept. Our own.
 const LIMIT: usize = 16;
 
 /// The fixes of one casualty, one a minute, oldest first.

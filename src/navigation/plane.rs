@@ -13,7 +13,7 @@ use serde::{Serialize, Serializer};
 use super::{Position, destination, range_and_bearing};
 use crate::units::{Degrees, Knots, METRES_PER_NAUTICAL_MILE, NauticalMiles};
 
-/// Metres a second in a knot.
+/// Metres a second in a knot, by definition.
 pub(super) const METRES_PER_SECOND: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
 /// A displacement, in metres.

@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::plane::Velocity;
 use crate::time::Mono;
 
-/// How many values are kept at most.
+/// How many values are kept at most. Our own.
 const MOST: u32 = 120;
 
 /// What has been measured lately, as the middle of it: a wave, a gust or a turn in which one

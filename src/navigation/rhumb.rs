@@ -3,7 +3,7 @@
 use super::{Position, range_and_bearing};
 use crate::units::{Degrees, NauticalMiles};
 
-/// Semi-major axis in metres and first eccentricity of WGS-84.
+/// Semi-major axis in metres and first eccentricity of WGS-84: by definition.
 const A: f64 = 6_378_137.0;
 const E: f64 = 0.081_819_190_842_621_49;
 

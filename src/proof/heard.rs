@@ -9,6 +9,7 @@ use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{Signal, Transmission};
 
 /// Where all eight were heard, nothing more is waited for; a moment for the DSC call beside them.
+/// Our own.
 const ALL_HEARD: Duration = Duration::from_secs(2);
 
 /// A self-test is one burst: what is still heard so long after its first message is judged as it is.

@@ -22,7 +22,7 @@ use crate::navigation::Position;
 use crate::time::Utc;
 use crate::watch::{Signal, Transmission};
 
-/// How many sentences are kept with a verdict: a burst has eight.
+/// How many sentences are kept with a verdict: a burst has eight. Our own.
 const SENTENCES: usize = 16;
 
 /// What was received in a time of listening, and from when to when that was.
@@ -93,7 +93,7 @@ impl SelfTest {
 }
 
 impl Listening {
-    /// How many transmissions are kept: a round of tests has some hundred.
+    /// How many transmissions are kept: a round of tests has some hundred. Our own.
     pub const LIMIT: usize = 4_096;
 }
 

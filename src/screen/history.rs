@@ -6,7 +6,7 @@ use std::collections::VecDeque;
 use crate::time::Utc;
 use crate::watch::{AlertId, AlertReport, Cause, Event, EventBody, Priority, State};
 
-/// How many entries are kept; the oldest of the least urgent go first.
+/// How many entries are kept; the oldest of the least urgent go first. Our own.
 const ENTRIES: usize = 500;
 
 /// One alert, from raised to ended.

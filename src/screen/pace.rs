@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use crate::time::Mono;
 
-/// At most ten frames a second.
+/// At most ten frames a second. Our own.
 pub const FRAME: Duration = Duration::from_millis(100);
 
 /// Something that flashes is lit for the first two thirds of a second, dark for the last: 1 Hz (0.5

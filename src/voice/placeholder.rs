@@ -23,7 +23,7 @@ const REPORT_LENGTH: usize = 160;
 /// Below this range metres are said instead of miles. Our own.
 const METRES_BELOW: NauticalMiles = NauticalMiles(0.1);
 
-/// Slower than this reads as 0.0 knots.
+/// Slower than this reads as 0.0 knots. Our own.
 const LEAST_RATE: Knots = Knots(0.05);
 
 /// A name that can stand in braces.

@@ -34,10 +34,10 @@ pub struct Reception {
     pub word: Option<BeaconWord>,
 }
 
-/// How many receptions are kept: twenty minutes of eight a minute.
+/// How many receptions are kept: twenty minutes of eight a minute. Our own.
 const RECEPTIONS_LIMIT: usize = 20 * beacon::MESSAGES;
 
-/// How many places of its way are kept: one a minute for three hours.
+/// How many places of its way are kept: one a minute for three hours. Our own.
 const TRACK_LIMIT: usize = 180;
 
 /// What hearing a message changed.

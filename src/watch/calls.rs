@@ -12,7 +12,7 @@ use crate::time::Mono;
 use crate::wire::InputId;
 use crate::wire::nmea::{Dsc, Dse, EmitterStatus, Meaning, Mob, Nature};
 
-/// How many calls may wait for their expansion.
+/// How many calls may wait for their expansion. Our own.
 const EXPECTED_LIMIT: usize = 8;
 
 /// A station that does not tell its identity.

@@ -21,7 +21,7 @@ const SETTLED: Duration = Duration::from_secs(5);
 /// A source not heard for this long tells the time no more. Our own.
 const HEARD: Duration = Duration::from_secs(60);
 
-/// How many sources of UTC are told apart.
+/// How many sources of UTC are told apart. Our own.
 const SOURCES: usize = 8;
 
 /// One sentence of one input that tells UTC.

@@ -11,7 +11,7 @@ use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Stamp};
 use crate::units::NauticalMiles;
 
-/// And how much the range may grow meanwhile (the same rule).
+/// And how much the range may grow meanwhile (the same rule). Our own.
 const GROWS_BY: NauticalMiles = NauticalMiles(0.2);
 
 impl Beacon {

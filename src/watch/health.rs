@@ -28,7 +28,7 @@ const AIS_EVER: Duration = Duration::from_secs(60);
 /// What is said of it: IEC 61162-450 has a group for navigation and another for AIS.
 const NO_AIS_EVER: &str = "sentences come, but no AIS: this is navigation, or no ship is near";
 
-/// How many of the latest lines are looked at, and how many there must be.
+/// How many of the latest lines are looked at, and how many there must be. Our own.
 const LATEST: u32 = 128;
 const FEWEST: u32 = 40;
 

@@ -9,7 +9,7 @@ use super::left_open::OpenAlert;
 use super::mark::Mark;
 use crate::time::Stamp;
 
-/// How many points may be open at once: more than a small boat has people.
+/// How many points may be open at once: more than a small boat has people. Our own.
 const MARKS_LIMIT: usize = 16;
 
 impl Watch {

@@ -28,10 +28,10 @@ use crate::navigation::{
 use crate::time::{Mono, Stamp, seconds};
 use crate::units::{Celsius, Degrees, Knots, NauticalMiles};
 
-/// How many other stations are shown, the nearest first.
+/// How many other stations are shown, the nearest first. Our own.
 const NEAREST: usize = 32;
 
-/// For how many casualties is reckoned who could help.
+/// For how many casualties is reckoned who could help. Our own.
 const HELPED: usize = 4;
 
 /// The watch at one moment.

@@ -12,7 +12,7 @@ use crate::time::Stamp;
 use crate::wire::ais::{BeaconWord, Body};
 use crate::wire::nmea::Dsc;
 
-/// How many are kept: a round of tests has some hundred.
+/// How many are kept: a round of tests has some hundred. Our own.
 const LIMIT: usize = 4_096;
 
 /// How long that is kept which is kept for a while, and how much of it: a self-test is on the screen
@@ -20,7 +20,7 @@ const LIMIT: usize = 4_096;
 const LATELY: Duration = Duration::from_secs(15 * 60);
 const LATELY_LIMIT: usize = 512;
 
-/// The longest line that is kept, in bytes.
+/// The longest line that is kept, in bytes. Our own.
 const LINE: usize = 1_024;
 
 /// What is kept.

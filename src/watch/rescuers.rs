@@ -13,7 +13,7 @@ use crate::navigation::{
 use crate::time::{Mono, seconds};
 use crate::units::{Degrees, Knots, NauticalMiles};
 
-/// How many are listed.
+/// How many are listed. Our own.
 const LISTED: usize = 12;
 
 /// Further than this from the casualty nobody is listed: an hour for a fast ship. Our own.

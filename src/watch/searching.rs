@@ -15,6 +15,7 @@ use crate::time::Mono;
 use crate::units::{Knots, NauticalMiles};
 
 /// Slower than this the ship is not on her way: a search is planned at the speed that is set for it.
+/// Our own.
 const UNDER_WAY: Knots = Knots(2.0);
 
 /// A search as it is seen.

@@ -94,11 +94,11 @@ pub(super) const DATUM_EVERY: Duration = Duration::from_secs(60);
 pub(super) const DATUM_GAP: Duration = Duration::from_secs(3600);
 
 /// No input makes more steps than this happen, however far ahead its time is; looked at in tests
-/// alone. Every beacon silent: an hour of minutes each, and then as [`DATUM_GAP`] says.
+/// alone. Every beacon silent: an hour of minutes each, and then as [`DATUM_GAP`] says. Our own.
 pub(super) const STEPS_LIMIT: u32 = 50_000;
 
 /// Equal payloads from two inputs within this time are one transmission: less than the
-/// [`beacon::SPACING`] of the messages of a burst.
+/// [`beacon::SPACING`] of the messages of a burst. Our own.
 pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
 
 /// An own position older than this is not good enough while somebody is in the water. Our own.
@@ -132,14 +132,15 @@ pub(super) const MESSAGE_LIFETIME: Duration = Duration::from_secs(8 * 60);
 pub(super) const REHEARSAL_HOLDS: Duration = Duration::from_secs(120);
 
 /// How many beacon identities are followed. Ten beacons are a large accident; a flood of forged
-/// ones must not push out the first.
+/// ones must not push out the first. Our own.
 pub(super) const BEACONS_LIMIT: usize = 256;
 
 /// How many alerts are kept open, but for emergencies and what is about the muster or the ship.
+/// Our own.
 pub(super) const ALERTS_LIMIT: usize = 1024;
 
 /// How many emergencies of one cause about strangers are kept one by one: as many as beacons.
 pub(super) const STRANGERS_LIMIT: usize = BEACONS_LIMIT;
 
-/// How many inputs are told apart.
+/// How many inputs are told apart. Our own.
 pub(super) const INPUTS_LIMIT: usize = 256;

@@ -7,7 +7,7 @@ use crate::time::Mono;
 use crate::wire::InputId;
 
 /// How many are remembered: far more than two channels carry in a second and a half of what is
-/// looked at here.
+/// looked at here. Our own.
 const REMEMBERED: usize = 256;
 
 #[derive(Debug)]

@@ -4,7 +4,7 @@ use std::ffi::OsString;
 use std::io::{self, Write};
 
 use crate::cli::event_printer::wrapped;
-use crate::debrief::{Casualty, Dots, Drill, metres, plot};
+use crate::debrief::{Casualty, Dots, Drill, plot, range_of};
 use crate::text::printable;
 use crate::zone::Zone;
 
@@ -46,7 +46,7 @@ pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::R
         writeln!(output, "\nTime line")?;
     }
     for event in &drill.events {
-        let range = event.range_nm.map_or_else(String::new, |range| metres(range.metres()));
+        let range = range_of(event);
         let text = printable(&event.text);
         let at = Zone::both(drill.zone.as_ref(), event.at);
         writeln!(output, "{:>4}  {at}  {range:>10}  {text}", event.number)?;

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::debrief::{Casualty, Drill, Measured, RecoveredBy, metres, span};
+use crate::debrief::{Casualty, Drill, Measured, RecoveredBy, metres_bound, span};
 use crate::text::printable;
 use crate::units::NauticalMiles;
 
@@ -19,12 +19,16 @@ const COLUMNS: [Column; 9] = [
     ("passes", |it| {
         it.measures.approach.passes_missed.value().map(|passes| passes.len().to_string())
     }),
-    ("closest", |it| it.measures.approach.closest_approach_m.value().map(|it| metres(*it))),
+    ("closest", |it| bound(&it.measures.approach.closest_approach_m)),
     ("alongside", |it| time(&it.measures.recovery.at_casualty_to_recovered_s)),
     ("total", |it| time(&it.measures.recovery.total_s)),
     ("counted to", |it| it.measures.recovery.recovered_by.map(counted_to)),
     ("heard", |it| it.measures.reception.heard_percent().map(|share| format!("{share:.0} %"))),
 ];
+
+fn bound(distance_m: &Measured<f64>) -> Option<String> {
+    distance_m.value().map(|it| metres_bound(*it, distance_m.tolerance()))
+}
 
 fn time(seconds: &Measured<f64>) -> Option<String> {
     seconds.value().map(|it| span(*it))

@@ -1,6 +1,7 @@
 //! The few numbers that a crew compares from drill to drill.
 
-use super::text::metres;
+use super::text::metres_off;
+use crate::debrief::approach::metres_bound;
 use crate::debrief::drill::Casualty;
 use crate::debrief::labels::span;
 use crate::debrief::measured::Measured;
@@ -26,12 +27,20 @@ pub(super) const FIGURES: [Figure; 8] = [
     Figure {
         name: "alarm to turn",
         is_large: true,
-        of: |it| it.turn.alarm_to_turn_s.value().map(|s| span(*s)),
+        of: |it| {
+            let time = &it.turn.alarm_to_turn_s;
+            time.value()
+                .map(|s| span(*s) + &give_or_take(time.tolerance().map(|off| span(off.ceil()))))
+        },
     },
     Figure {
         name: "greatest range",
         is_large: true,
-        of: |it| it.approach.greatest_range_nm.value().map(NauticalMiles::to_string),
+        of: |it| {
+            let range = &it.approach.greatest_range_nm;
+            let off = range.tolerance().map(|off| NauticalMiles(off).metres());
+            range.value().map(|range| distance(range.metres(), off))
+        },
     },
     Figure {
         name: "passes missed",
@@ -41,7 +50,10 @@ pub(super) const FIGURES: [Figure; 8] = [
     Figure {
         name: "closest approach",
         is_large: false,
-        of: |it| it.approach.closest_approach_m.value().map(|m| metres(*m)),
+        of: |it| {
+            let closest = &it.approach.closest_approach_m;
+            closest.value().map(|m| distance(*m, closest.tolerance()))
+        },
     },
     Figure {
         name: "alongside to recovered",
@@ -59,6 +71,17 @@ pub(super) const FIGURES: [Figure; 8] = [
         of: |it| it.reception.heard_percent().map(|share| format!("{share:.0} %")),
     },
 ];
+
+/// A distance with how far it may be off, which one that is said by its bound holds already.
+fn distance(distance_m: f64, off_m: Option<f64>) -> String {
+    let said = metres_bound(distance_m, off_m);
+    let is_bound = said.starts_with("under");
+    said + &give_or_take(off_m.filter(|_| !is_bound).map(metres_off))
+}
+
+fn give_or_take(off: Option<String>) -> String {
+    off.map(|off| format!(" <small>±{off}</small>")).unwrap_or_default()
+}
 
 /// A time until the recovery, with what it counts to.
 fn counted(measures: &Measures, time: &Measured<f64>) -> Option<String> {

@@ -5,7 +5,8 @@
 //! [`text::escaped`], and none stands inside a drawing: there are numbers, letters and units only, so
 //! that every label has the room that was reckoned for it.
 //!
-//! Each chart is drawn twice, for a desk and for a phone; the style sheet shows one of them.
+//! Each chart is drawn twice, for a desk and for a phone; the style sheet shows one of them. Sizes and
+//! spans of the drawings, wherever in this folder, are our own.
 
 mod axis;
 mod compare;

@@ -5,9 +5,10 @@ use super::map::{self, phase_class};
 use super::near::{self, Near};
 use super::numbers::listed;
 use super::svg::Layout;
-use super::text::{day, escaped, metres, metres_off};
+use super::text::{day, escaped, metres_off};
 use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
+use crate::debrief::approach::range_of;
 use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
 use crate::debrief::sentences::in_short;
 use crate::time::Utc;
@@ -333,8 +334,7 @@ fn events(drill: &Drill, window: Window) -> String {
         clock
     );
     for event in &drill.events {
-        let range = event.range_nm.map(|it| metres(it.metres()).replace(" NM", "\u{a0}NM"));
-        let range = range.unwrap_or_default();
+        let range = range_of(event).replace(" NM", "\u{a0}NM");
         let mut classes = Vec::new();
         if event.kind == DrillEventKind::Remark {
             classes.push("remark");

@@ -1,7 +1,6 @@
 //! Text for the page: what came from people or from the air made harmless; dates and spans.
 
 pub(super) use crate::debrief::approach::metres_off;
-pub(super) use crate::debrief::metres;
 use crate::text::is_hostile;
 use crate::time::Utc;
 

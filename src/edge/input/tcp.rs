@@ -6,12 +6,12 @@ use std::time::Duration;
 use socket2::{SockRef, TcpKeepalive};
 use tokio::net::TcpStream;
 
-/// How long a server may take to answer, its name's look-up included.
+/// How long a server may take to answer, its name's look-up included. Our own.
 const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
 
 /// Silence before the peer is probed, and between probes. This program never sends: without
 /// probes a server whose cable was pulled would look connected for ever. With the nine probes
-/// that are usual, it is given up after 37 s.
+/// that are usual, it is given up after 37 s. Our own.
 const KEEPALIVE: TcpKeepalive =
     TcpKeepalive::new().with_time(Duration::from_secs(10)).with_interval(Duration::from_secs(3));
 

@@ -35,7 +35,7 @@ const STROKE: Duration = Duration::from_millis(300);
 /// A way that failed is tried again after this. Our own.
 const TRIED_AGAIN: Duration = Duration::from_secs(300);
 
-/// How often a program that is sounding is looked at.
+/// How often a program that is sounding is looked at. Our own.
 const LOOK: Duration = Duration::from_millis(40);
 
 /// What is to sound.

@@ -8,10 +8,10 @@ use std::time::Duration;
 
 use crate::watch::Priority;
 
-/// Samples a second: enough for 2 500 Hz, the highest pitch there may be.
+/// Samples a second: enough for 2 500 Hz, the highest pitch there may be. Our own.
 pub const RATE: u32 = 22_050;
 
-/// The beginning and end of a tone, without which it clicks.
+/// The beginning and end of a tone, without which it clicks. Our own.
 const FADE: f64 = 0.008;
 
 /// The length of what stands before the samples.

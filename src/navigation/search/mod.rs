@@ -21,7 +21,7 @@ use crate::units::{Degrees, Knots, NauticalMiles};
 /// Nearer than this a mark is passed. Our own: three times what a fix is off.
 const PASSED_WITHIN_M: f64 = 30.0;
 
-/// How many passes are planned.
+/// How many passes are planned. Our own.
 const PASSES: u8 = 2;
 
 /// Where a leg belongs.
@@ -235,6 +235,7 @@ impl Search {
     }
 }
 
+/// The first leg, by definition.
 const START: LegNumber = LegNumber { pass: 1, leg: 0 };
 
 /// The marks of both passes. A square ends outside, and its second pass begins at the datum again.

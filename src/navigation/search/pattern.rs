@@ -30,7 +30,7 @@ impl fmt::Display for Pattern {
 const SECTOR: [(f64, f64); 7] =
     [(0.0, 1.0), (120.0, 1.0), (240.0, 2.0), (0.0, 1.0), (120.0, 2.0), (240.0, 1.0), (0.0, 1.0)];
 
-/// The most legs a square has: more than a crew can sail.
+/// The most legs a square has: more than a crew can sail. Our own.
 const MOST_LEGS: u32 = 41;
 
 impl Pattern {
