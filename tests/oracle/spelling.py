@@ -39,8 +39,8 @@ def main():
         for number, word in words(page.read_text()):
             if re.fullmatch(r"[A-Z]+s?", word):
                 continue
-            if word in own:
-                used.add(word)
+            if word.lower() in own:
+                used.add(word.lower())
             elif word and not known.setdefault(word, dictionary.lookup(word)):
                 print(f"{page.relative_to(ROOT)}:{number}: {word}")
                 wrong += 1
