@@ -32,7 +32,7 @@ use overside::debrief::{About, Casualty, Drill, Measured, Measures, Observer};
 use overside::mmsi::Mmsi;
 use overside::units::NauticalMiles;
 use overside::watch::Settings;
-use radio::{MMSI, Recorded, record, seconds};
+use radio::{MMSI, OTHER, Recorded, record, seconds};
 use sail::{Sailed, sail};
 use story::{After, Story, Turn};
 use truth::{Truth, truth};
@@ -65,7 +65,8 @@ fn debriefed(text: &str) -> Drill {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("drill.nmea");
     std::fs::write(&path, text).unwrap();
-    let muster = [(Mmsi::new(MMSI).unwrap(), Some("Mate".to_owned()))].into();
+    let crew = [(MMSI, "Mate"), (OTHER, "Cook")];
+    let muster = crew.map(|(mmsi, who)| (Mmsi::new(mmsi).unwrap(), Some(who.to_owned()))).into();
     let mut observer = Observer::new();
     let settings = Settings { muster, ..Settings::default() };
     app::observe(&[path], None, settings, &mut observer, |_| {}).unwrap();
@@ -77,15 +78,18 @@ struct Told {
     sailed: Sailed,
     recorded: Recorded,
     truth: Truth,
+    /// That of whoever else fell.
+    other: Option<Truth>,
     drill: Drill,
 }
 
 fn told(story: &Story) -> Told {
     let sailed = sail(story);
     let recorded = record(story, &sailed);
-    let truth = truth(story, &sailed, &recorded);
+    let other = sailed.of_other().map(|sailed| truth(story, &sailed, &recorded.air[1]));
+    let truth = truth(story, &sailed, &recorded.air[0]);
     let drill = debriefed(&recorded.text);
-    Told { sailed, recorded, truth, drill }
+    Told { sailed, recorded, truth, other, drill }
 }
 
 impl Told {
@@ -220,6 +224,13 @@ fn nobody_comes_on_board_of_a_boat_that_never_stopped_for_him() {
     is_recovered_as_sailed(&Story::of_kind(39, "stream"));
 }
 
+#[test]
+fn a_range_that_is_hardly_known_is_looked_at_to_the_end() {
+    // Positions minutes apart: she is at the casualty as far as they tell where it is, and is not.
+    let told = told(&Story::of_kind(43, "called"));
+    assert!(told.casualty().is_called_only());
+}
+
 fn asked(name: &str) -> Option<u64> {
     std::env::var(name).ok()?.parse().ok()
 }
@@ -236,25 +247,31 @@ fn each_number_is_as_right_as_it_says() {
         let story = Story::of(seed);
         let told = told(&story);
         if seeds.end - seeds.start == 1 {
-            println!("{story:#?}\n{:#?}\n{:#?}", told.truth, told.casualty().measures);
+            println!("{story:#?}\n{:#?}\n{:#?}", told.truth, told.other);
+            told.drill.casualties.iter().for_each(|it| println!("{:#?}", it.measures));
             if let Ok(path) = std::env::var("OVERSIDE_DRILL_FILE") {
                 std::fs::write(path, &told.recorded.text).unwrap();
             }
         }
-        if told.recorded.heard.is_empty() {
+        let truths = || [Some(&told.truth), told.other.as_ref()].into_iter().flatten();
+        if told.recorded.air.iter().any(|air| air.heard.is_empty()) {
             continue;
         }
-        if told.drill.casualties.len() != 1 {
+        if told.drill.casualties.len() != truths().count() {
             println!("seed {seed}: {} casualties", told.drill.casualties.len());
             continue;
         }
-        let measures = &told.casualty().measures;
-        judge.judge(seed, &told.truth, measures);
-        let closest = &measures.approach.closest_approach_m;
-        if told.recorded.fixed_bursts >= 3
-            && let Some((found, (_, true_m))) = closest.value().zip(told.truth.closest)
+        for (mmsi, (truth, air)) in [MMSI, OTHER].into_iter().zip(truths().zip(&told.recorded.air))
         {
-            useful.push(((found - true_m).abs(), closest.tolerance().unwrap_or(20.0)));
+            let is_it = |it: &&Casualty| it.mmsi == Mmsi::new(mmsi);
+            let measures = &told.drill.casualties.iter().find(is_it).unwrap().measures;
+            judge.judge(seed, truth, measures);
+            let closest = &measures.approach.closest_approach_m;
+            if air.fixed_bursts >= 3
+                && let Some((found, (_, true_m))) = closest.value().zip(truth.closest)
+            {
+                useful.push(((found - true_m).abs(), closest.tolerance().unwrap_or(20.0)));
+            }
         }
     }
     println!("{}", judge.table());

@@ -122,10 +122,13 @@ pub(super) fn arrival(scene: &Scene<'_>, from: f64, until: f64) -> Option<Arriva
 fn last_arrival(scene: &Scene<'_>, from: f64, until: f64, limits: Limits) -> Option<f64> {
     let mut arrived = at_casualty(scene, from, until, limits)?;
     loop {
-        let left =
-            scene.ranges(arrived, until).into_iter().find(|(_, range)| *range > CLOSE.metres());
+        let left = scene.ranges(arrived, until).into_iter().find(|&(t, range)| {
+            let off = scene.range_off(t).unwrap_or_default();
+            range > CLOSE.metres() + (limits.further)(off).max(0.0)
+        });
         let again = left.and_then(|(left, _)| at_casualty(scene, left, until, limits));
-        match again {
+        // Whoever has not arrived later has not come back.
+        match again.filter(|again| *again > arrived) {
             Some(again) => arrived = again,
             None => return Some(arrived),
         }

@@ -10,6 +10,7 @@ use super::story::{Fixes, Story};
 use super::support::{nmea_position, sealed, tag, text, vdm};
 
 pub const MMSI: u32 = 972_000_017;
+pub const OTHER: u32 = 972_000_018;
 const START: &str = "2026-06-14T14:00:00Z";
 
 /// From one burst to the next.
@@ -25,10 +26,16 @@ pub struct Heard {
     pub off_m: Option<f64>,
 }
 
-/// A recording, and what of the beacon is in it.
+/// A recording, and what of each beacon is in it.
 #[derive(Debug)]
 pub struct Recorded {
     pub text: String,
+    pub air: Vec<Air>,
+}
+
+/// What was sent and heard of a beacon.
+#[derive(Debug, Default)]
+pub struct Air {
     pub heard: Vec<Heard>,
     /// When each message was sent, burst by burst, heard or not.
     pub sent: Vec<Vec<f64>>,
@@ -86,7 +93,16 @@ pub fn record(story: &Story, sailed: &Sailed) -> Recorded {
     let place = |at: Vector| Offset { east_m: at.0, north_m: at.1 }.from(origin);
     let mut lines: Vec<(f64, String)> = Vec::new();
     instruments(story, sailed, &place, dice(1), &mut lines);
-    let (heard, sent, fixed_bursts) = beacon(story, sailed, &place, dice(2), &mut lines);
+    let mut air = Vec::new();
+    let sailed = [Some(sailed.clone()), sailed.of_other()];
+    for (number, (mmsi, sailed)) in [MMSI, OTHER].into_iter().zip(sailed).enumerate() {
+        let Some(sailed) = sailed else { continue };
+        let dice = dice(2 + number as u64);
+        air.push(match story.calls_every {
+            Some(every) => calls(story, &sailed, every, &place, dice, &mut lines),
+            None => beacon(story, &sailed, mmsi, &place, dice, &mut lines),
+        });
+    }
     let is_recorded = |t: f64| !story.gaps.iter().any(|&(from, until)| (from..until).contains(&t));
     lines.retain(|(t, _)| is_recorded(*t));
     lines.sort_by(|one, other| one.0.total_cmp(&other.0));
@@ -94,10 +110,54 @@ pub fn record(story: &Story, sailed: &Sailed) -> Recorded {
         let ms = utc(t + story.clock).unix_ms();
         format!("{}{line}\r\n", tag(&format!("s:radio,c:{ms}")))
     });
-    let heard = heard.into_iter().filter(|it| is_recorded(it.t)).collect();
-    let recorded = |burst: Vec<f64>| burst.into_iter().filter(|t| is_recorded(*t)).collect();
-    let sent = sent.into_iter().map(recorded).collect();
-    Recorded { text: text.collect(), heard, sent, fixed_bursts }
+    for air in &mut air {
+        air.heard.retain(|it| is_recorded(it.t));
+        air.sent.iter_mut().for_each(|burst| burst.retain(|t| is_recorded(*t)));
+    }
+    Recorded { text: text.collect(), air }
+}
+
+/// DSC calls of a beacon, each with a fresh position.
+fn calls(
+    story: &Story,
+    sailed: &Sailed,
+    every: f64,
+    place: &dyn Fn(Vector) -> Position,
+    mut dice: fastrand::Rng,
+    lines: &mut Vec<(f64, String)>,
+) -> Air {
+    let mut wander = Wander::new(dice.fork(), story.noise.1);
+    let mut air = Air::default();
+    let begins = sailed.falls as f64 + story.first_burst;
+    let times = (0..).map(|number| begins + every * f64::from(number));
+    for t in times.take_while(|t| t + 1.0 < sailed.seconds.len() as f64) {
+        let error = wander.at(t);
+        if dice.f64() < story.loss {
+            continue;
+        }
+        let at = place(sailed.beacon(t).plus(error));
+        let minutes = |degrees: f64| (degrees.abs() * 600_000.0).round() as u64;
+        let (lat, lon) = (minutes(at.lat()), minutes(at.lon()));
+        let quadrant = 2 * u8::from(at.lat() < 0.0) + u8::from(at.lon() < 0.0);
+        let whole = |of: u64| (of / 600_000, of / 10_000 % 60);
+        let ((north, south), (east, west)) = (whole(lat), whole(lon));
+        let hhmm = utc(t).clock().replace(':', "");
+        let call = format!(
+            "$CVDSC,12,{MMSI}0,12,10,26,{quadrant}{north:02}{south:02}{east:03}{west:02},{},,,S,E",
+            &hhmm[..4]
+        );
+        let expansion = format!("$CVDSE,1,1,A,{MMSI}0,00,{:04}{:04}", lat % 10_000, lon % 10_000);
+        lines.extend([(t + 0.03, sealed(&call)), (t + 0.04, sealed(&expansion))]);
+        air.heard.push(Heard {
+            t: t + 0.03,
+            has_fix: true,
+            is_off: false,
+            off_m: Some(error.length()),
+        });
+        air.sent.push(vec![t + 0.03]);
+        air.fixed_bursts += usize::from(sailed.aboard.is_none_or(|aboard| t < aboard as f64));
+    }
+    air
 }
 
 fn instruments(
@@ -145,17 +205,18 @@ fn instruments(
 fn beacon(
     story: &Story,
     sailed: &Sailed,
+    mmsi: u32,
     place: &dyn Fn(Vector) -> Position,
     mut dice: fastrand::Rng,
     lines: &mut Vec<(f64, String)>,
-) -> (Vec<Heard>, Vec<Vec<f64>>, usize) {
+) -> Air {
     let fall = sailed.falls as f64;
     let end = sailed.seconds.len() as f64;
     let off = story.off.zip(sailed.aboard).map(|(after, aboard)| (aboard + after) as f64);
     let mut wander = Wander::new(dice.fork(), story.noise.1);
     let (mut heard, mut sent, mut fixed) = (Vec::new(), Vec::new(), 0);
     let mut begins = fall + story.first_burst;
-    for number in 0.. {
+    for number in 0..story.bursts {
         let is_off = off.is_some_and(|off| begins >= off);
         let wild = if dice.f64() < story.wild.0 {
             Vector::of(dice.f64() * 360.0, story.wild.1)
@@ -177,11 +238,12 @@ fn beacon(
             }
             let knows = determined >= fall + story.first_fix;
             let message = match (is_off, number % 4, index) {
-                (true, _, 0 | 7) => text(MMSI, "MOB OFF"),
-                (false, 0, 4 | 5) => text(MMSI, "MOB ACTIVE"),
+                (true, _, 0 | 7) => text(mmsi, "MOB OFF"),
+                (false, 0, 4 | 5) => text(mmsi, "MOB ACTIVE"),
                 _ => {
                     let at = place(fix.plus(wild));
-                    report(if is_off { 15 } else { 14 }, knows.then_some(at), determined)
+                    let status = if is_off { 15 } else { 14 };
+                    report(mmsi, status, knows.then_some(at), determined)
                 }
             };
             if t < end {
@@ -221,10 +283,10 @@ fn beacon(
         let jitter = if number % 8 == 7 { dice.f64() * 12.0 - 6.0 } else { 0.0 };
         begins += PERIOD + jitter;
     }
-    (heard, sent, fixed)
+    Air { heard, sent, fixed_bursts: fixed }
 }
 
-fn report(nav_status: u8, place: Option<Position>, determined: f64) -> Message {
+fn report(mmsi: u32, nav_status: u8, place: Option<Position>, determined: f64) -> Message {
     let report = PositionReport {
         nav_status,
         lat: place.map(Position::lat),
@@ -232,5 +294,5 @@ fn report(nav_status: u8, place: Option<Position>, determined: f64) -> Message {
         utc_second: if place.is_some() { determined.rem_euclid(60.0) as u8 } else { 60 },
         ..PositionReport::unavailable()
     };
-    Message { kind: 1, repeat: 0, mmsi: Mmsi::new(MMSI).unwrap(), body: Body::Position(report) }
+    Message { kind: 1, repeat: 0, mmsi: Mmsi::new(mmsi).unwrap(), body: Body::Position(report) }
 }

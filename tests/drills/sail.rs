@@ -52,10 +52,12 @@ pub struct Second {
     /// Knots through the water.
     pub speed: f64,
     pub beacon: Vector,
+    /// That of whoever else fell; she carries it until then.
+    pub other: Vector,
 }
 
 /// A drill as it went.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Sailed {
     pub seconds: Vec<Second>,
     pub falls: usize,
@@ -65,6 +67,10 @@ pub struct Sailed {
     pub holds: Option<usize>,
     pub aboard: Option<usize>,
     pub leaves: Option<usize>,
+    /// The same of whoever else fell.
+    pub other_falls: Option<usize>,
+    pub other_holds: Option<usize>,
+    pub other_aboard: Option<usize>,
 }
 
 /// What the helm does.
@@ -94,6 +100,7 @@ pub fn sail(story: &Story) -> Sailed {
         heading: start,
         speed: story.speed,
         beacon: Vector::default(),
+        other: Vector::default(),
     };
     let mut found = Sailed {
         seconds: Vec::new(),
@@ -102,6 +109,9 @@ pub fn sail(story: &Story) -> Sailed {
         holds: None,
         aboard: None,
         leaves: None,
+        other_falls: story.other.map(|later| story.falls + later),
+        other_holds: None,
+        other_aboard: None,
     };
     let mut helm = Helm::Course(start);
     let mut passes = story.passes.iter();
@@ -113,13 +123,13 @@ pub fn sail(story: &Story) -> Sailed {
         {
             helm = Helm::Course(story.course);
         }
-        let way = now.beacon.minus(now.boat);
+        let to_other = found.leaves.is_some() && story.after == After::Other;
+        let goal = if to_other { now.other } else { now.beacon };
+        let way = goal.minus(now.boat);
         if t == found.turns {
             helm = turn_back(story, now.heading, way);
         }
-        if let (Some(holds), After::Stays | After::SailsOn(_) | After::Port(..)) =
-            (found.holds, story.after)
-        {
+        if let Some(holds) = found.holds.filter(|_| story.after != After::Never) {
             let aboard = holds + story.lifts;
             let leaves = aboard + story.stays;
             found.aboard = (t >= aboard).then_some(aboard);
@@ -129,7 +139,15 @@ pub fn sail(story: &Story) -> Sailed {
                     found.leaves = Some(leaves);
                     helm = Helm::Course(story.course + 40.0);
                 }
+                After::Other if t == leaves => {
+                    found.leaves = Some(leaves);
+                    helm = Helm::Meet(0.0);
+                }
                 _ => {}
+            }
+            if let Some(holds) = found.other_holds {
+                found.other_aboard = (t >= holds + story.lifts).then_some(holds + story.lifts);
+                end = holds + story.lifts + story.stays + 120;
             }
             match story.after {
                 After::SailsOn(on) => end = leaves + on,
@@ -173,7 +191,7 @@ pub fn sail(story: &Story) -> Sailed {
                     if story.after == After::Never {
                         break;
                     }
-                    found.holds = Some(t);
+                    *(if to_other { &mut found.other_holds } else { &mut found.holds }) = Some(t);
                     helm = Helm::Hold(way);
                     (now.heading, 0.0)
                 } else {
@@ -215,6 +233,12 @@ pub fn sail(story: &Story) -> Sailed {
             Helm::Hold(way) => now.boat.plus(way),
             _ => now.beacon.plus(stream).plus(leeway),
         };
+        now.other = match helm {
+            _ if found.other_falls.is_none_or(|falls| t < falls) => now.boat,
+            _ if found.other_aboard.is_some() => now.boat.plus(Vector(2.0, -1.0)),
+            Helm::Hold(way) if to_other => now.boat.plus(way),
+            _ => now.other.plus(stream).plus(leeway.times(0.7)),
+        };
         t += 1;
     }
     found
@@ -236,6 +260,14 @@ fn turn_back(story: &Story, heading: f64, way: Vector) -> Helm {
 }
 
 impl Sailed {
+    /// The drill as it was for whoever else fell.
+    pub fn of_other(&self) -> Option<Self> {
+        let falls = self.other_falls?;
+        let seconds = self.seconds.iter().map(|it| Second { beacon: it.other, ..*it }).collect();
+        let (holds, aboard) = (self.other_holds, self.other_aboard);
+        Some(Self { seconds, falls, holds, aboard, leaves: None, ..*self })
+    }
+
     fn at<T>(&self, t: f64, of: impl Fn(&Second) -> T, mix: impl Fn(T, T, f64) -> T) -> T {
         let last = self.seconds.len() - 1;
         let whole = (t.max(0.0) as usize).min(last);

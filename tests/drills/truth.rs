@@ -1,6 +1,6 @@
 //! What is true of a drill, number by number: from how it was sailed, not from what was heard.
 
-use super::radio::Recorded;
+use super::radio::Air;
 use super::sail::{KNOT, Sailed, Vector};
 use super::story::{After, Story};
 
@@ -45,10 +45,10 @@ pub struct Truth {
     pub offs: Vec<(f64, f64)>,
 }
 
-/// The truth of a drill, of which this was heard.
-pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
+/// The truth of a drill, of which this was heard of the beacon.
+pub fn truth(story: &Story, sailed: &Sailed, air: &Air) -> Truth {
     let end = sailed.seconds.len() - 1;
-    let first = recorded.heard.first().map_or(0.0, |it| it.t);
+    let first = air.heard.first().map_or(0.0, |it| it.t);
     let turned = sailed.turns < end;
     let turns = turned.then_some(sailed.turns as f64);
     let out = sailed.aboard.unwrap_or(end);
@@ -80,18 +80,18 @@ pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
         let t = (1..20_000).map(|tenths| f64::from(tenths) / 10.0).find(met)?;
         Some((speed * t, t))
     });
-    let last = recorded.heard.last().map_or(0.0, |it| it.t);
+    let last = air.heard.last().map_or(0.0, |it| it.t);
     let sent = |until: f64| -> usize {
-        let bursts = recorded.sent.iter().filter(|burst| {
+        let bursts = air.sent.iter().filter(|burst| {
             burst.last().is_some_and(|end| *end >= first)
                 && burst.first().is_some_and(|t| *t <= last)
         });
         bursts.filter(|burst| burst[0] < until).map(Vec::len).sum()
     };
-    let ranges = || recorded.heard.iter().map(|it| sailed.range(it.t));
+    let ranges = || air.heard.iter().map(|it| sailed.range(it.t));
     Truth {
         first,
-        first_fix: recorded.heard.iter().find(|it| it.has_fix).map(|it| it.t),
+        first_fix: air.heard.iter().find(|it| it.has_fix).map(|it| it.t),
         turns,
         sailed_to_turn: turns
             .map(|turns| if turns > first { metres(first as usize, turns as usize) } else { 0.0 }),
@@ -101,18 +101,18 @@ pub fn truth(story: &Story, sailed: &Sailed, recorded: &Recorded) -> Truth {
         passes,
         there: there.map(|t| t as f64),
         aboard: sailed.aboard.filter(|_| story.after != After::Never).map(|t| t as f64),
-        off: recorded.heard.iter().find(|it| it.is_off).map(|it| it.t),
+        off: air.heard.iter().find(|it| it.is_off).map(|it| it.t),
         first_range: sailed.range(first),
-        last_range: recorded.heard.last().map_or(0.0, |it| sailed.range(it.t)),
+        last_range: air.heard.last().map_or(0.0, |it| sailed.range(it.t)),
         greatest_heard: ranges().fold(0.0, f64::max),
         drift,
         way_back,
         needed,
         sent: sent(f64::INFINITY),
-        offs: recorded.heard.iter().filter_map(|it| Some((it.t, it.off_m?))).collect(),
-        in_water: sailed.aboard.map(|aboard| {
+        offs: air.heard.iter().filter_map(|it| Some((it.t, it.off_m?))).collect(),
+        in_water: sailed.aboard.filter(|_| story.calls_every.is_none()).map(|aboard| {
             let aboard = aboard as f64;
-            (recorded.heard.iter().filter(|it| it.t < aboard).count(), sent(aboard))
+            (air.heard.iter().filter(|it| it.t < aboard).count(), sent(aboard))
         }),
     }
 }
