@@ -23,7 +23,6 @@ mod signals;
 mod stops;
 mod survey;
 
-use std::collections::HashSet;
 use std::io;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -96,7 +95,12 @@ pub fn settings(config: &Config) -> Settings {
             .vessel
             .mmsi
             .or_else(|| config.beacons.iter().find_map(|beacon| beacon.dsc_mmsi)),
-        one_channel: HashSet::new(),
+        one_channel: config
+            .inputs
+            .iter()
+            .filter(|input| input.channels == 1)
+            .map(|input| input.name.clone())
+            .collect(),
         expects_inputs: false,
     }
 }

@@ -6,6 +6,7 @@
 
 mod support;
 
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -19,12 +20,17 @@ use overside::wire::Splitter;
 
 /// The events of a recording read `chunk` bytes at a time, and its totals.
 fn replay(path: &Path, chunk: usize) -> (Vec<Event>, Summary) {
-    replay_of(path, chunk, |_| true)
+    replay_of(path, chunk, Settings::default(), |_| true)
 }
 
 /// The same of the lines that are heard.
-fn replay_of(path: &Path, chunk: usize, heard: fn(&[u8]) -> bool) -> (Vec<Event>, Summary) {
-    let mut watch = Watch::new(Settings::default());
+fn replay_of(
+    path: &Path,
+    chunk: usize,
+    settings: Settings,
+    heard: fn(&[u8]) -> bool,
+) -> (Vec<Event>, Summary) {
+    let mut watch = Watch::new(settings);
     let mut reader = Reader::new(&mut watch, "recording");
     let mut splitter = Splitter::new();
     let mut events = Vec::new();
@@ -144,7 +150,8 @@ fn a_dead_channel_is_found_in_real_traffic() {
     let Some(folder) = support::recordings() else { return };
     let deaf_on_b = |line: &[u8]| !line.windows(3).any(|it| it == b",B,");
     for name in ["norway_tagblock_20190807.nm4", "vernon_seine_20160331.log"] {
-        let (events, summary) = replay_of(&folder.join("ais").join(name), 1 << 16, deaf_on_b);
+        let path = folder.join("ais").join(name);
+        let (events, summary) = replay_of(&path, 1 << 16, Settings::default(), deaf_on_b);
         let dead: Vec<_> = raised(&events)
             .into_iter()
             .filter(|alert| alert.cause == Cause::ChannelSilent)
@@ -157,6 +164,11 @@ fn a_dead_channel_is_found_in_real_traffic() {
         );
         let after_ms = told.unwrap().at.ms_since(summary.first.unwrap());
         assert!(after_ms < 600_000, "{name}: {after_ms} ms");
+        // Of a receiver that has but one channel nothing is missed.
+        let one_channel = HashSet::from(["recording".to_owned()]);
+        let (events, _) =
+            replay_of(&path, 1 << 16, Settings { one_channel, ..Settings::default() }, deaf_on_b);
+        assert!(raised(&events).iter().all(|alert| alert.cause != Cause::ChannelSilent));
     }
 }
 

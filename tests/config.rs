@@ -97,6 +97,7 @@ fn every_key_is_read() {
     assert!(config.voice.survival_figures);
     assert_eq!(config.inputs[1].name, "gnss");
     assert_eq!(config.inputs[1].uri, "serial:/dev/ttyUSB0?baud=4800");
+    assert_eq!(config.inputs[1].channels, 2);
     assert_eq!(config.persons[0].name, "Skipper");
     let beacon = &config.beacons[0];
     assert_eq!(beacon.mmsi.value(), 972_000_017);
@@ -192,6 +193,10 @@ fn a_value_of_the_wrong_kind_is_refused() {
         ("vessel", "name = \"a", "invalid basic string"),
     ] {
         refused(&format!("[{table}]\n\n{wrong}\n"), wrong, &[part]);
+    }
+    for wrong in ["channels = 0", "channels = 3"] {
+        let input = format!("[[input]]\nname = \"ais\"\nuri = \"-\"\n{wrong}\n");
+        refused(&input, wrong, &["input.channels is no number of channels: write 1 or 2"]);
     }
     refused("[[hook]]\ncommand = []", "command = []", &["hook.command names no program"]);
     refused(

@@ -28,13 +28,13 @@ pub fn proposed<'a>(
             let numbered = (2..).map(|n| format!("{role} {n}"));
             let mut names = std::iter::once(role.to_owned()).chain(numbered);
             if let Some(name) = names.find(|name| !taken(name)) {
-                inputs.push(Input { name, uri });
+                inputs.push(Input::new(name, uri));
             }
             continue;
         };
         // Heard through a watch it tells no rate.
         if it.access == Access::Open && it.uri() != it.candidate.uri {
-            inputs.push(Input { name: name.clone(), uri });
+            inputs.push(Input::new(name.clone(), uri));
         }
     }
     inputs

@@ -159,11 +159,17 @@ fn numbers(config: &Config) -> Vec<Fault> {
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         fault("alarm", "command", "names no program: write one, or leave it out");
     }
-    let mut hook = None;
+    let mut others = Vec::new();
+    for (index, input) in config.inputs.iter().enumerate() {
+        if !(1..=2).contains(&input.channels) {
+            let what = "is no number of channels: write 1 or 2".to_owned();
+            others.push(Fault::new("input", Some(index), "channels", what));
+        }
+    }
     let nameless = |hook: &super::Hook| hook.command.first().is_none_or(String::is_empty);
     if let Some(index) = config.hooks.iter().position(nameless) {
         let what = "names no program: write one, or take the [[hook]] out".to_owned();
-        hook = Some(Fault::new("hook", Some(index), "command", what));
+        others.push(Fault::new("hook", Some(index), "command", what));
     }
     if !(1..=95).contains(&config.storage.keep_percent) {
         fault("storage", "keep_percent", "is no share of a disk: write 1 to 95");
@@ -179,7 +185,7 @@ fn numbers(config: &Config) -> Vec<Fault> {
             fault(table, key, "is 0: write 1 or more, or leave it out");
         }
     }
-    faults.extend(hook);
+    faults.extend(others);
     faults
 }
 

@@ -23,7 +23,7 @@ pub fn with_inputs(text: &str, path: &Path, inputs: &[Input]) -> Result<String, 
         match wanted.inputs.iter().position(|it| it.name == input.name) {
             Some(place) if place < before.inputs.len() => {
                 corrected.push((span(text, place), input));
-                wanted.inputs[place] = input.clone();
+                wanted.inputs[place].uri.clone_from(&input.uri);
             }
             _ => {
                 let (name, uri) = (quoted(&input.name), quoted(&input.uri));
@@ -61,7 +61,7 @@ mod tests {
     use super::*;
 
     fn input(name: &str, uri: &str) -> Input {
-        Input { name: name.to_owned(), uri: uri.to_owned() }
+        Input::new(name.to_owned(), uri.to_owned())
     }
 
     #[test]

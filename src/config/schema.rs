@@ -92,6 +92,21 @@ pub struct Input {
     /// Where it is, as on the command line: `serial:/dev/ttyUSB0?baud=38400`,
     /// `udp://0.0.0.0:10110`, `tcp://192.0.2.10:10110`, `file:PATH`, `-`. Not checked here.
     pub uri: String,
+    /// How many of the two channels of AIS it hears, 1 or 2: of a receiver that has but one, the
+    /// other is not missed. Default 2.
+    #[serde(default = "Input::both_channels")]
+    pub channels: u8,
+}
+
+impl Input {
+    /// An input as most are.
+    pub fn new(name: String, uri: String) -> Self {
+        Self { name, uri, channels: Self::both_channels() }
+    }
+
+    const fn both_channels() -> u8 {
+        2
+    }
 }
 
 /// A person aboard.

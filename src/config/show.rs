@@ -53,6 +53,7 @@ impl Config {
             page.table("[[input]]");
             page.of("name", Some(quoted(&input.name)));
             page.of("uri", Some(quoted(&input.uri)));
+            page.key("channels", &input.channels, &2, input.channels);
         }
         for person in &self.persons {
             page.table("[[person]]");

@@ -106,7 +106,7 @@ impl Answers {
         if config.inputs.is_empty() {
             text.push_str("# None is named: a watch looks for them itself.\n");
         }
-        for Input { name, uri } in &config.inputs {
+        for Input { name, uri, .. } in &config.inputs {
             let (name, uri) = (quoted(name), quoted(uri));
             text.push_str(&format!("[[input]]\nname = {name}\nuri = {uri}\n\n"));
         }
