@@ -123,9 +123,9 @@ pub fn sail(story: &Story) -> Sailed {
         {
             helm = Helm::Course(story.course);
         }
-        let to_other = found.leaves.is_some() && story.after == After::Other;
+        let mut to_other = found.leaves.is_some() && story.after == After::Other;
         let goal = if to_other { now.other } else { now.beacon };
-        let way = goal.minus(now.boat);
+        let mut way = goal.minus(now.boat);
         if t == found.turns {
             helm = turn_back(story, now.heading, way);
         }
@@ -142,6 +142,7 @@ pub fn sail(story: &Story) -> Sailed {
                 After::Other if t == leaves => {
                     found.leaves = Some(leaves);
                     helm = Helm::Meet(0.0);
+                    (to_other, way) = (true, now.other.minus(now.boat));
                 }
                 _ => {}
             }

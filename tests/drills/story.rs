@@ -103,9 +103,8 @@ pub struct Story {
     pub clock: f64,
 }
 
-/// The kinds of drills that the seeds walk through. "two" is left out: of somebody beside whom the boat
-/// lay while she took another on board, the debrief may still say too early that they are recovered.
-pub const KINDS: [&str; 14] = [
+/// The kinds of drills that the seeds walk through.
+pub const KINDS: [&str; 15] = [
     "plain",
     "quick",
     "passes",
@@ -120,6 +119,7 @@ pub const KINDS: [&str; 14] = [
     "bare",
     "three bursts",
     "called",
+    "two",
 ];
 
 impl Story {
