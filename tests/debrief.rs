@@ -466,6 +466,31 @@ fn a_beacon_that_is_activated_again_after_off_is_a_second_incident() {
         (200.0..240.0).contains(&begun[0]) && (1400.0..1440.0).contains(&begun[1]),
         "{begun:?}"
     );
+    // The boat sailed on: who said OFF was never with her, and tells nothing of her positions.
+    for it in &drill.casualties {
+        assert_eq!(it.measures.position_error.value(), None);
+    }
+}
+
+/// A rehearsal that was played thirty times as fast as its times go: six hundred per cent of what was
+/// sent were heard.
+#[test]
+fn more_than_a_beacon_sends_is_no_share_of_what_it_sent() {
+    let begin = 1_781_445_600 + 120;
+    let hurried: String = bursts_with_off(9)
+        .lines()
+        .map(|line| {
+            let (_, sentence) = line.rsplit_once('\\').unwrap();
+            let at: i64 = line.split("c:").nth(1).unwrap()[..10].parse().unwrap();
+            format!("{}{sentence}\r\n", tag(&format!("c:{}", begin + (at - begin) / 30)))
+        })
+        .collect();
+    let drill = debriefed_text(&hurried);
+    let reception = &only(&drill).measures.reception;
+    assert_eq!(reception.messages_heard.value(), Some(&64));
+    assert_eq!(reception.messages_expected.value(), None);
+    assert!(reception.messages_expected.how().starts_with("more was heard than a beacon sends"));
+    assert_eq!(reception.reception_by_range.value(), None);
 }
 
 /// Bursts of eight up to this minute; the one of the tenth says OFF in between, and still sends its

@@ -66,7 +66,9 @@ impl Scene {
     }
 
     fn text(&mut self, mmsi: u32, text: &str) -> Vec<Event> {
-        self.line(&support::vdm(&support::text(mmsi, text), 'B'))
+        // Stations send on the two channels in turn.
+        let channel = if mmsi.is_multiple_of(2) { 'A' } else { 'B' };
+        self.line(&support::vdm(&support::text(mmsi, text), channel))
     }
 
     fn is_open(&self, mmsi: u32, cause: Cause) -> bool {

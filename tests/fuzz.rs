@@ -128,6 +128,11 @@ impl Watch {
 /// Numbers within what their names allow; texts that were trimmed.
 fn sound(key: &str, value: &Value) {
     match value {
+        // What a device says of itself is of ISO 8859-1, and may end as it likes.
+        Value::Object(fields) if matches!(key, "alr" | "alf" | "txt") => {
+            let numbers = fields.iter().filter(|(_, value)| value.is_number());
+            numbers.for_each(|(key, value)| sound(key, value));
+        }
         Value::Object(fields) => fields.iter().for_each(|(key, value)| sound(key, value)),
         Value::String(text) if matches!(key, "text" | "name" | "call_sign" | "destination") => {
             assert!(!text.contains('@') && !text.ends_with(' '), "{key} {text:?}");

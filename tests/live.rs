@@ -185,12 +185,6 @@ fn a_service_manager_is_told_and_obeyed() {
     assert!(child.wait().unwrap().success());
 }
 
-#[test]
-fn no_input_is_a_fault_that_says_what_to_do() {
-    let mut child = overside(&["watch", "--headless"]);
-    assert_eq!(child.wait().unwrap().code(), Some(2));
-}
-
 /// Standard output is closed by its reader, as by `| head`: with a logbook the watch goes on, alarms,
 /// writes it down, and says once what it goes on without.
 #[test]

@@ -11,12 +11,12 @@ use super::labels::moved;
 use super::log::LogEntry;
 use super::measured::{Measured, known, within};
 use super::measures::{
-    AlarmMeasures, Measures, PositionError, RecoveryMeasures, Steering, TurnMeasures,
+    AlarmMeasures, Measures, PositionError, RecoveredBy, RecoveryMeasures, Steering, TurnMeasures,
 };
 use super::observer::Observed;
 use super::ranges;
 use super::reception;
-use super::recovery::position_error;
+use super::recovery::{Recovery, position_error};
 use super::scene::{Scene, metres};
 use super::sentences;
 use super::told;
@@ -171,7 +171,11 @@ fn alarm(scene: &Scene<'_>, found: &Found, has_log: bool) -> AlarmMeasures {
     let acknowledged_at = known(
         found.acknowledged.map(when),
         "the logbook's entry of the acknowledgement",
-        if has_log { "the logbook has no acknowledgement of it" } else { NO_LOG },
+        match (has_log, scene.beacon.mmsi) {
+            (false, _) => NO_LOG,
+            (true, None) => "it names no station, and the logbook has acknowledgements by station",
+            (true, Some(_)) => "the logbook has no acknowledgement of it",
+        },
     );
     let first_position_at = known(
         found.first_fix.map(when),
@@ -328,7 +332,9 @@ fn lost_m(scene: &Scene<'_>, found: &Found) -> Measured<f64> {
 
 /// After the recovery both are in one place; before it, alongside, there is some water between.
 fn accuracy(scene: &Scene<'_>, found: &Found) -> Measured<PositionError> {
-    let aboard = found.recovery.as_ref().and_then(|it| {
+    // Of a beacon that said OFF while the boat was elsewhere, another has recovered its bearer.
+    let with_ship = |it: &&Recovery| it.by == RecoveredBy::MovesWithShip || found.there.is_some();
+    let aboard = found.recovery.as_ref().filter(with_ship).and_then(|it| {
         let off = scene.beacon.off.map_or(f64::INFINITY, |off| scene.t(off) + 20.0);
         let until = off.min(it.t + ABOARD_S);
         Some((position_error(scene, it.t, until)?, scene.own_off(it.t, until)))

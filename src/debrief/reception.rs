@@ -30,6 +30,8 @@ const SHIFT_S: f64 = 6.0;
 const USUAL_S: f64 = 120.0;
 
 const IN_WATER: &str = "those of the bursts that began before the recovery";
+const CRAMMED: &str = "more was heard than a beacon sends in that time: the times of the recording \
+                       are not those on the air";
 const NOT_PARTED: &str = "when the casualty was out of the water is not known";
 const SILENCE: &str = "the longest time between two messages, or from the last one to the end of \
                        the recording where the beacon did not say OFF; 46 s is the pause between \
@@ -61,6 +63,12 @@ pub(super) fn measured(
     let off = found.recovery.as_ref().and_then(|it| Some(scene.utc(it.t - it.off?)));
     let doubtful = off.map(|at| in_water.get(before(at).len()..).unwrap_or_default());
     let sum = |of: &[Burst], count: fn(&Burst) -> u32| of.iter().map(count).sum::<u32>();
+    // As those of a rehearsal that was played faster than its times go.
+    let is_crammed = all > sum(bursts, |it| it.expected) + sent_off(scene, bursts);
+    let expected = |of: &[Burst]| match is_crammed && !bursts.is_empty() {
+        true => Measured::not_known(CRAMMED),
+        false => expected(scene, of),
+    };
     let doubted = |count| doubtful.map(|of| f64::from(sum(of, count)));
     let one = "no message was heard, or a single one";
     ReceptionMeasures {
@@ -68,14 +76,14 @@ pub(super) fn measured(
             all.saturating_add(beacon.beyond),
             "each transmission once, however many receivers heard it",
         ),
-        messages_expected: expected(scene, bursts),
+        messages_expected: expected(bursts),
         heard_in_water: within(
             known(recovered.map(|_| sum(in_water, |it| it.heard)), IN_WATER, NOT_PARTED),
             doubted(|it| it.heard),
         ),
         expected_in_water: match recovered {
             Some(_) => {
-                let sent = expected(scene, in_water);
+                let sent = expected(in_water);
                 let off = doubted(|it| it.expected).zip(sent.tolerance());
                 within(sent, off.map(|(doubted, off)| doubted + off))
             }
@@ -91,7 +99,10 @@ pub(super) fn measured(
             ranged()
                 .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
         ),
-        reception_by_range: by_range(in_water),
+        reception_by_range: match is_crammed {
+            true => Measured::not_known(CRAMMED),
+            false => by_range(in_water),
+        },
     }
 }
 
