@@ -129,7 +129,7 @@ fn without_a_terminal_options_answer_all() {
     let output = init(&[]);
     assert_eq!(output.status.code(), Some(2));
     let said = text(&output.stderr);
-    assert!(said.contains("--name, --persons-aboard, --yes is missing"), "{said}");
+    assert!(said.contains("missing: --name, --persons-aboard, --yes"), "{said}");
     for (wrong, part) in [
         (["--mmsi", "20000000"], "begins with 2 to 7"),
         (["--beacon", "Mate=200000000"], "970, 972 or 974"),

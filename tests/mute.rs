@@ -53,7 +53,9 @@ impl Scene {
     }
 
     fn active(&mut self, input: &str, of: u32) -> Vec<Event> {
-        self.line(input, &support::vdm(&support::position(of, 14, Some((50.0, -1.5)), 17), 'A'))
+        // Stations send on the two channels in turn.
+        let channel = if of.is_multiple_of(2) { 'A' } else { 'B' };
+        self.line(input, &support::vdm(&support::position(of, 14, Some((50.0, -1.5)), 17), channel))
     }
 
     fn command(&mut self, command: Command) -> Vec<Event> {

@@ -154,10 +154,7 @@ fn check_given(given: &[(Topic, String)], yes: bool) -> Result<(), Error> {
     match lacking.as_slice() {
         [] => Ok(()),
         lacking => Err(Error::new(
-            format!(
-                "nobody can be asked, as this is no terminal, and {} is missing",
-                lacking.join(", ")
-            ),
+            format!("nobody can be asked, as this is no terminal; missing: {}", lacking.join(", ")),
             "give what is missing as options; overside help init shows them",
         )),
     }
