@@ -1,6 +1,6 @@
 //! Two watches that could not read the logbook and numbered from clocks that had lost the time may have
 //! given one number to two alerts. Neither hides the other.
-#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
 
 #[path = "support/book.rs"]
 mod book;
@@ -322,4 +322,30 @@ impl From<std::io::Error> for Failed {
     fn from(_: std::io::Error) -> Self {
         Self
     }
+}
+
+/// Of a table that is full there is one alert, be a letter altered in what is written of it: ended by
+/// the operator it stays ended.
+#[test]
+fn a_letter_altered_in_the_words_of_a_full_table_makes_no_second_alert() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = unread();
+    for number in 0..1_100 {
+        let text = support::text(213_000_000 + number, "MAYDAY");
+        night.line(0, "radio", &support::vdm(&text, if number % 2 == 0 { 'A' } else { 'B' }));
+    }
+    let full = |night: &Night| -> Vec<AlertId> {
+        let open = night.watch.alerts().iter().filter(|it| it.text.starts_with("More than"));
+        open.map(|it| it.id).collect()
+    };
+    let [id] = full(&night)[..] else { panic!("{:?}", full(&night)) };
+    night.drafts.retain(|it| it.alert().is_some_and(|it| it.alert == id));
+    next(folder.path(), &mut night);
+    assert_eq!(full(&night), [id]);
+    for draft in &mut night.drafts {
+        draft.text = draft.text.replace("first, then", "first,!then");
+    }
+    night.command(1, Command::Resolve(id));
+    next(folder.path(), &mut night);
+    assert_eq!(full(&night), []);
 }

@@ -9,6 +9,7 @@ use std::collections::{BTreeMap, HashMap};
 use super::entry::Entry;
 use super::error::Error;
 use super::reader::Reader;
+use crate::watch::Matter;
 
 /// The entries that have one alert number, by an index that holds all that is asked: no body that is
 /// damaged is looked into.
@@ -55,7 +56,15 @@ impl Story {
             };
             let station = it.draft.mmsi.is_some() && it.draft.mmsi == entry.draft.mmsi;
             let matters = change.matter.is_none() || other.matter.is_none();
+            // Of these there is but one, whatever a damaged text says.
+            let is_full = matches!(
+                change.matter,
+                Some(
+                    Matter::TooManyBeacons | Matter::TooManyAlerts | Matter::TooManyEmergencies(_)
+                )
+            );
             alike(&it.draft.text, &entry.draft.text)
+                || is_full && change.matter == other.matter
                 || station && (matters || change.matter == other.matter)
         })
     }
