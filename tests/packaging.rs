@@ -1,8 +1,8 @@
 //! What is installed beside the program: man pages, completions, the configuration and the unit of
-//! the service. `packaging/check` installs the whole package and runs it.
+//! the service. `docs/packaging/check` installs the whole package and runs it.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
 
-#[path = "../packaging/pages.rs"]
+#[path = "../docs/packaging/pages.rs"]
 mod pages;
 
 use std::fs;
@@ -62,7 +62,7 @@ fn a_shell_completes_commands_and_options() {
 /// As it is, and with every line that is proposed: those that begin with `#` and no space.
 #[test]
 fn the_configuration_of_the_service_is_one() {
-    let text = kept("packaging/overside.toml");
+    let text = kept("docs/packaging/overside.toml");
     let proposed: String = text
         .lines()
         .map(|line| match line.strip_prefix('#') {
@@ -83,13 +83,13 @@ fn the_configuration_of_the_service_is_one() {
 /// Paths that stand in several places are the same everywhere.
 #[test]
 fn the_service_reads_and_keeps_what_the_package_installs() {
-    let unit = kept("packaging/overside.service");
+    let unit = kept("docs/packaging/overside.service");
     let start = "overside watch --headless --config /etc/overside/overside.toml --storage \
                  /var/lib/overside\n";
     assert!(unit.contains(start), "{unit}");
     for (file, path) in [
         ("Cargo.toml", "\"/etc/overside/overside.toml\""),
-        ("packaging/debian/postinst", "--home-dir /var/lib/overside "),
+        ("docs/packaging/debian/postinst", "--home-dir /var/lib/overside "),
         ("src/edge/runtime_folder.rs", "\"/run/overside/overside\""),
     ] {
         assert!(kept(file).contains(path), "{file} does not name {path}");
@@ -98,11 +98,11 @@ fn the_service_reads_and_keeps_what_the_package_installs() {
     assert!(unit.contains("XDG_RUNTIME_DIR=/run/overside\n"));
 }
 
-/// Each block of commands on the page is run by `packaging/check`, by its heading.
+/// Each block of commands on the page is run by `docs/packaging/check`, by its heading.
 #[test]
 fn the_commands_of_the_page_are_those_that_are_checked() {
     let page = kept("docs/install.md");
-    let script = kept("packaging/check") + &kept("packaging/check-inside");
+    let script = kept("docs/packaging/check") + &kept("docs/packaging/check-inside");
     let mut heading = String::new();
     let mut blocks = 0;
     for line in page.lines() {

@@ -5,7 +5,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// Where a service installed as the manual says keeps them (`packaging/overside.service`).
+/// Where a service installed as the manual says keeps them (`docs/packaging/overside.service`).
 const OF_THE_SERVICE: &str = "/run/overside/overside";
 
 /// The folder of this user, made if need be: in the runtime folder of the session

@@ -145,7 +145,7 @@ fn every_option_that_is_named_is_one() {
 /// Whether it can be run without a radio, a terminal or somebody who ends it.
 fn runs(words: &[String]) -> bool {
     let has = |word: &str| words.iter().any(|it| it == word);
-    // What is about the service, packaging/check runs where there is one.
+    // What is about the service, docs/packaging/check runs where there is one.
     let of_service = |it: &String| it.starts_with("/etc/") || it.starts_with("/var/");
     if parse(words).is_err() || words.iter().any(of_service) {
         return false;
