@@ -62,6 +62,8 @@ fn one_sitting_leads_from_nothing_to_an_alarm() {
         sitting.wait_for_text(question);
         sitting.press(&format!("{answer}\r"));
     };
+    // What is heard while it listens is no watch's, and nobody may overlook it.
+    sitting.wait_for_text("BEACON 972000017 IS ACTIVE");
     say("What is the ship called?", "Example");
     say("The ship's MMSI", "20000000");
     say("nine digits and begins with 2 to 7", "200000000");

@@ -94,6 +94,7 @@ fn each_port_is_read_at_the_rate_that_fits_and_named_by_what_it_says() {
             "met        AIS, both channels",
             "met        own position",
             "not known  DSC",
+            "not known  MOB button",
         ],
     );
     assert!(!said.contains("ttyS3") && !said.contains("tty0"), "{said}");
@@ -133,6 +134,21 @@ fn what_is_missing_is_named_with_what_it_costs() {
             "NOT MET    wind",
         ],
     );
+}
+
+/// A crew alarm on board is a need that is met, and set off it is told, whatever else is listed.
+#[test]
+fn a_crew_alarm_that_is_set_off_meanwhile_is_told() {
+    for (status, is_alarm) in [("A", true), ("M", true), ("T", false)] {
+        let mut system = System::new();
+        let notice = sealed(&format!("IIMOB,00017,{status},020000,1,0,,,,,,,,,0"));
+        system.plug("ttyUSB0", "Button", Plugged::new(4_800, vec![notice]));
+        let output = system.run(&["--no-network"]);
+        let said = String::from_utf8(output.stdout).unwrap();
+        assert_says(&said, &["navigation only, no AIS: MOB button", "met        MOB button"]);
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(told.contains("A CREW ALARM on board was set off"), is_alarm, "{told}");
+    }
 }
 
 /// The rate in the configuration is corrected, what is new is added, no comment is lost; what was

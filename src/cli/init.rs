@@ -9,7 +9,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::{candidates, proposed, survey};
 use crate::config::Config;
 use crate::setup::{Answers, QUESTIONS, Session, Topic};
-use crate::survey::{Met, NeedKind, needs};
+use crate::survey::{Met, Need, NeedKind, needs};
 use crate::text::printable;
 
 /// What is answered before anything is asked.
@@ -241,6 +241,9 @@ fn listen(args: &InitArgs) -> Result<(Vec<crate::config::Input>, Option<String>)
     for it in found.iter().filter(|it| it.is_worth_telling()) {
         say(&format!("  {}: {}", printable(&it.name()), printable(&it.words())));
     }
+    for alarm in super::inputs::alarms(&found) {
+        say(&alarm);
+    }
     let inputs = proposed(&found, &[]);
     if inputs.is_empty() {
         say(
@@ -249,8 +252,8 @@ fn listen(args: &InitArgs) -> Result<(Vec<crate::config::Input>, Option<String>)
     }
     let heard: Vec<_> = found.iter().map(|it| (it.name(), &it.traffic)).collect();
     let needs = needs(heard.iter().map(|(name, traffic)| (name.as_str(), *traffic)));
-    let wanted = [NeedKind::AisBothChannels, NeedKind::OwnPosition, NeedKind::Heading];
-    let needs: Vec<_> = needs.iter().filter(|it| wanted.contains(&it.need)).collect();
+    let counted = |it: &&Need| NeedKind::COUNTED.contains(&it.need);
+    let needs: Vec<_> = needs.iter().filter(counted).collect();
     let lacking: Vec<_> = needs.iter().filter(|it| it.met != Met::Yes).collect();
     let met = needs.len() - lacking.len();
     let names: Vec<_> = lacking.iter().map(|it| it.need.name()).collect();

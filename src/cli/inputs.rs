@@ -208,7 +208,7 @@ fn object(it: &Surveyed) -> Value {
 }
 
 /// What nobody may overlook though this is no watch.
-fn alarms(found: &[Surveyed]) -> Vec<String> {
+pub(super) fn alarms(found: &[Surveyed]) -> Vec<String> {
     let beacons = found.iter().flat_map(|it| &it.traffic.beacons).filter_map(|(mmsi, word)| {
         let what = match word {
             Some(BeaconWord::Test) => return None,
@@ -222,7 +222,11 @@ fn alarms(found: &[Surveyed]) -> Vec<String> {
         "A DISTRESS CALL came in by DSC. Look at the radio; start the watch now: overside watch"
             .to_owned()
     });
-    let mut all: Vec<_> = beacons.chain(calls).collect();
+    let crew = found.iter().any(|it| it.traffic.overboard).then(|| {
+        "A CREW ALARM on board was set off. Count heads; start the watch now: overside watch"
+            .to_owned()
+    });
+    let mut all: Vec<_> = beacons.chain(calls).chain(crew).collect();
     all.sort();
     all.dedup();
     all

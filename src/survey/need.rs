@@ -19,6 +19,8 @@ pub enum NeedKind {
     Wind,
     /// The calls that the radio receives.
     Dsc,
+    /// A button on board that tells of somebody overboard.
+    MobButton,
 }
 
 /// Whether a need is met.
@@ -50,8 +52,17 @@ pub struct Need {
 
 impl NeedKind {
     /// All of them, the most important first.
-    pub const ALL: [Self; 5] =
-        [Self::AisBothChannels, Self::OwnPosition, Self::Heading, Self::Wind, Self::Dsc];
+    pub const ALL: [Self; 6] = [
+        Self::AisBothChannels,
+        Self::OwnPosition,
+        Self::Heading,
+        Self::Wind,
+        Self::Dsc,
+        Self::MobButton,
+    ];
+
+    /// Those that are counted: what a watch has to hear, and what to steer by.
+    pub const COUNTED: [Self; 3] = [Self::AisBothChannels, Self::OwnPosition, Self::Heading];
 
     /// What it is called.
     pub const fn name(self) -> &'static str {
@@ -61,6 +72,7 @@ impl NeedKind {
             Self::Heading => "heading",
             Self::Wind => "wind",
             Self::Dsc => "DSC",
+            Self::MobButton => "MOB button",
         }
     }
 
@@ -76,6 +88,7 @@ impl NeedKind {
             Self::Heading => traffic.heading,
             Self::Wind => traffic.wind,
             Self::Dsc => traffic.calls > 0,
+            Self::MobButton => traffic.has_button,
         }
     }
 
@@ -108,6 +121,10 @@ impl NeedKind {
                 "a radio says nothing until a call comes. Without one connected, distress calls are \
                  heard at the radio alone"
             }
+            (Self::MobButton, _) => {
+                "a button says nothing until it is pressed. Without one, the key p marks the place by \
+                 hand"
+            }
         })
     }
 }
@@ -119,7 +136,7 @@ pub fn needs<'a>(inputs: impl Iterator<Item = (&'a str, &'a Traffic)> + Clone) -
         let met = match need {
             NeedKind::AisBothChannels => channels(giving.clone().map(|(_, traffic)| traffic)),
             _ if giving.clone().next().is_some() => Met::Yes,
-            NeedKind::Dsc => Met::Unknown,
+            NeedKind::Dsc | NeedKind::MobButton => Met::Unknown,
             _ => Met::No,
         };
         let inputs = giving.map(|(name, _)| name.to_owned()).collect();

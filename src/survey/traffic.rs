@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashSet};
 use crate::mmsi::{Mmsi, Station};
 use crate::time::Mono;
 use crate::wire::ais::{self, BeaconWord};
-use crate::wire::nmea::{Meaning, Nmea};
+use crate::wire::nmea::{EmitterStatus, Meaning, Nmea};
 use crate::wire::{AisReport, Content, Decoder, Garble, InputId, Reject};
 
 /// How many stations, and how many kinds of sentences, are told apart. Our own.
@@ -36,6 +36,8 @@ pub struct Traffic {
     pub heading: bool,
     /// Whether there is a wind.
     pub wind: bool,
+    /// Whether there is a crew alarm on board, or a button.
+    pub has_button: bool,
     /// DSC calls.
     pub calls: u64,
     /// Damaged lines, those without a checksum not counted.
@@ -52,6 +54,8 @@ pub struct Traffic {
     pub beacons: BTreeMap<Mmsi, Option<BeaconWord>>,
     /// Whether a DSC distress call was heard.
     pub distress: bool,
+    /// Whether a crew alarm on board was set off.
+    pub overboard: bool,
 }
 
 impl Traffic {
@@ -99,8 +103,9 @@ impl Traffic {
 
     /// Whether there is anything that a watch uses.
     pub fn is_useful(&self) -> bool {
-        let instruments = self.fix.is_some() || self.heading || self.wind || self.calls > 0;
-        self.hears_ais() || self.has_transponder || instruments
+        let instruments = self.fix.is_some() || self.heading || self.wind;
+        let calls = self.calls > 0 || self.has_button;
+        self.hears_ais() || self.has_transponder || instruments || calls
     }
 
     fn ais(&mut self, at: Mono, report: &AisReport) {
@@ -176,6 +181,13 @@ impl Traffic {
             Nmea::Mwd(mwd) => {
                 let from = mwd.from_deg.or(mwd.from_magnetic_deg);
                 self.wind |= from.is_some() && mwd.speed_kn.is_some();
+            }
+            Nmea::Mob(notice) => {
+                self.has_button = true;
+                self.overboard |= matches!(
+                    notice.status,
+                    Some(EmitterStatus::Activated | EmitterStatus::ManualButton)
+                );
             }
             Nmea::Dsc(call) => {
                 self.calls += 1;

@@ -133,7 +133,12 @@ fn instruments(traffic: &Traffic) -> Vec<String> {
         (Some(false), _) => parts.push("GNSS: no fix".to_owned()),
         (None, _) => {}
     }
-    let named = [(traffic.heading, "heading"), (traffic.wind, "wind"), (traffic.calls > 0, "DSC")];
+    let named = [
+        (traffic.heading, "heading"),
+        (traffic.wind, "wind"),
+        (traffic.calls > 0, "DSC"),
+        (traffic.has_button, "MOB button"),
+    ];
     parts.extend(named.into_iter().filter(|(is, _)| *is).map(|(_, word)| word.to_owned()));
     parts
 }
