@@ -16,6 +16,7 @@ mod live;
 mod notices;
 mod plan;
 mod playback;
+mod readiness;
 mod resume;
 mod self_tests;
 mod services;

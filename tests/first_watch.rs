@@ -129,6 +129,8 @@ fn a_port_that_is_plugged_in_later_is_read_at_its_rate() {
     let uri = format!("serial:{}?baud=38400", system.by_id("Receiver"));
     watch.wait_for("talk", &format!("Found: {uri}"));
     watch.wait_for("events", "emergency_alarm");
+    system.plug("ttyUSB2", "Compass", Plugged::new(4_800, gnss()));
+    watch.wait_for("talk", "watching, 3 of 3 needs met");
     assert!(!watch.read("talk").contains("Noise"), "{}", watch.read("talk"));
     // What never spoke is no more missed than what is not there.
     assert!(!watch.read("events").contains("input_silent"), "{}", watch.read("events"));

@@ -5,6 +5,7 @@
 //! a number; no word of any front end.
 
 mod attention;
+mod needs;
 mod reality;
 mod situation;
 mod speech;
@@ -21,6 +22,7 @@ pub use attention::{
     is_unacknowledged, last_burst, next_casualty, rehearsal_known, test_begun, tests,
     unacknowledged,
 };
+pub use needs::Needs;
 pub use reality::Reality;
 pub use situation::{
     Situation, Subject, alarm_about_no_beacon, all_declared_safe, deafness, ended, still_heard,

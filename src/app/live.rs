@@ -10,6 +10,7 @@ use super::inputs::{Inputs, Opened};
 use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
+use super::readiness::Readiness;
 use super::resume::{Found, Left, Ours};
 use super::services::Services;
 use super::signals::{HangUp, end_signal, ping};
@@ -71,6 +72,7 @@ pub async fn watch<F: Frontend>(
         output_lost: false,
         last_before: left.open.last_id,
         service: Service::from_env(|name| std::env::var_os(name)),
+        readiness: Readiness::begin(clock.now().at),
         failed: None,
         rests_until: None,
     };
@@ -141,6 +143,7 @@ struct Live<'f, F> {
     /// The number after which this watch began to count its alerts.
     last_before: u32,
     service: Service,
+    readiness: Readiness,
     /// What has panicked of all this and is not told yet.
     failed: Option<String>,
     /// What may fail at once again, and for ever, is not begun before.
@@ -257,11 +260,13 @@ impl<F: Frontend> Live<'_, F> {
             self.follow(plan);
         }
         self.service.ready("listening");
+        self.readiness = Readiness::begin(self.clock.now().at);
     }
 
     /// How long until something is due by the time alone.
     fn wait(&self, now: Mono) -> Option<Duration> {
-        let dues = [self.watch.next_deadline(), self.services.next_deadline()];
+        let readiness = Some(self.readiness.due);
+        let dues = [self.watch.next_deadline(), self.services.next_deadline(), readiness];
         dues.into_iter().flatten().min().map(|due| due.since(now))
     }
 
@@ -287,6 +292,7 @@ impl<F: Frontend> Live<'_, F> {
         self.told(told)?;
         self.attempt(|it| it.services.due(&it.watch, now));
         self.tell_found();
+        self.attempt(|it| it.tell_readiness(now.at));
         let shown =
             self.attempt(|it| it.front.show(&it.watch, now, Context::Live(it.services.parts())));
         self.told(shown.unwrap_or(Ok(())))
@@ -300,6 +306,17 @@ impl<F: Frontend> Live<'_, F> {
         }
         for text in said.iter().filter(|_| !self.on_screen) {
             let _ = writeln!(StandardError::get(), "{}", printable(text));
+        }
+    }
+
+    /// Tells how many needs of a watch are met: a screen shows that itself.
+    fn tell_readiness(&mut self, now: Mono) {
+        let told = self.readiness.look(&self.watch, now);
+        if let Some(status) = told.status {
+            self.service.status(&status);
+        }
+        if let Some(said) = told.said.filter(|_| !self.on_screen) {
+            let _ = writeln!(StandardError::get(), "{said}");
         }
     }
 

@@ -37,6 +37,11 @@ impl Service {
         self.tell(&format!("READY=1\nSTATUS={status}"));
     }
 
+    /// How the watch is doing, for whoever asks the manager.
+    pub fn status(&self, status: &str) {
+        self.tell(&format!("STATUS={status}"));
+    }
+
     /// The loop has turned.
     pub fn ping(&self) {
         self.tell("WATCHDOG=1");
@@ -112,6 +117,8 @@ mod tests {
         });
         service.ready("listening");
         assert_eq!(heard(&manager), "READY=1\nSTATUS=listening");
+        service.status("watching");
+        assert_eq!(heard(&manager), "STATUS=watching");
         service.ping();
         assert_eq!(heard(&manager), "WATCHDOG=1");
         service.reloading();

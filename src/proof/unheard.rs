@@ -67,7 +67,7 @@ mod tests {
         let heard = Some(Duration::from_secs(heard_s));
         let (ais, name) = (heard.filter(|_| hears_ais), "x".to_owned());
         let (id, state, garbled) = (InputId(0), Some(state), None);
-        InputView { id, name, state, heard, hears_ais, ais, garbled }
+        InputView { id, name, state, heard, hears_ais, ais, garbled, channels: [None; 2] }
     }
 
     #[test]

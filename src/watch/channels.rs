@@ -42,11 +42,14 @@ struct Channel {
     /// Who was heard on the other since.
     others: [Option<Mmsi>; STATIONS],
     dead: bool,
+    /// Anything was ever heard on it.
+    known: bool,
 }
 
 impl Channel {
     fn hear(&mut self, now: Stamp) {
         self.heard = Some(now);
+        self.known = true;
         self.evidence = (self.evidence + ON_THIS).max(0);
         self.others = [None; STATIONS];
         self.dead &= self.evidence > 0;
@@ -65,6 +68,11 @@ impl Channel {
 }
 
 impl Channels {
+    /// Whether A and B are heard; `None` of one on which nothing has come yet.
+    pub(super) fn heard(&self) -> [Option<bool>; 2] {
+        [&self.a, &self.b].map(|it| if it.dead { Some(false) } else { it.known.then_some(true) })
+    }
+
     /// Takes a message of another station. Whether one of the channels died or came back.
     pub(super) fn hear(&mut self, channel: char, mmsi: Mmsi, now: Stamp) -> bool {
         let before = (self.a.dead, self.b.dead);
@@ -133,9 +141,10 @@ mod tests {
         let mut channels = Channels::default();
         let died = (1..).find(|&n| channels.hear('A', station(n % 3), NOW)).unwrap();
         assert_eq!(died, 90);
-        assert!(channels.b.dead && !channels.a.dead);
+        assert_eq!(channels.heard(), [Some(true), Some(false)]);
         let back = (1..).find(|&n| channels.hear('B', station(n), NOW)).unwrap();
         assert_eq!(back, 7);
+        assert_eq!(channels.heard(), [Some(true), Some(true)]);
     }
 
     #[test]
@@ -145,6 +154,7 @@ mod tests {
             assert!(!channels.hear('A', station(n % 2), NOW));
             assert!(!channels.hear('C', station(n), NOW));
         }
+        assert_eq!(channels.heard(), [Some(true), None]);
     }
 
     #[test]

@@ -66,6 +66,9 @@ pub struct InputView {
     pub garbled: Option<String>,
     /// Whether it gave AIS of other stations.
     pub hears_ais: bool,
+    /// Whether it hears the channels A and B of AIS; `None` of one on which nothing has come yet.
+    #[serde(skip)]
+    pub channels: [Option<bool>; 2],
 }
 
 impl InputView {
@@ -194,6 +197,7 @@ impl Inputs {
             ais: input.ais.map(|last| now.since(last)),
             garbled: (input.unheard && !input.garble.is_empty()).then(|| input.garbled()),
             hears_ais: input.ais.is_some(),
+            channels: input.channels.heard(),
         })
     }
 

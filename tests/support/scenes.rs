@@ -267,7 +267,9 @@ impl Stage {
         for (place, (mmsi, bearing, miles)) in (0..).zip(about) {
             if self.ships && self.second % 30 == 10 + place * 2 {
                 let (lat, lon) = away(START, bearing, miles);
-                self.line("ais", &vdm(&class_b(mmsi, lat, lon), 'A'));
+                // Stations send on the two channels in turn.
+                let channel = if (self.second / 30 + place) % 2 == 0 { 'A' } else { 'B' };
+                self.line("ais", &vdm(&class_b(mmsi, lat, lon), channel));
             }
         }
     }

@@ -8,7 +8,7 @@ use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, plot, right_of};
-use crate::advice::{all_declared_safe, deafness, ended, is_unacknowledged};
+use crate::advice::{Needs, all_declared_safe, deafness, ended, is_unacknowledged};
 use crate::frontend::KeptInputs;
 use crate::navigation::Grade;
 use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
@@ -110,11 +110,28 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         pen.put(area, row, 2, &line, Role::Text);
         row += 1;
     }
-    for line in part_lines(screen, picture) {
+    let parts = part_lines(screen, picture);
+    let room = area.height.saturating_sub(row + parts.len() as u16);
+    for (line, role) in needs_lines(screen, picture, area.width).into_iter().take(room.into()) {
+        pen.put(area, row, 2, &line, role);
+        row += 1;
+    }
+    for line in parts {
         pen.put(area, row, 2, &line, Role::Dim);
         row += 1;
     }
     stations(pen, below(area, row + gap), picture);
+}
+
+/// Which needs of a watch are met, and what the others cost; in a replay nobody can mend it.
+fn needs_lines(screen: &Screen, picture: &Picture, width: u16) -> Vec<(String, Role)> {
+    if screen.parts.is_none() {
+        return Vec::new();
+    }
+    let needs = Needs::of(&picture.inputs, &picture.own);
+    let role = if needs.are_met() { Role::Good } else { Role::Warning };
+    let lacking = needs.lacking.iter().flat_map(|(_, cost)| wrap(cost, width.saturating_sub(3)));
+    std::iter::once(needs.counted()).chain(lacking).map(|line| (line, role)).collect()
 }
 
 /// By which way an alarm would sound, what is written down, and what the clocks say.
