@@ -102,6 +102,7 @@ pub fn settings(config: &Config) -> Settings {
             .filter(|input| input.channels == 1)
             .map(|input| input.name.clone())
             .collect(),
+        usual_reach: Vec::new(),
         expects_inputs: false,
     }
 }

@@ -6,7 +6,7 @@ use std::ops::Add;
 use std::time::Duration;
 
 use chrono::{DateTime, NaiveDate, SecondsFormat};
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 
 /// A moment of arrival: microseconds since the watch began. Never goes back. Serialised in seconds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -138,6 +138,13 @@ impl fmt::Display for Utc {
 impl Serialize for Utc {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Utc {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse_rfc3339(&text).ok_or_else(|| de::Error::custom("not a time after RFC 3339"))
     }
 }
 

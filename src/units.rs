@@ -2,13 +2,13 @@
 
 use std::fmt;
 
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 
 /// Metres in an international nautical mile.
 pub const METRES_PER_NAUTICAL_MILE: f64 = 1852.0;
 
 /// A distance in nautical miles; printed in metres below a tenth of a mile.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Deserialize)]
 pub struct NauticalMiles(pub f64);
 
 impl NauticalMiles {

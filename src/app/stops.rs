@@ -42,6 +42,7 @@ impl Stops {
             // A fault of an input is an alert as well.
             EventBody::InputState { .. }
             | EventBody::Datum(_)
+            | EventBody::Reach(_)
             | EventBody::Logged { .. }
             | EventBody::Summary(_) => false,
         }

@@ -137,6 +137,7 @@ impl Draft {
             }
             // What was done by hand is written down as an act, and its alert as an alert.
             EventBody::OverboardMarked { .. }
+            | EventBody::Reach(_)
             | EventBody::Logged { .. }
             | EventBody::Summary(_) => return None,
         }

@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::alert::{Alert, AlertId, Cause, Matter, Priority, State};
 use super::health::InputState;
 use super::mode::Mode;
+use super::reach::ReachHour;
 use super::rehearsed::Rehearsed;
 use super::report::{DatumReport, SearchReport, WayReport};
 use crate::mmsi::{BeaconKind, Mmsi};
@@ -84,6 +85,8 @@ pub enum EventBody {
         /// The same for a person.
         text: String,
     },
+    /// How far a beacon would have been heard, once an hour in which anything was heard.
+    Reach(Box<ReachHour>),
     /// The watchkeeper is asked to say that they are awake.
     AwakePrompt {
         /// How long the answer may take before a warning is raised.

@@ -29,6 +29,7 @@ mod declaration;
 mod declared;
 mod event;
 mod health;
+mod hearing;
 mod input;
 mod joined;
 mod left_open;
@@ -41,6 +42,7 @@ mod own_position;
 mod own_ship;
 mod part;
 mod picture;
+mod reach;
 mod received;
 mod rehearsed;
 mod report;
@@ -78,6 +80,10 @@ pub use mode::Mode;
 pub use mute::Muted;
 pub use part::Part;
 pub use picture::{BeaconView, ContactView, OwnView, Picture};
+pub use reach::{
+    AisClass, ChannelCount, InputCount, NotKnown, PastHour, RangeCount, Reach, ReachHour,
+    SectorCount, SectorFrom,
+};
 pub use received::{Signal, Statement, Transmission};
 pub use rehearsed::Rehearsed;
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
@@ -94,6 +100,7 @@ use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Inputs, TrafficKind};
 use mark::Mark;
+use reach::Hearing;
 use transmissions::Transmissions;
 use wakefulness::Wakefulness;
 
@@ -124,6 +131,8 @@ pub struct Watch {
     transmissions: Transmissions,
     expected: Vec<Expected>,
     clocks: Clocks,
+    /// How far this boat hears.
+    reach: Hearing,
     wakefulness: Wakefulness,
     /// AIS sets that say they hear an active beacon.
     set_hears: Vec<SetHears>,
@@ -167,6 +176,7 @@ impl Watch {
             transmissions: Transmissions::default(),
             expected: Vec::new(),
             clocks: Clocks::default(),
+            reach: Hearing::default(),
             wakefulness: Wakefulness::default(),
             set_hears: Vec::new(),
             rehearsal: None,
@@ -187,9 +197,13 @@ impl Watch {
 
     /// Other settings hold from now on; beacons already heard take their holders from them.
     pub fn set(&mut self, settings: Settings) {
-        // What the configuration does not say the watchkeeper has said.
+        // What the configuration does not say the watchkeeper has said, or the logbook.
         let seas = settings.lookout.seas.or(self.settings.lookout.seas);
+        let usual = std::mem::take(&mut self.settings.usual_reach);
         self.settings = settings;
+        if self.settings.usual_reach.is_empty() {
+            self.settings.usual_reach = usual;
+        }
         self.settings.lookout.seas = seas;
         for beacon in self.beacons.iter_mut() {
             beacon.set_holder(self.settings.muster.get(&beacon.mmsi));
@@ -219,6 +233,7 @@ impl Watch {
         self.inputs.forget(input);
         self.alerts.end(&Matter::Input(input));
         self.forget_set(input);
+        self.reach.interrupt();
         for channel in ['A', 'B'] {
             self.alerts.end(&Matter::Channel(input, channel));
         }
@@ -249,8 +264,12 @@ impl Watch {
                 let change = self.inputs.garbled(input, bytes, at, &self.settings);
                 self.tell_input(change);
             }
-            Input::Opened { input, .. } => self.inputs.opened(input, at),
+            Input::Opened { input, .. } => {
+                self.reach.interrupt();
+                self.inputs.opened(input, at);
+            }
             Input::Lost { input, reason, .. } => {
+                self.reach.interrupt();
                 let change = self.inputs.lost(input, reason, at, &self.settings);
                 self.tell_input(change);
             }
@@ -310,6 +329,7 @@ impl Watch {
 
     fn on_line(&mut self, input: InputId, bytes: &[u8]) {
         let now = self.now.at;
+        self.reach.fed(now);
         // Looked at where it is: it is large.
         let decoded = &self.decoder.decode(input, now, bytes);
         let Some(decoded) = decoded else { return };
@@ -367,6 +387,7 @@ impl Watch {
             self.on_beacon(input, kind, report);
         } else {
             self.contacts.hear(message, self.now.at);
+            self.on_reach(input, report);
             let (text, addressed): (&str, bool) = match &message.body {
                 ais::Body::SafetyText(body) => (&body.text, false),
                 ais::Body::AddressedText(body) => (&body.text, true),

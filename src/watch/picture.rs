@@ -15,6 +15,7 @@ use super::declaration::DeclaredSafe;
 use super::health::InputView;
 use super::mode::Mode;
 use super::mute::Muted;
+use super::reach::Reach;
 use super::rehearsed::Rehearsed;
 use super::rescuers::{self, Helper};
 use super::searching::SearchView;
@@ -54,6 +55,8 @@ pub struct Picture {
     pub own: OwnView,
     /// The computer's clock and the position receiver's.
     pub clock: ClockView,
+    /// How far a beacon would be heard.
+    pub reach: Reach,
     /// What is rehearsed just now; `None` where nothing is, and as soon as anybody is in danger
     /// outside of it.
     pub rehearsed: Option<Rehearsed>,
@@ -287,6 +290,7 @@ impl Watch {
             beacons,
             inputs: self.inputs(at),
             own,
+            reach: self.reach.now(at),
             rehearsed: self.rehearsal(at),
             rehearsal_noted: self.rehearsal_noted,
             clock: self.clocks.view(at),

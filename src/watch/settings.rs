@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::time::Duration;
 
+use super::reach::PastHour;
 use crate::beacon;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Lookout, Wishes};
@@ -29,6 +30,9 @@ pub struct Settings {
     pub asking: Option<Asking>,
     /// The speed at which the skipper would go to a casualty, whatever she makes now. Default 5 kn.
     pub approach_speed: Knots,
+    /// How far this boat has heard in the last weeks, an hour each: what later hours are compared with.
+    /// Empty if nothing is known of that.
+    pub usual_reach: Vec<PastHour>,
     /// Whether an input that is open and never said anything is missed too: on a live watch.
     pub expects_inputs: bool,
 }
@@ -45,6 +49,7 @@ impl Default for Settings {
             one_channel: HashSet::new(),
             asking: None,
             approach_speed: Knots(5.0),
+            usual_reach: Vec::new(),
             expects_inputs: false,
         }
     }

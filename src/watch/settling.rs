@@ -28,6 +28,7 @@ impl Watch {
             self.beacons_due();
             self.review_declared();
             self.wakefulness_due();
+            self.reach_due();
             self.alerts.tick(now);
             self.stale = true;
             self.settle();
@@ -81,7 +82,9 @@ impl Watch {
         let own = self.own_position_due();
         let declared = self.declared_deadline();
         let set = self.set_hears_due();
-        let times = [self.alerts.next_change(), silent, inputs, own, awake, datum, declared, set];
+        let reach = self.reach.deadline();
+        let times =
+            [self.alerts.next_change(), silent, inputs, own, awake, datum, declared, set, reach];
         times.into_iter().flatten().min()
     }
 

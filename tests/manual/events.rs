@@ -8,7 +8,7 @@ use overside::time::{Mono, Utc};
 use overside::units::{Degrees, Knots, NauticalMiles};
 use overside::watch::{
     AlertReport, BeaconReport, BeaconUpdate, Cause, DatumReport, Event, EventBody, InputState,
-    Known, Mode, Priority, Rehearsed, SearchReport, State, Summary, WayReport,
+    Known, Mode, Priority, ReachHour, Rehearsed, SearchReport, State, Summary, WayReport,
 };
 use overside::wire::nmea::Nmea;
 use overside::wire::{Content, Decoder, InputId, checksum};
@@ -123,6 +123,7 @@ fn every_event() -> Vec<EventBody> {
             state: InputState::Live,
             text: String::new(),
         },
+        EventBody::Reach(Box::new(reach_hour())),
         EventBody::AwakePrompt { answer_within_s: 60 },
         EventBody::Logged {
             entry: 1,
@@ -134,6 +135,16 @@ fn every_event() -> Vec<EventBody> {
     ]
 }
 
+/// An hour of which nothing is known.
+fn reach_hour() -> ReachHour {
+    let hour = serde_json::json!({
+        "start": "2026-06-14T02:00:00.000Z", "stations": 0, "expected": 0, "received": 0,
+        "minutes": 0, "why_not": "no_ais",
+        "by_range": [], "by_sector": [], "by_channel": [], "by_input": [],
+    });
+    serde_json::from_value(hour).unwrap()
+}
+
 /// A kind of event that is not in [`every_event`] has to be told of here, too.
 const fn is_told_of(event: &EventBody) -> bool {
     use EventBody as E;
@@ -141,7 +152,7 @@ const fn is_told_of(event: &EventBody) -> bool {
         E::BeaconHeard(_) | E::BeaconUpdate(_) | E::BeaconSilent { .. } | E::Datum(_) => true,
         E::Search(_) | E::Passed { .. } | E::OverboardMarked { .. } | E::Alert(_) => true,
         E::DscCall(_) | E::MobNotice(_) | E::SafetyText { .. } | E::InputState { .. } => true,
-        E::AwakePrompt { .. } | E::Logged { .. } | E::Summary(_) => true,
+        E::Reach(_) | E::AwakePrompt { .. } | E::Logged { .. } | E::Summary(_) => true,
     }
 }
 

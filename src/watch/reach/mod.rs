@@ -1,0 +1,194 @@
+//! How far a beacon at the water would be heard now, without any test: from the ships heard, of whom
+//! it is known when they speak next, and from what comes of it.
+//!
+//! ```text
+//! a report, and when the next is due (interval.rs) ─▶ did it come? (stations.rs)
+//!   ─▶ by range, direction, channel, input (hour.rs)
+//! ```
+//!
+//! *Invariant:* what nobody listened to is not missed: a gap in the feed, or a time without own
+//! position, counts for nothing. The tables are bounded, and no number stands for what is not known.
+
+mod bins;
+mod hour;
+mod interval;
+mod report;
+mod stations;
+
+pub use report::{
+    AisClass, ChannelCount, InputCount, NotKnown, PastHour, RangeCount, Reach, ReachHour,
+    SectorCount, SectorFrom,
+};
+
+use std::time::Duration;
+
+use self::bins::{Bin, SECTORS, Sector, near};
+use self::hour::{Hour, Parts};
+use self::stations::{Counted, INPUTS, Report, Stations, piece};
+use crate::mmsi::Station;
+use crate::navigation::OwnShip;
+use crate::time::{Mono, Stamp};
+use crate::wire::{AisReport, InputId};
+
+/// What is told comes so often. Our own.
+const HOUR: Duration = Duration::from_secs(3600);
+
+/// How often it is looked at how far a beacon would be heard. Our own.
+const REVIEW: Duration = Duration::from_secs(120);
+
+/// After so long without any line nobody has listened; and an own position older than this makes no
+/// range. Our own.
+const GAP: Duration = Duration::from_secs(60);
+
+/// Without any AIS for so long nothing is known of now. Our own.
+const AIS_LASTS: Duration = Duration::from_secs(10 * 60);
+
+/// What is known of how far this boat hears.
+#[derive(Debug)]
+pub(super) struct Hearing {
+    stations: Stations,
+    /// The inputs that are counted each for itself, in the order they gave AIS.
+    inputs: Vec<InputId>,
+    /// `None` as long as nothing was heard.
+    hour: Option<Hour>,
+    /// Whether a ship was heard in this hour.
+    heard: bool,
+    ais: Option<Mono>,
+    placed: Option<Mono>,
+    fed: Mono,
+    reviewed: Mono,
+    reach: Reach,
+}
+
+impl Default for Hearing {
+    fn default() -> Self {
+        Self {
+            stations: Stations::default(),
+            inputs: Vec::new(),
+            hour: None,
+            heard: false,
+            ais: None,
+            placed: None,
+            fed: Mono::START,
+            reviewed: Mono::START,
+            reach: Reach::not_known(NotKnown::NoAis),
+        }
+    }
+}
+
+impl Hearing {
+    /// A line came in.
+    pub(super) fn fed(&mut self, now: Mono) {
+        if now.since(self.fed) > GAP {
+            self.stations.interrupt();
+        }
+        self.fed = now;
+    }
+
+    /// An input was opened, broke off or was taken away.
+    pub(super) fn interrupt(&mut self) {
+        self.stations.interrupt();
+    }
+
+    /// When there is something to look at next.
+    pub(super) fn deadline(&self) -> Option<Mono> {
+        let hour = self.hour.as_ref()?;
+        Some((hour.begun.at + HOUR).min(self.reviewed + REVIEW))
+    }
+
+    /// The place of an input among those that are counted each for itself.
+    fn place_of(&mut self, input: InputId) -> Option<usize> {
+        let known = self.inputs.iter().position(|it| *it == input);
+        if known.is_none() && self.inputs.len() < INPUTS {
+            self.inputs.push(input);
+            return Some(self.inputs.len() - 1);
+        }
+        known
+    }
+
+    /// How far a beacon would be heard now.
+    pub(super) fn now(&self, now: Mono) -> Reach {
+        if self.ais.is_none_or(|ais| now.since(ais) > AIS_LASTS) {
+            return Reach::not_known(NotKnown::NoAis);
+        }
+        self.reach.clone()
+    }
+
+    fn review(&mut self, now: Mono) {
+        self.reviewed = now;
+        self.stations.forget(piece(now), now);
+        self.reach = self.estimate(now);
+    }
+
+    fn estimate(&self, now: Mono) -> Reach {
+        let why = match (self.ais, self.placed) {
+            (Some(ais), _) if now.since(ais) > AIS_LASTS => NotKnown::NoAis,
+            (None, _) => NotKnown::NoAis,
+            (_, placed) if placed.is_none_or(|it| now.since(it) > AIS_LASTS) => {
+                NotKnown::NoOwnPosition
+            }
+            _ => match self.stations.len() {
+                0 => NotKnown::NoStation,
+                1 => NotKnown::OneStation,
+                _ => NotKnown::TooFewReports,
+            },
+        };
+        Reach { stations: self.stations.counted().len() as u16, ..Reach::not_known(why) }
+    }
+
+    /// Counts a report of a ship and what was due before it.
+    pub(super) fn hear(&mut self, input: InputId, report: &AisReport, own: &OwnShip, now: Stamp) {
+        let message = &report.message;
+        self.ais = Some(now.at);
+        if self.hour.is_none() {
+            self.hour = Some(Hour::new(now));
+            self.reviewed = now.at;
+        }
+        self.heard = true;
+        // What a repeater sends has not come from where the ship is.
+        if message.repeat != 0 || message.mmsi.station() != Station::Ship {
+            return;
+        }
+        let Some((class, interval)) = interval::due(&message.body) else { return };
+        let Some((here, _)) = own.position_within(now.at, GAP) else {
+            self.stations.interrupt();
+            return;
+        };
+        self.placed = Some(now.at);
+        let Some(there) = message.body.motion().and_then(|it| it.position) else { return };
+        let (range, bearing) = near(here, there);
+        let Some(bin) = Bin::of(range) else { return };
+        let sector = Sector::of(bearing, own.ahead(now.at).map(|(ahead, _)| ahead));
+        let input = self.place_of(input);
+        let (at, mmsi) = (now.at, message.mmsi);
+        let heard = Report { at, mmsi, class, interval, bin, sector, input };
+        let counted = self.stations.hear(&heard);
+        let Some(hour) = &mut self.hour else { return };
+        match counted {
+            Counted::Due(due) => hour.due(&heard, due, report.channel),
+            Counted::Again => hour.again(&heard),
+            Counted::Nothing => {}
+        }
+    }
+
+    /// Looks how far a beacon would be heard, if it is time to. The hour that has ended, if one has.
+    pub(super) fn look<'a>(
+        &mut self,
+        now: Stamp,
+        name: impl Fn(InputId) -> Option<&'a str>,
+    ) -> Option<ReachHour> {
+        if self.deadline().is_none_or(|due| due > now.at) {
+            return None;
+        }
+        self.review(now.at);
+        let ended = self.hour.take_if(|hour| hour.begun.at + HOUR <= now.at)?;
+        // After an hour in which nothing was heard the next begins with what is heard.
+        if !std::mem::take(&mut self.heard) {
+            return None;
+        }
+        self.hour = Some(Hour::new(now));
+        let names = self.inputs.iter().filter_map(|it| Some((name(*it)?.to_owned(), None)));
+        let parts = Parts { sectors: [None; 2 * SECTORS], inputs: names.collect() };
+        Some(ended.close(self.reach.clone(), parts))
+    }
+}
