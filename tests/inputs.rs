@@ -127,6 +127,24 @@ async fn an_empty_or_odd_datagram_does_not_stop_the_next() {
     heard.line(TEST).await;
 }
 
+/// IEC 61162-450 7.1.1, 7.1.2: what carries a file or the like is told by its first six bytes alone, not
+/// cut into lines that would be noise.
+#[tokio::test]
+async fn a_datagram_that_is_no_sentences_is_passed_on_as_what_it_is() {
+    let port = free_udp_port();
+    let mut heard = listen(&format!("udp://127.0.0.1:{port}"));
+    heard.opened().await;
+    let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
+    for header in ["RaUdP", "RrUdP", "NkPgN", "RrTcP", "UdPbC"] {
+        let datagram = format!("{header}\0{TEST}\r\n\u{1}\n\u{2}\n");
+        sender.send_to(datagram.as_bytes(), ("127.0.0.1", port)).unwrap();
+    }
+    for header in ["RaUdP\0", "RrUdP\0", "NkPgN\0", "RrTcP\0"] {
+        heard.line(header).await;
+    }
+    heard.line(&format!("UdPbC\0{TEST}")).await;
+}
+
 #[tokio::test]
 async fn a_multicast_group_is_joined_and_broadcast_to_its_port_is_heard() {
     // A group of IEC 61162-450.

@@ -55,11 +55,10 @@ impl Surveyed {
 
     /// How it does, as one word.
     pub fn state(&self) -> &'static str {
-        let is_garbled = !self.traffic.garble.is_empty() || self.traffic.without_checksum > 0;
         match self.access.word() {
             Some(word) => word,
             None if self.traffic.speaks() => "live",
-            None if is_garbled => "no_sentences",
+            None if self.traffic.has_more_than_sentences() => "no_sentences",
             None => "silent",
         }
     }
@@ -71,9 +70,7 @@ impl Surveyed {
 
     /// Whether there is anything to tell of it.
     pub fn is_worth_telling(&self) -> bool {
-        let spoke = self.traffic.speaks()
-            || !self.traffic.garble.is_empty()
-            || self.traffic.without_checksum > 0;
+        let spoke = self.traffic.speaks() || self.traffic.has_more_than_sentences();
         self.candidate.given
             || matches!(self.candidate.uri, InputUri::Serial { .. })
             || spoke

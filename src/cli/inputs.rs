@@ -202,6 +202,7 @@ fn object(it: &Surveyed) -> Value {
         "calls": traffic.calls,
         "damaged": traffic.damaged,
         "without_checksum": traffic.without_checksum,
+        "not_sentences": traffic.other_datagrams.values().sum::<u64>(),
         "last_s": last,
         "beacons": beacons,
     })

@@ -6,7 +6,7 @@ use crate::mmsi::{Mmsi, Station};
 use crate::time::Mono;
 use crate::wire::ais::{self, BeaconWord};
 use crate::wire::nmea::{EmitterStatus, Meaning, Nmea};
-use crate::wire::{AisReport, Content, Decoder, Garble, InputId, Reject};
+use crate::wire::{AisReport, Content, Decoder, Garble, InputId, OtherDatagram, Reject};
 
 /// How many stations, and how many kinds of sentences, are told apart. Our own.
 const STATIONS: usize = 4_096;
@@ -46,6 +46,8 @@ pub struct Traffic {
     pub without_checksum: u64,
     /// What there was that is no sentence.
     pub garble: Garble,
+    /// Datagrams of IEC 61162-450 that carried no sentences, by what they carried.
+    pub other_datagrams: BTreeMap<OtherDatagram, u64>,
     /// When the last sound sentence came.
     pub last: Option<Mono>,
     /// When the last AIS message of another station came.
@@ -69,6 +71,10 @@ impl Traffic {
                 return;
             }
             Err(why) => {
+                if let Some(other) = OtherDatagram::of(line) {
+                    *self.other_datagrams.entry(other).or_default() += 1;
+                    return;
+                }
                 self.damaged += u64::from(why.is_damage());
                 self.garble.push(line);
                 return;
@@ -94,6 +100,11 @@ impl Traffic {
     /// Whether any sound sentence was heard.
     pub fn speaks(&self) -> bool {
         self.last.is_some()
+    }
+
+    /// Whether anything came that was no sound sentence.
+    pub fn has_more_than_sentences(&self) -> bool {
+        !self.garble.is_empty() || self.without_checksum > 0 || !self.other_datagrams.is_empty()
     }
 
     /// Whether AIS of other stations was heard.

@@ -75,7 +75,16 @@ fn heard(traffic: &Traffic, serial: Option<&Serial>, now: Mono) -> String {
         let n = traffic.without_checksum;
         parts.push(format!("{n} without a checksum, not taken"));
     }
+    parts.extend(other_datagrams(traffic));
     parts.join("; ")
+}
+
+/// `12 datagrams that are no sentences: N2K messages (NkPgN)`.
+fn other_datagrams(traffic: &Traffic) -> Option<String> {
+    let count: u64 = traffic.other_datagrams.values().sum();
+    let kinds: Vec<_> = traffic.other_datagrams.keys().map(ToString::to_string).collect();
+    let datagrams = if count == 1 { "datagram that is" } else { "datagrams that are" };
+    (count > 0).then(|| format!("{count} {datagrams} no sentences: {}", kinds.join(", ")))
 }
 
 /// Of an input that gave no sound sentence.
@@ -94,7 +103,8 @@ fn unspoken(traffic: &Traffic, serial: Option<&Serial>) -> String {
             )
         }
         _ if traffic.damaged > 0 => "bytes arrive, but no sentences".to_owned(),
-        _ => "nothing at all: is it switched on?".to_owned(),
+        _ => other_datagrams(traffic)
+            .unwrap_or_else(|| "nothing at all: is it switched on?".to_owned()),
     }
 }
 

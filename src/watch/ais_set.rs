@@ -1,4 +1,5 @@
-//! What the AIS set says of itself by ALR: a part of it does not work, or it hears an active beacon.
+//! What the AIS set says of itself, by ALR or by ALF and ALC: a part of it does not work, or it hears
+//! an active beacon.
 //!
 //! Such a condition ends when the set says so. A set that falls silent has mended nothing.
 
@@ -8,31 +9,16 @@ use super::Watch;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::mode::Mode;
+use super::set_conditions::{ACTIVE_BEACON, CONDITIONS, Condition};
 use crate::time::Mono;
 use crate::wire::InputId;
-use crate::wire::nmea::Alr;
+use crate::wire::nmea::Nmea;
 
 /// Sentences of an AIS set begin so; other devices have other lists of alarms.
-const TALKER: &str = "AI";
-
-/// The set receives an active survivor beacon (IEC 61993-2, the list of alarms as five makers print
-/// it).
-const ACTIVE_BEACON: u16 = 14;
+pub(super) const TALKER: &str = "AI";
 
 /// How long after the set this watch may hear that beacon too: a burst a minute. Our own.
 const HEARD_WITHIN: Duration = Duration::from_secs(60);
-
-/// What a set reports of itself that costs hearing or ranges, by the numbers of the same list, and
-/// what it costs.
-const CONDITIONS: [(u16, &str); 7] = [
-    (2, "antenna mismatch. It hears less far, or nothing"),
-    (3, "channel A is not received. Of a beacon's eight messages a minute four are left"),
-    (4, "channel B is not received. Of a beacon's eight messages a minute four are left"),
-    (5, "its own channel 70 is not received"),
-    (6, "general failure. What it hears cannot be counted on"),
-    (25, "its external position is lost. Ranges may rest on less"),
-    (26, "it has no position. It gives no own position"),
-];
 
 /// A beacon that a set says it hears.
 #[derive(Clone, Copy, Debug)]
@@ -42,22 +28,35 @@ pub(super) struct SetHears {
 }
 
 impl Watch {
-    /// Takes an alarm condition of an AIS set.
-    pub(super) fn on_set_alarm(&mut self, input: InputId, talker: &str, alr: &Alr) {
-        let (Some(alarm), Some(exceeded)) = (alr.alarm, alr.exceeded) else { return };
+    /// Takes what a set says of itself: talkers are told apart, for other devices have other lists.
+    pub(super) fn on_set(&mut self, input: InputId, talker: &str, nmea: &Nmea) {
         if talker != TALKER {
             return;
         }
+        let Some(alerts) = self.inputs.set_alerts_mut(input) else { return };
+        let conditions = match nmea {
+            Nmea::Alr(alr) => alr.alarm.zip(alr.exceeded).into_iter().collect(),
+            Nmea::Alf(alf) => alerts.on_alf(alf).into_iter().collect(),
+            Nmea::Alc(alc) => alerts.on_alc(alc),
+            _ => return,
+        };
+        for condition in conditions {
+            self.on_condition(input, condition);
+        }
+    }
+
+    fn on_condition(&mut self, input: InputId, (alarm, holds): Condition) {
         let matter = Matter::Set(input, alarm);
-        if !exceeded {
+        if !holds {
             self.set_hears.retain(|it| alarm != ACTIVE_BEACON || it.input != input);
             self.alerts.rectify(&matter);
         } else if alarm == ACTIVE_BEACON {
             if self.set_hears.iter().all(|it| it.input != input) {
                 self.set_hears.push(SetHears { input, since: self.now.at });
             }
-        } else if let Some((_, what)) = CONDITIONS.iter().find(|(it, _)| *it == alarm) {
-            let text = format!("Input {}: the AIS set reports: {what}", self.set_name(input));
+        } else if let Some((.., what, cost)) = CONDITIONS.iter().find(|it| it.0 == alarm) {
+            let name = self.set_name(input);
+            let text = format!("Input {name}: the AIS set reports: {what}. {cost}");
             self.raise(Raise::of_ship(matter, Cause::SetAlarm, Priority::Warning, text));
         }
         self.stale = true;
@@ -70,7 +69,7 @@ impl Watch {
     /// Forgets what the set behind an input has reported.
     pub(super) fn forget_set(&mut self, input: InputId) {
         self.set_hears.retain(|it| it.input != input);
-        for alarm in CONDITIONS.map(|(alarm, _)| alarm).into_iter().chain([ACTIVE_BEACON]) {
+        for alarm in CONDITIONS.map(|it| it.0).into_iter().chain([ACTIVE_BEACON]) {
             self.alerts.end(&Matter::Set(input, alarm));
         }
     }

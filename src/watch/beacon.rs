@@ -9,6 +9,7 @@ use super::alert::{Alert, Cause, Priority};
 use super::casualty::{Casualty, CasualtyId};
 use super::declaration::Declaration;
 use super::left_open::{OpenAlert, OpenBeacon};
+use super::levels::Level;
 use super::mark::{Joined, Mark};
 use super::mode::Mode;
 use super::rehearsed::Origin;
@@ -23,7 +24,7 @@ use crate::units::NauticalMiles;
 use crate::wire::ais::{BeaconWord, PositionReport};
 
 /// One transmission of a beacon, as it is shown.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Reception {
     /// When it came in.
     #[serde(rename = "at_s")]
@@ -32,6 +33,9 @@ pub struct Reception {
     pub channel: Option<char>,
     /// The word of a text, `None` for a position report or a text without one.
     pub word: Option<BeaconWord>,
+    /// With what signal, if a receiver tells.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<Level>,
 }
 
 /// How many receptions are kept: twenty minutes of eight a minute. Our own.

@@ -9,6 +9,7 @@
 use super::Watch;
 use super::alert::{Cause, Matter, Priority};
 use super::alerts::Raise;
+use super::set_conditions::ONE_CHANNEL;
 use crate::mmsi::Mmsi;
 use crate::time::Stamp;
 use crate::wire::InputId;
@@ -107,7 +108,7 @@ impl Watch {
                 continue;
             }
             let text = format!(
-                "Input {name}: nothing on channel {letter} since {}. Of a beacon's eight messages a minute four are left",
+                "Input {name}: nothing on channel {letter} since {}. {ONE_CHANNEL}",
                 since.utc.clock()
             );
             self.raise(Raise::of_ship(matter, Cause::ChannelSilent, Priority::Caution, text));

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::levels::Level;
 use crate::mmsi::Mmsi;
 use crate::navigation::Position;
 use crate::time::Mono;
@@ -45,6 +46,9 @@ pub struct Contact {
     /// When it was heard last.
     #[serde(rename = "heard_at_s")]
     pub heard: Mono,
+    /// With what signal, if a receiver tells.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<Level>,
 }
 
 /// Slower than this a ship manoeuvres, drifts or lies: it is not her usual speed. Our own.
@@ -78,9 +82,18 @@ impl Contacts {
             placed: None,
             under_way: None,
             heard: now,
+            level: None,
         });
         contact.heard = now;
+        contact.level = None;
         contact.learn(&message.body);
+    }
+
+    /// With what signal the last message of a station was heard.
+    pub(super) fn set_level(&mut self, mmsi: Mmsi, level: Level) {
+        if let Some(contact) = self.table.get_mut(&mmsi) {
+            contact.level = Some(level);
+        }
     }
 
     /// Those heard lately, in no particular order.

@@ -6,9 +6,11 @@ use serde::{Deserialize, Serialize};
 
 use super::channels::Channels;
 use super::input::Dropped;
+use super::levels::Levels;
+use super::set_alerts::SetAlerts;
 use super::settings::{INPUTS_LIMIT, Settings};
 use crate::time::{Mono, seconds};
-use crate::wire::{Garble, InputId};
+use crate::wire::{Garble, InputId, OtherDatagram};
 
 /// Damage among the latest lines that makes an input noisy, and that lets it be sound again, in per
 /// cent. A sound serial line has none; our own figures.
@@ -136,6 +138,8 @@ struct Health {
     unheard: bool,
     /// What came in since its last sentence and was none.
     garble: Garble,
+    /// A datagram that came since then and carried none.
+    other_datagram: Option<OtherDatagram>,
     /// Bits a second, if it is a serial line.
     bit_rate: Option<u32>,
     /// It was taken away on purpose.
@@ -143,6 +147,8 @@ struct Health {
     /// The datagrams it lost in one flood, and when it lost the last.
     dropped: Option<(Dropped, Mono)>,
     channels: Channels,
+    levels: Levels,
+    set_alerts: SetAlerts,
 }
 
 /// The health of all inputs.
@@ -178,6 +184,16 @@ impl Inputs {
         self.table.get_mut(usize::from(id.0)).map(|input| &mut input.channels)
     }
 
+    /// The levels it tells.
+    pub(super) fn levels_mut(&mut self, id: InputId) -> Option<&mut Levels> {
+        self.table.get_mut(usize::from(id.0)).map(|input| &mut input.levels)
+    }
+
+    /// The alerts of the AIS set behind it.
+    pub(super) fn set_alerts_mut(&mut self, id: InputId) -> Option<&mut SetAlerts> {
+        self.table.get_mut(usize::from(id.0)).map(|input| &mut input.set_alerts)
+    }
+
     /// An input that was taken away on purpose. Its name may come again.
     pub(super) fn forget(&mut self, id: InputId) {
         if let Some(input) = self.table.get_mut(usize::from(id.0)) {
@@ -195,7 +211,7 @@ impl Inputs {
             state: input.state,
             heard: input.spoken().into_iter().flatten().max().map(|last| now.since(last)),
             ais: input.ais.map(|last| now.since(last)),
-            garbled: (input.unheard && !input.garble.is_empty()).then(|| input.garbled()),
+            garbled: input.garbled().filter(|_| input.unheard),
             hears_ais: input.ais.is_some(),
             channels: input.channels.heard(),
         })
@@ -211,7 +227,7 @@ impl Inputs {
         let input = self.table.get_mut(usize::from(id.0))?;
         input.count(false);
         input.unheard = false;
-        input.garble = Garble::default();
+        (input.garble, input.other_datagram) = (Garble::default(), None);
         // A line that comes in after all shows that it is not lost.
         input.lost = None;
         match traffic {
@@ -251,6 +267,18 @@ impl Inputs {
         self.rejected(id, true, now, settings)
     }
 
+    /// A datagram came in that carries no sentences: no damage, and nothing heard.
+    pub(super) fn not_sentences(
+        &mut self,
+        id: InputId,
+        other: OtherDatagram,
+        now: Mono,
+        settings: &Settings,
+    ) -> Option<Change> {
+        self.table.get_mut(usize::from(id.0))?.other_datagram = Some(other);
+        self.rejected(id, false, now, settings)
+    }
+
     /// Says at which rate an input is read that is a serial line.
     pub(super) fn set_bit_rate(&mut self, id: InputId, rate: u32) {
         if let Some(input) = self.table.get_mut(usize::from(id.0)) {
@@ -264,7 +292,7 @@ impl Inputs {
             input.forgotten = false;
             input.lost = None;
             input.unheard = true;
-            input.garble = Garble::default();
+            (input.garble, input.other_datagram) = (Garble::default(), None);
         }
     }
 
@@ -372,9 +400,11 @@ impl Health {
         [self.ais, self.gnss, self.call, self.other]
     }
 
-    /// What is to be said of bytes that are no sentences.
-    fn garbled(&self) -> String {
-        self.garble.words(self.bit_rate)
+    /// What is to be said of bytes that are no sentences, if such came since the last.
+    fn garbled(&self) -> Option<String> {
+        let other = |it| format!("datagrams come, no sentences in them: {it}");
+        let garble = (!self.garble.is_empty()).then(|| self.garble.words(self.bit_rate));
+        garble.or(self.other_datagram.map(other))
     }
 
     /// Whether datagrams were lost lately.
@@ -434,10 +464,10 @@ impl Health {
                 Missed::Anything => "nothing",
                 Missed::AisEver | Missed::Ais => "no AIS",
             };
+            let garbled = self.garbled().filter(|_| missed == Missed::Anything);
             let text = match missed {
                 Missed::AisEver => NO_AIS_EVER.to_owned(),
-                Missed::Anything if !self.garble.is_empty() => self.garbled(),
-                _ => format!("{what} for {} s", limit.as_secs()),
+                _ => garbled.unwrap_or_else(|| format!("{what} for {} s", limit.as_secs())),
             };
             return Some((InputState::Silent, Some(missed), text));
         }
@@ -446,7 +476,7 @@ impl Health {
         }
         let open = self.opened.is_some_and(|opened| opened + UNHEARD_AT_MOST <= now);
         if open && self.unheard && self.garble.is_plain() {
-            return Some((InputState::Noisy, None, self.garbled()));
+            return Some((InputState::Noisy, None, self.garble.words(self.bit_rate)));
         }
         let damaged = self.damage.count_ones();
         let percent = damaged * 100 / self.lines.max(1);

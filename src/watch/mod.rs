@@ -33,6 +33,7 @@ mod hearing;
 mod input;
 mod joined;
 mod left_open;
+mod levels;
 mod mark;
 mod marks;
 mod mode;
@@ -49,6 +50,8 @@ mod report;
 mod rescuers;
 mod resume;
 mod searching;
+mod set_alerts;
+mod set_conditions;
 mod settings;
 mod settling;
 mod survivors;
@@ -76,6 +79,7 @@ pub use event::{
 pub use health::{InputState, InputView};
 pub use input::{Command, Dropped, Input};
 pub use left_open::{LeftOpen, OpenAlert, OpenBeacon};
+pub use levels::Level;
 pub use mode::Mode;
 pub use mute::Muted;
 pub use part::Part;
@@ -108,7 +112,7 @@ use crate::mmsi::Mmsi;
 use crate::navigation::{OwnShip, Position};
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::nmea::Nmea;
-use crate::wire::{AisReport, Content, Decoded, Decoder, InputId, Reject, ais};
+use crate::wire::{AisReport, Content, Decoded, Decoder, InputId, OtherDatagram, Reject, ais};
 
 /// The watch: everything known, and what is still to be told.
 pub struct Watch {
@@ -345,6 +349,11 @@ impl Watch {
                     Content::Ais(_) | Content::Nmea(Nmea::Alr(_)) | Content::Part => {
                         TrafficKind::Set
                     }
+                    Content::Nmea(Nmea::Alf(_) | Nmea::Alc(_) | Nmea::Hbt(_))
+                        if decoded.talker == ais_set::TALKER =>
+                    {
+                        TrafficKind::Set
+                    }
                     Content::Nmea(Nmea::Rmc(_) | Nmea::Gga(_) | Nmea::Gll(_) | Nmea::Gns(_)) => {
                         TrafficKind::Gnss
                     }
@@ -353,18 +362,23 @@ impl Watch {
                 };
                 self.inputs.heard(input, traffic, now, &self.settings)
             }
-            Err(Reject::NotASentence | Reject::TooLong) => {
-                self.inputs.garbled(input, bytes, now, &self.settings)
-            }
+            Err(Reject::NotASentence | Reject::TooLong) => match OtherDatagram::of(bytes) {
+                Some(other) => self.inputs.not_sentences(input, other, now, &self.settings),
+                None => self.inputs.garbled(input, bytes, now, &self.settings),
+            },
             Err(reject) => self.inputs.rejected(input, reject.is_damage(), now, &self.settings),
         };
         self.tell_input(change);
         self.schedule(self.inputs.next_deadline_of(input, now, &self.settings));
-        if let Ok(Decoded { talker, content: Content::Nmea(Nmea::Alr(alr)), .. }) = decoded {
-            self.on_set_alarm(input, talker, alr);
+        if let Ok(Decoded { talker, content: Content::Nmea(nmea), .. }) = decoded {
+            self.on_set(input, talker, nmea);
         }
         match decoded.as_ref().map(|decoded| &decoded.content) {
-            Ok(Content::Ais(report)) => self.on_ais(input, report),
+            Ok(Content::Ais(report)) => {
+                self.on_ais(input, report);
+                self.find_level(input, report, bytes);
+            }
+            Ok(Content::Nmea(Nmea::Vsi(vsi))) => self.on_vsi(input, vsi, bytes),
             Ok(Content::Nmea(nmea)) => self.on_nmea(input, nmea.clone()),
             Ok(Content::Part | Content::Other) | Err(_) => {}
         }

@@ -209,6 +209,7 @@ mod tests {
             placed: Some(NOW),
             under_way: (motion.1 > 2.0).then_some(Knots(motion.1)),
             heard: NOW,
+            level: None,
         }
     }
 

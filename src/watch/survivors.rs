@@ -72,7 +72,7 @@ impl Watch {
             Evidence::Word(word) => Some(word),
             _ => None,
         };
-        beacon.remember(Reception { at: now.at, channel, word }, own, heard);
+        beacon.remember(Reception { at: now.at, channel, word, level: None }, own, heard);
         self.review_declared();
         self.join_mark(mmsi);
         self.alert_beacon(mmsi, heard);

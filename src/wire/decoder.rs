@@ -331,7 +331,7 @@ fn split(line: &[u8]) -> Option<(&[u8], Single<'_>)> {
     Some((&line[..start], Single::read(&line[start..])?))
 }
 
-fn digest(bytes: &[u8]) -> u64 {
+pub(super) fn digest(bytes: &[u8]) -> u64 {
     let mut hasher = DefaultHasher::new();
     bytes.hash(&mut hasher);
     hasher.finish()

@@ -6,11 +6,13 @@
 
 pub mod ais;
 mod assembler;
+mod datagram;
 mod decoder;
 mod framing;
 mod garble;
 mod letters;
 mod line;
+mod link;
 pub mod nmea;
 mod reject;
 mod sentence;
@@ -19,11 +21,13 @@ mod tag;
 mod vdm;
 mod word;
 
+pub use datagram::OtherDatagram;
 pub use decoder::{AisReport, Content, Decoded, Decoder, InputId, Source, Tally};
 pub use framing::{LINE_LIMIT, Splitter};
 pub use garble::Garble;
 pub use letters::Text;
 pub use line::Line;
+pub use link::{Joined, Link};
 pub use reject::Reject;
 pub use sentence::{Fields, Sentence, checksum};
 pub use sixbit::{BitWriter, Bits, CHARS_LIMIT, sender_of};

@@ -9,7 +9,7 @@ use tokio::net::UdpSocket;
 use super::drops::{self, Drops};
 use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
-use crate::wire::Splitter;
+use crate::wire::{OtherDatagram, Splitter};
 
 /// What the system is asked to keep of a flood until it is read, in bytes; it may give less. Some
 /// thousand datagrams, as many as come on loopback while a hundred lines are taken. Our own.
@@ -83,7 +83,9 @@ pub(super) async fn listen(socket: UdpSocket, sender: &ArrivalSender) -> Result<
             Ok(mut length) => {
                 heard = true;
                 for left in (0..AT_ONCE).rev() {
-                    let datagram = &buffer[..length];
+                    let whole = &buffer[..length];
+                    let other = OtherDatagram::of(whole).map(|it| it.header().as_bytes());
+                    let datagram = other.unwrap_or(whole);
                     if let Some(beyond) = beyond(datagram).filter(|_| !told) {
                         told = true;
                         tracing::warn!("{beyond}; it is read all the same");
