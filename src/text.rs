@@ -79,9 +79,57 @@ pub fn plainly(message: &str) -> String {
     }
     let wrong = parts("invalid type: ").or_else(|| parts("invalid value: "));
     match wrong {
+        Some(("map", "a sequence")) => {
+            "there may be several of these: write the name in double brackets, as [[name]]"
+                .to_owned()
+        }
         Some((is, right)) => format!("{} cannot stand here: write {}", given(is), wanted(right)),
-        None => message.to_owned(),
+        None => unreadable(message).unwrap_or(message).to_owned(),
     }
+}
+
+/// What a reader of TOML says of a line that it cannot read, in our own words.
+fn unreadable(message: &str) -> Option<&'static str> {
+    let what = message.split_once(", expected ").map_or(message, |(what, _)| what);
+    Some(match what {
+        "unclosed table" | "missing table open" => {
+            "the name of a table is not closed: write it as [name]"
+        }
+        "unclosed array table" => "the name of a table is not closed: write it as [[name]]",
+        "unclosed array" => "the list is not closed: write ] at its end",
+        "missing comma between array elements" => {
+            "the values of a list run together: write a comma between them"
+        }
+        "invalid basic string" | "invalid literal string" | "missing opening quote" => {
+            "the quotation marks do not match: write one at each end of the text"
+        }
+        "missing escaped value" => "a \\ begins a special character: write two of them for one",
+        "key with no value" | "missing assignment between key-value pairs" => {
+            "this is no key with a value: write it as key = value"
+        }
+        "unexpected key or value" | "unexpected content" => {
+            "there is too much on this line: write one key = value on a line, and a decimal point, no \
+             comma"
+        }
+        "string values must be quoted"
+        | "missing value"
+        | "missing value for key"
+        | "invalid value"
+        | "invalid boolean" => {
+            "this value cannot be read: write a text in plain quotation marks \"\", a number without \
+             spaces, true or false"
+        }
+        "unexpected leading zero" => "no number begins with 0: leave it out",
+        "integer number overflowed" => "this is too large or no number: write a smaller one",
+        "invalid unquoted key" | "invalid key" | "unquoted keys cannot be empty" => {
+            "this is no name of a key: write it in letters, digits and _ alone"
+        }
+        "duplicate key" => "this is there twice: leave one of the two",
+        "invalid comment character" => {
+            "a character that cannot be seen stands in this comment: write the line anew"
+        }
+        _ => return None,
+    })
 }
 
 /// What was given, as a reader of TOML calls it.
@@ -230,6 +278,12 @@ mod tests {
                 "invalid value: integer `-1`, expected u32",
                 "the number `-1` cannot stand here: write a whole number, 0 or more",
             ),
+            (
+                "invalid type: map, expected a sequence",
+                "there may be several of these: write the name in double brackets, as [[name]]",
+            ),
+            ("duplicate key", "this is there twice: leave one of the two"),
+            ("unclosed array, expected `]`", "the list is not closed: write ] at its end"),
             ("something new", "something new"),
         ] {
             assert_eq!(plainly(theirs), ours);

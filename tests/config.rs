@@ -1,6 +1,6 @@
 //! The configuration: every key, and what is said of a wrong one.
 
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 use std::path::{Path, PathBuf};
 
@@ -190,7 +190,7 @@ fn a_value_of_the_wrong_kind_is_refused() {
         ("storage", "keep_percent = 96", "storage.keep_percent is no share of a disk"),
         ("alarm", "command = []", "alarm.command names no program"),
         ("alarm", "command = [\"\"]", "alarm.command names no program"),
-        ("vessel", "name = \"a", "invalid basic string"),
+        ("vessel", "name = \"a", "write one at each end"),
     ] {
         refused(&format!("[{table}]\n\n{wrong}\n"), wrong, &[part]);
     }
@@ -205,7 +205,11 @@ fn a_value_of_the_wrong_kind_is_refused() {
         &["emergency_alarm"],
     );
     refused("[[input]]\nname = \"ais\"", "[[input]]", &["the key `uri` is missing"]);
-    refused("[vessel]\nname = \"a\"\nname = \"b\"", "name = \"b\"", &["duplicate key"]);
+    refused(
+        "[vessel]\nname = \"a\"\nname = \"b\"",
+        "name = \"b\"",
+        &["this is there twice: leave one of the two"],
+    );
 }
 
 #[test]
@@ -273,4 +277,44 @@ fn a_lifejacket_has_one_beacon_and_a_person_may_hold_two() {
     refused(&text, wrong, &["beacon.fitted_to \"jacket 2\" has a beacon already"]);
     let text = WHOLE.replace("970000001", "970000001\nholder = \"Mate\"");
     assert!(parse(&text).is_ok());
+}
+
+/// What a skipper may mistype, and how that is told: in our own words, with its line and what would be
+/// right; and nothing else is called wrong for it.
+#[test]
+fn a_line_that_is_no_toml_is_told_in_plain_words() {
+    for (text, line, what) in [
+        ("[vessel\nname = \"x\"", 1, "write it as [name]"),
+        ("[[input]\nname = \"a\"\nuri = \"udp://0.0.0.0:1\"", 1, "write it as [[name]]"),
+        ("[vessel]\nname = Fictional", 2, "a text in plain quotation marks"),
+        ("[vessel]\nname = \"x", 2, "write one at each end"),
+        ("[vessel]\nname = 'x", 2, "write one at each end"),
+        ("[vessel]\nname \"x\"", 2, "write it as key = value"),
+        ("[vessel]\nname: \"x\"", 2, "write it as key = value"),
+        ("hello", 1, "write it as key = value"),
+        ("[vessel]\nname =", 2, "a text in plain quotation marks"),
+        ("[vessel]\nname = \u{201c}x\u{201d}", 2, "plain quotation marks"),
+        ("[vessel]\nmmsi = 200 000 000", 2, "a number without spaces"),
+        ("[vessel]\nname = \"a\"\nname = \"b\"", 3, "leave one of the two"),
+        ("[vessel]\n[vessel]", 2, "leave one of the two"),
+        ("[vessel]\nname = \"a\", mmsi = 200000000", 2, "write one key = value on a line"),
+        ("[vessel]\nantenna_height_m = 12,5", 2, "a decimal point, no comma"),
+        ("[vessel]\nname = \"a\\d\"", 2, "write two of them for one"),
+        ("[alarm]\ncommand = [\"a\" \"b\"]", 2, "write a comma between them"),
+        ("[alarm]\ncommand = [\"a\", \"b\"", 2, "write ] at its end"),
+        ("[vessel]\nmmsi = 020000000", 2, "leave it out"),
+        ("[alarm]\nsound = TRUE", 2, "true or false"),
+        ("[input]\nname = \"a\"\nuri = \"udp://0.0.0.0:1\"", 1, "as [[name]]"),
+        ("[[input]]\nname = \"a\"", 1, "add it"),
+    ] {
+        let (found, _) = Config::check(text, Path::new("overside.toml"), &|_| Ok(()));
+        let [mistake] = found.as_slice() else { panic!("{text}: {found:?}") };
+        assert_eq!(mistake.line, line, "{text}: {mistake:?}");
+        let told = format!("{}: {}", mistake.what, mistake.remedy);
+        assert!(told.contains(what) && !told.contains("expected"), "{text}: {told}");
+        assert_ne!(mistake.remedy, "correct it", "{text}: {told}");
+        // A watch that is begun with it says the same.
+        let refused = parse(text).unwrap_err().to_string();
+        assert!(!refused.contains("expected"), "{text}: {refused}");
+    }
 }

@@ -99,7 +99,10 @@ fn the_service_reads_and_keeps_what_the_package_installs() {
     // Its screens enter beacons there: the folder is its own, and no part of the system is.
     assert!(unit.contains("ProtectSystem=strict\n"));
     assert!(unit.contains("ReadWritePaths=-/etc/overside\n"));
-    assert!(kept("docs/packaging/debian/postinst").contains("chown -h overside:overside /etc/overside "));
+    assert!(
+        kept("docs/packaging/debian/postinst")
+            .contains("chown -h overside:overside /etc/overside ")
+    );
 }
 
 /// Each block of commands on the page is run by `docs/packaging/check`, by its heading.

@@ -54,7 +54,8 @@ impl Config {
             .collect();
         // Of one broken line the first thing counts; what is read of it is no key of anybody's.
         found.dedup_by_key(|it| it.line);
-        let lines: HashSet<usize> = found.iter().map(|it| it.line).collect();
+        let lines: HashSet<usize> = found.iter().flat_map(|it| unread(text, it.line)).collect();
+        let broken = found.len();
         let (config, taken_out) = read(text, &mut document, &mut found);
         for fault in check::faults(&config) {
             // Who is named there may be in what cannot be read.
@@ -82,10 +83,23 @@ impl Config {
             };
             found.push(Mistake::at(text, place, "voice.words".to_owned(), &words));
         }
-        found.retain(|it| it.key.is_empty() || !lines.contains(&it.line));
+        let others = found.split_off(broken);
+        found.extend(others.into_iter().filter(|it| !lines.contains(&it.line)));
         found.sort_by_key(|it| it.line);
         (found, config)
     }
+}
+
+/// The lines of which nothing is told beside a broken one: that one, and after the broken name of a
+/// table what would be in it.
+fn unread(text: &str, broken: usize) -> impl Iterator<Item = usize> {
+    let is_name = |line: &str| line.trim_start().starts_with('[');
+    let mut rest = text.lines().skip(broken - 1);
+    let inside = match rest.next().is_some_and(is_name) {
+        true => rest.take_while(|line| !is_name(line)).count(),
+        false => 0,
+    };
+    broken..=broken + inside
 }
 
 /// Reads what can be read: what is wrong is taken out of the document, and the rest read again. Whether
@@ -121,6 +135,7 @@ fn read(
             }
             None => taken.key,
         };
+        let words = if missing.is_some() { format!("{words}: add it") } else { words };
         without.insert((taken.table, key.rsplit('.').next().unwrap_or_default().to_owned()));
         found.push(Mistake::at(text, place, key, &words));
     }

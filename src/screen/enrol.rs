@@ -18,8 +18,8 @@ use crate::watch::{BeaconView, Mode, Picture};
 
 /// Where there is no file to enter it in.
 const NO_FILE: &str = "This watch was begun without a configuration file: there is none to enter it \
-                       in. What to do: make one, such as an empty overside.toml, and begin the watch \
-                       with --config; or see overside muster add.";
+                       in. What to do: overside init makes one, in another terminal; then begin the \
+                       watch again.";
 
 /// What was typed of a beacon, while the configuration file is looked at or written.
 #[derive(Clone, Debug)]
