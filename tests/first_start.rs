@@ -73,6 +73,9 @@ fn one_sitting_leads_from_nothing_to_an_alarm() {
     say("no fewer than", "");
     say("Beacon of Skipper", "");
     say("Beacon of Mate", "972000017");
+    // No word is cut at the edge of the screen.
+    let widest = sitting.look(|screen| screen.rows(0, 80).map(|row| row.trim_end().len()).max());
+    assert!(widest < Some(80), "{}", sitting.text());
     say("In which lifejacket", "jacket 2");
     say("date on its battery", "31.2.2029");
     say("no date", "05/2029");
@@ -80,7 +83,7 @@ fn one_sitting_leads_from_nothing_to_an_alarm() {
     say("Where are logbook", "");
     say("Begin the watch with the computer", "n");
     say("Sound the alarm", "n");
-    sitting.wait_for_text("Write it?");
+    sitting.wait_for_text("Write it to");
     let path = root.join(".config/overside/overside.toml");
     assert!(!path.exists());
     sitting.press("y\r");
@@ -120,6 +123,26 @@ fn who_leaves_in_the_middle_has_written_nothing() {
         assert!(!sitting.exit_status().success());
         assert!(!written(home.path()).exists());
     }
+}
+
+/// A disk that takes nothing keeps no half of a file: the next sitting would be refused because of it,
+/// and a watch begin without what was answered.
+#[test]
+fn a_full_disk_leaves_nothing_behind() {
+    let home = tempfile::tempdir().unwrap();
+    let home = home.path();
+    // As a full disk: no file takes a byte.
+    let script = "trap '' XFSZ; ulimit -f 0; exec \"$0\" \"$@\"";
+    let arguments = ["init", "--no-inputs", "--name", "Example", "--persons-aboard", "1", "--yes"];
+    let mut full = Command::new("bash");
+    full.env_clear().env("HOME", home).current_dir(home).stdin(Stdio::null());
+    full.args(["-c", script, env!("CARGO_BIN_EXE_overside")]).args(arguments);
+    let output = full.output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("was not written"), "{}", text(&output.stderr));
+    assert!(!written(home).exists());
+    assert_eq!(run(home, &arguments).status.code(), Some(0));
+    assert!(written(home).exists());
 }
 
 /// Without a terminal: options alone. What is missing is named; what is wrong, too.

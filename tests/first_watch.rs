@@ -85,6 +85,7 @@ fn a_first_start_alarms_from_the_first_datagram_on() {
     }
     watch.wait_for("events", "emergency_alarm");
     watch.wait_for("talk", &format!("No input is named: listening on UDP {port} and the groups"));
+    watch.wait_for("talk", &format!("Found: udp://0.0.0.0:{port}"));
 }
 
 /// The port of a program that would lose what comes there is left to it, and that nothing is heard so

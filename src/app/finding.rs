@@ -163,6 +163,7 @@ impl Finding {
     pub(super) fn take(&mut self, arrival: &Arrival) -> Option<&mut Trial> {
         let trial = self.trials.iter_mut().find(|it| it.number == arrival.input)?;
         let (now, on_trial) = (arrival.stamp.at, matches!(trial.stage, Stage::OnTrial(_)));
+        let spoke = trial.heard.traffic.speaks();
         match &arrival.what {
             What::Opened => (trial.since, trial.lost) = (now, None),
             What::Lost(why) => trial.lost = Some((now, why.clone())),
@@ -177,12 +178,13 @@ impl Finding {
             What::Unended(_) => trial.noise = Some(now),
             _ => {}
         }
-        if !on_trial || !trial.heard.traffic.speaks() {
+        // The first is an input of the watch before it has given anything.
+        if !trial.heard.traffic.speaks() || spoke && !on_trial {
             return None;
         }
         self.said.push(format!("Found: {}", trial.uri));
         self.fault = None;
-        Some(trial)
+        on_trial.then_some(trial)
     }
 
     /// Takes the ports that are there and whether another program has each: the trials that are to be

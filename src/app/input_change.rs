@@ -1,12 +1,11 @@
 //! Inputs that were found, written into the configuration file: looked at, shown, written.
 
-use std::fs::{self, OpenOptions};
-use std::io::{self, Write as _};
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::Surveyed;
 use crate::config::{Input, NotEntered, with_inputs};
-use crate::edge::{InputUri, rewrite};
+use crate::edge::{InputUri, create, rewrite};
 use crate::survey::Access;
 
 /// What to do about a file that cannot be read or written.
@@ -123,10 +122,4 @@ impl InputChange {
             NotEntered::new(format!("{} was not written: {why}", path.display()), WHO_MAY)
         })
     }
-}
-
-fn create(path: &Path, text: &str) -> io::Result<()> {
-    let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-    file.write_all(text.as_bytes())?;
-    file.sync_all()
 }

@@ -1,13 +1,15 @@
 //! `overside init`: a first configuration in one sitting.
 
-use std::fs::{self, OpenOptions};
-use std::io::{self, IsTerminal as _, Write as _};
+use std::fs;
+use std::io::{self, IsTerminal as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use super::talk::say;
 use super::{Common, Error, ExitCode};
 use crate::app::{candidates, proposed, survey};
 use crate::config::Config;
+use crate::edge::create;
 use crate::setup::{Answers, QUESTIONS, Session, Topic};
 use crate::survey::{Met, Need, NeedKind, needs};
 use crate::text::printable;
@@ -79,11 +81,12 @@ pub(super) fn run(args: &InitArgs, common: &Common) -> Result<ExitCode, Error> {
     let text = answers.text(&path).map_err(refused)?;
     say(&format!("\nTo be written to {}:\n{}", path.display(), indented(&text)));
     let yes = |text: &str| Ok(text.eq_ignore_ascii_case("y"));
-    if asks && !args.yes && !super::muster::ask("Write it? y, or Enter for no", yes)? {
+    let question = format!("Write it to {}? y, or Enter for no", path.display());
+    if asks && !args.yes && !super::muster::ask(&question, yes)? {
         say("nothing was written");
         return Ok(ExitCode::Finding);
     }
-    create(&path, &text)?;
+    write_new(&path, &text)?;
     say(&format!("written: {}", path.display()));
     if answers.service {
         begin_with_the_computer(&path)?;
@@ -239,16 +242,15 @@ fn listen(args: &InitArgs) -> Result<(Vec<crate::config::Input>, Option<String>)
     let time = Duration::from_secs(args.seconds.into());
     let found = super::block_on(async { Ok(survey(all, time).await) })?;
     for it in found.iter().filter(|it| it.is_worth_telling()) {
-        say(&format!("  {}: {}", printable(&it.name()), printable(&it.words())));
+        say(&format!("  {}", printable(&it.name())));
+        let _ = super::inputs::say_below(&mut anstream::stderr(), 6, &it.words());
     }
     for alarm in super::inputs::alarms(&found) {
         say(&alarm);
     }
     let inputs = proposed(&found, &[]);
     if inputs.is_empty() {
-        say(
-            "  nothing that a watch needs: the watch goes on looking, `overside inputs` shows more",
-        );
+        say("Nothing that a watch needs. The watch goes on looking; `overside inputs` shows more.");
     }
     let heard: Vec<_> = found.iter().map(|it| (it.name(), &it.traffic)).collect();
     let needs = needs(heard.iter().map(|(name, traffic)| (name.as_str(), *traffic)));
@@ -258,23 +260,21 @@ fn listen(args: &InitArgs) -> Result<(Vec<crate::config::Input>, Option<String>)
     let met = needs.len() - lacking.len();
     let names: Vec<_> = lacking.iter().map(|it| it.need.name()).collect();
     let lacks =
-        if names.is_empty() { String::new() } else { format!("; not: {}", names.join(", ")) };
+        if names.is_empty() { String::new() } else { format!("; lacking: {}", names.join("; ")) };
     Ok((inputs, Some(format!("{met} of {} needs met{lacks}", needs.len()))))
 }
 
 /// Writes a file that is not there, in a folder that may have to be made.
-fn create(path: &Path, text: &str) -> Result<(), Error> {
-    let write = || {
-        if let Some(folder) = path.parent() {
-            fs::create_dir_all(folder)?;
-        }
-        let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-        file.write_all(text.as_bytes())?;
-        file.sync_all()
-    };
-    write().map_err(|why| {
-        let what = format!("{} was not written: {why}", path.display());
-        Error::new(what, "check who may write its folder, or name another file with --config")
+fn write_new(path: &Path, text: &str) -> Result<(), Error> {
+    let made = path.parent().map_or(Ok(()), fs::create_dir_all);
+    made.and_then(|()| create(path, text)).map_err(|why| {
+        let hint = match why.kind() {
+            io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+                "make room on the disk, or name a file on another with --config"
+            }
+            _ => "check who may write its folder, or name another file with --config",
+        };
+        Error::new(format!("{} was not written: {why}", path.display()), hint)
     })
 }
 
@@ -303,7 +303,7 @@ fn begin_with_the_computer(configuration: &Path) -> Result<(), Error> {
     }
     let program = std::env::current_exe().unwrap_or_else(|_| "overside".into());
     let absolute = std::path::absolute(configuration).unwrap_or_else(|_| configuration.to_owned());
-    create(&unit, &unit_text(&program, &absolute))?;
+    write_new(&unit, &unit_text(&program, &absolute))?;
     say(&format!(
         "written: {}\nBegin it now and with the computer:\n  systemctl --user enable --now overside\n  \
          sudo loginctl enable-linger $USER",
@@ -331,9 +331,4 @@ fn unit_text(program: &Path, configuration: &Path) -> String {
 fn indented(text: &str) -> String {
     let line = |line| format!("  {}", printable(line)).trim_end().to_owned() + "\n";
     text.lines().map(line).collect()
-}
-
-/// Tells the person at the terminal.
-fn say(text: &str) {
-    let _ = writeln!(anstream::stderr(), "{}", text.trim_end_matches('\n'));
 }

@@ -1,11 +1,12 @@
 //! `overside inputs`: what is connected and what it says.
 
-use std::io::{self, IsTerminal as _, Write as _};
+use std::io::{self, IsTerminal as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use serde_json::{Value, json};
 
+use super::talk::say;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Surveyed, candidates, proposed, survey};
 use crate::config::Input;
@@ -153,7 +154,7 @@ fn print_one(out: &mut impl io::Write, it: &Surveyed) -> io::Result<()> {
 }
 
 /// A text in lines of a terminal of eighty columns, so far from its left edge.
-fn say_below(out: &mut impl io::Write, edge: usize, text: &str) -> io::Result<()> {
+pub(super) fn say_below(out: &mut impl io::Write, edge: usize, text: &str) -> io::Result<()> {
     let text = printable(text);
     for line in wrapped(text.split(' ').filter(|word| !word.is_empty()), 79 - edge, 0) {
         writeln!(out, "{:edge$}{line}", "")?;
@@ -258,9 +259,4 @@ fn write(
     change.write().map_err(refused)?;
     say("written; a watch that runs headless reads it again at SIGHUP");
     Ok(ExitCode::Done)
-}
-
-/// Tells the person at the terminal.
-fn say(text: &str) {
-    let _ = writeln!(anstream::stderr(), "{}", text.trim_end_matches('\n'));
 }

@@ -24,6 +24,7 @@ mod rehearse;
 mod replay;
 mod search;
 mod sound_check;
+mod talk;
 mod watch;
 
 pub use args::{Args, Color, Command, Common};

@@ -72,7 +72,7 @@ pub(super) fn run(config: &Config, common: &Common) -> Result<ExitCode, Error> {
             "No command and no player sounds. Set [alarm] command, or install pw-play, paplay or \
              aplay."
         };
-        writeln!(out, "{end}").map_err(failed)?;
+        writeln!(out, "{}", super::talk::parted(end)).map_err(failed)?;
     }
     Ok(if works { ExitCode::Done } else { ExitCode::Finding })
 }

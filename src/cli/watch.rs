@@ -119,14 +119,16 @@ async fn keep<F: Frontend>(
 /// At the end of a watch for which no input is named, tells how to name them; not if that was done.
 fn say_how_to_keep(common: &Common) {
     if super::configuration(common).is_ok_and(|config| config.inputs.is_empty()) {
-        say("This watch found its inputs by itself. To write them down: overside inputs --write");
+        say(
+            "This watch found its inputs by itself. To write them down:\n  overside inputs --write",
+        );
         StandardError::settle(Duration::from_secs(1));
     }
 }
 
 /// Tells whoever began it.
 fn say(text: &str) {
-    let _ = writeln!(StandardError::get(), "{text}");
+    let _ = writeln!(StandardError::get(), "{}", super::talk::parted(text));
 }
 
 /// How long a hook may run before it counts as hanging.

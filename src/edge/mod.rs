@@ -32,7 +32,7 @@ pub use instance::{Instance, Taken};
 pub use line_output::LineOutput;
 pub use non_blocking_writer::NonBlockingWriter;
 pub use ports::{Closed, Port, is_held, ports, try_port};
-pub use rewrite::rewrite;
+pub use rewrite::{create, rewrite};
 pub use service::Service;
 pub use sounder::{
     RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,

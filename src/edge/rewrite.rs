@@ -4,6 +4,19 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
+/// Writes a file that is not there, whole or not at all.
+///
+/// # Errors
+/// A file that is there, or that cannot be written: nothing is left of it then.
+pub fn create(path: &Path, text: &str) -> io::Result<()> {
+    let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
+    let written = file.write_all(text.as_bytes()).and_then(|()| file.sync_all());
+    if written.is_err() {
+        let _ = fs::remove_file(path);
+    }
+    written
+}
+
 /// Replaces the text of a file, if that is still `before`: with its mode and its owner, and through
 /// a symbolic link its target. A power cut leaves the one or the other.
 ///

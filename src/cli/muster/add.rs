@@ -2,7 +2,8 @@
 
 use std::io::{self, IsTerminal as _};
 
-use super::{Common, Error, ExitCode, listen, say};
+use super::super::talk::say;
+use super::{Common, Error, ExitCode, listen};
 use crate::app::Proposal;
 use crate::config::{DueDate, Enrolment, NotEntered, check_free, check_name};
 use crate::mmsi::Mmsi;

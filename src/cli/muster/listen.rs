@@ -3,7 +3,8 @@
 use std::io::{self, IsTerminal as _, Write as _};
 use std::time::Duration;
 
-use super::{Error, say};
+use super::super::talk::say;
+use super::Error;
 use crate::app::{self, Plan};
 use crate::config::Config;
 use crate::edge::StandardError;

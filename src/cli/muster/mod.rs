@@ -172,8 +172,3 @@ fn day(text: &str) -> Result<NaiveDate, &'static str> {
     let day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| is_long);
     day.ok_or("give a day such as 2026-06-14")
 }
-
-/// Tells the person at the terminal.
-fn say(text: &str) {
-    let _ = writeln!(anstream::stderr(), "{}", text.trim_end_matches('\n'));
-}
