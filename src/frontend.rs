@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use crate::mmsi::Mmsi;
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{CasualtyId, Command, Event, Input, Watch};
+use crate::watch::{CasualtyId, Command, Event, Input, Part, Watch};
 
 /// The side of the program that a person or a script sees.
 pub trait Frontend {
@@ -60,6 +60,9 @@ pub trait Frontend {
     /// A beacon is in the muster from now on; whether it is fitted to a lifejacket.
     fn enrolled(&mut self, _beacon: Mmsi, _fitted: bool) {}
 
+    /// Where the page at the helm is, and how it does.
+    fn set_helm(&mut self, _sign: &HelmSign) {}
+
     /// Forgets what was told: a replay begins again.
     fn forget(&mut self) {}
 
@@ -105,6 +108,8 @@ pub enum Request {
     JudgeTest(Mmsi),
     /// Sound the alarm by every way there is, to hear which works.
     SoundCheck,
+    /// A part of the front end itself fails, and why; it works again if `None`. Nobody asked for it.
+    Fault(Part, Option<String>),
     /// Nothing but that somebody is there.
     Present,
     /// Nothing: the front end itself has changed.
@@ -198,6 +203,26 @@ pub enum Enrolled {
     Refused(usize, String),
     /// It is in the muster, as this says.
     Entered(String),
+}
+
+/// The page at the helm, as it is told on a terminal.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct HelmSign {
+    /// Its address.
+    pub address: String,
+    /// The code of six digits that lets a phone in.
+    pub code: String,
+    /// How many look at it.
+    pub phones: usize,
+    /// Why it is not served just now.
+    pub fault: Option<String>,
+}
+
+impl HelmSign {
+    /// Address and code in one: the code is in the part that a browser keeps to itself.
+    pub fn link(&self) -> String {
+        format!("{}/#{}", self.address, self.code)
+    }
 }
 
 /// Where a replay stands.

@@ -16,6 +16,7 @@
 //! | [`cli`] | arguments, exit codes, one file per command, events as JSON or as lines to read aloud |
 //! | [`app`] | the one loop, live and in a replay, and the only place that knows all parts |
 //! | [`attach`] | several screens and proofs on one watch: the socket, who looks on, who listens |
+//! | [`helm`] | the page at the helm: what the watch knows on a phone, over HTTP, behind a code |
 //! | [`edge`] | the world: clock, inputs with a supervisor each, output that never blocks, what sounds |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
@@ -69,6 +70,7 @@ pub mod debrief;
 pub mod edge;
 pub mod frontend;
 pub mod gpx;
+pub mod helm;
 pub mod logbook;
 pub mod mmsi;
 pub mod muster;

@@ -13,6 +13,7 @@ const RANKS: &[(&str, u8)] = &[
     ("cli", 7),
     ("app", 6),
     ("attach", 6),
+    ("helm", 6),
     ("edge", 5),
     ("screen", 5),
     ("logbook", 5),

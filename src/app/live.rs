@@ -395,6 +395,10 @@ impl<F: Frontend> Live<'_, F> {
         let command = match request {
             Request::Quit => return false,
             Request::Redraw => return true,
+            Request::Fault(part, why) => {
+                self.hand(Input::Fault { stamp, part, fault: why.as_deref() });
+                return true;
+            }
             Request::Command(command) => {
                 self.attempt(|it| {
                     it.services.log_act(command, it.front.who(), &it.watch, stamp);

@@ -349,7 +349,10 @@ impl Playback {
             Request::NextEvent => while self.fetch()? && !self.step(front)? {},
             Request::PreviousEvent => self.go_back(front)?,
             Request::JudgeTest(mmsi) => self.judge(mmsi),
-            Request::Quit
+            // What fails now was not in the recording.
+            Request::Fault(part, Some(why)) => tracing::warn!("{part:?}: {why}"),
+            Request::Fault(_, None)
+            | Request::Quit
             | Request::Redraw
             | Request::Present
             | Request::Export(_)

@@ -13,6 +13,7 @@ mod display;
 mod error;
 mod event_printer;
 mod exit;
+mod helm;
 mod help;
 mod init;
 mod inputs;

@@ -4,11 +4,13 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use super::event_printer::EventPrinter;
+use super::helm::HelmArgs;
 use super::logbook::Recorded;
 use super::moment::{When, when};
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Replay};
 use crate::capture::is_standard_input;
+use crate::helm::AtHelm;
 use crate::logbook::{self, Details, Draft, WatchEvent};
 use crate::time::Utc;
 use crate::watch::Summary;
@@ -45,6 +47,9 @@ pub struct ReplayArgs {
     /// No screen: print events on standard output
     #[arg(long)]
     pub headless: bool,
+    /// The page at the helm.
+    #[command(flatten)]
+    pub helm: HelmArgs,
 }
 
 /// How fast a replay goes.
@@ -93,11 +98,17 @@ pub(super) fn run(args: &ReplayArgs, common: &Common) -> Result<ExitCode, Error>
         },
     };
     let replay = Replay { muster: app::subjects(&config), ..replay };
+    // Only where it is asked for: the configured page is that of the watch.
+    let helm = match args.helm.helm {
+        Some(_) => super::helm::settings(&args.helm, &config)?,
+        None => None,
+    };
     let summary = if screen {
-        let mut display = super::display(&config)?;
+        let mut display = AtHelm::open(super::display(&config)?, helm);
         super::block_on(app::replay(&replay, settings, &mut display))?
     } else {
-        let mut printer = EventPrinter::new(anstream::stdout().lock(), common.json);
+        let printer = EventPrinter::new(anstream::stdout().lock(), common.json);
+        let mut printer = AtHelm::open(printer, helm);
         super::block_on(app::replay(&replay, settings, &mut printer))?
     };
     if args.record {

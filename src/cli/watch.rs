@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use super::event_printer::EventPrinter;
+use super::helm::HelmArgs;
 use super::{Common, Error, ExitCode};
 use crate::app::{self, Finds, Plan};
 #[cfg(unix)]
@@ -15,6 +16,7 @@ use crate::capture::Retention;
 use crate::config::Config;
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings, StandardError};
 use crate::frontend::Frontend;
+use crate::helm::{self, AtHelm};
 
 /// What the live watch is told.
 #[derive(Clone, Debug, clap::Args)]
@@ -35,6 +37,12 @@ pub struct WatchArgs {
     /// Who keeps the watch, to be written down with every act
     #[arg(long, value_name = "WHO")]
     pub by: Option<String>,
+    /// The page at the helm.
+    #[command(flatten)]
+    pub helm: HelmArgs,
+    /// Forget all phones that have given the code of the page at the helm, and end
+    #[arg(long)]
+    pub helm_forget: bool,
     /// Look for serial ports under this folder, as for a test
     #[arg(long, hide = true, value_name = "FOLDER", default_value = "/")]
     pub root: PathBuf,
@@ -53,6 +61,10 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     if args.sound_check {
         return super::sound_check::run(&config, common);
     }
+    if args.helm_forget {
+        return super::helm::forget();
+    }
+    let helm = super::helm::settings(&args.helm, &config)?;
     let plan = Plan { configuration: file, ..plan(args, &config)? };
     let typed = plan.inputs.iter().any(|(_, uri)| *uri == InputUri::Stdin);
     if super::wants_screen(args.headless || typed, common) {
@@ -64,7 +76,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
         let sounder = SounderSettings { bell: true, ..plan.sounder.clone() };
         // A hang-up is the end of the terminal: nothing is read again.
         let plan = Plan { sounder, ..plan };
-        super::block_on(async { keep(plan, || None, display, &config).await.0 })?;
+        super::block_on(async { keep(plan, || None, display, &config, helm).await.0 })?;
         if finds.is_some() {
             say_how_to_keep(common);
         }
@@ -78,7 +90,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let reload = || read_again(args, common).map(without_keys);
     let mut printed = Ok(());
     let done = super::block_on(async {
-        let (done, printer) = keep(plan, reload, printer, &config).await;
+        let (done, printer) = keep(plan, reload, printer, &config, helm).await;
         printed = printer.map_or(Ok(()), |mut it| it.flush());
         done
     });
@@ -98,21 +110,23 @@ async fn keep<F: Frontend>(
     reload: impl Fn() -> Option<Plan>,
     front: F,
     config: &Config,
+    helm: Option<helm::Settings>,
 ) -> (Result<(), app::Error>, Option<F>) {
     #[cfg(unix)]
     {
         let env = |name: &str| std::env::var_os(name);
-        let mut shared = Shared::open(front, super::vessel(config), env);
+        let shared = Shared::open(front, super::vessel(config), env);
         let door = shared.door().map(Path::to_owned);
         let with_door = |plan| Plan { door: door.clone(), ..plan };
         let reload = || reload().map(with_door);
-        let done = app::watch(with_door(plan), reload, &mut shared).await;
-        (done, shared.into_own())
+        let mut front = AtHelm::open(shared, helm);
+        let done = app::watch(with_door(plan), reload, &mut front).await;
+        (done, front.into_own().into_own())
     }
     #[cfg(not(unix))]
     {
-        let (mut front, _) = (front, config);
-        (app::watch(plan, reload, &mut front).await, Some(front))
+        let (mut front, _) = (AtHelm::open(front, helm), config);
+        (app::watch(plan, reload, &mut front).await, Some(front.into_own()))
     }
 }
 

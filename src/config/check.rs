@@ -159,6 +159,9 @@ fn numbers(config: &Config) -> Vec<Fault> {
     if config.alarm.command.as_ref().is_some_and(|argv| argv.first().is_none_or(String::is_empty)) {
         fault("alarm", "command", "names no program: write one, or leave it out");
     }
+    if let Err(what) = config.helm.address() {
+        fault("helm", "listen", &what);
+    }
     let mut others = Vec::new();
     for (index, input) in config.inputs.iter().enumerate() {
         if !(1..=2).contains(&input.channels) {

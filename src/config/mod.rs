@@ -8,6 +8,7 @@ mod check;
 mod date;
 mod enrol;
 mod error;
+mod helm;
 mod inputs;
 mod mistakes;
 mod schema;
@@ -19,6 +20,7 @@ mod zone;
 pub use date::{DueDate, NotADate};
 pub use enrol::{Enrolment, NotEntered, check_free, check_name, quoted};
 pub use error::Error;
+pub use helm::Helm;
 pub use inputs::with_inputs;
 pub use mistakes::Mistake;
 pub use schema::{

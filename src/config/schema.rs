@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use serde::Deserialize;
 
-use super::{DueDate, Voice};
+use super::{DueDate, Helm, Voice};
 use crate::mmsi::Mmsi;
 use crate::watch::Priority;
 
@@ -40,6 +40,8 @@ pub struct Config {
     pub voice: Voice,
     /// `[search]`: how a search is planned.
     pub search: Search,
+    /// `[helm]`: the page at the helm.
+    pub helm: Helm,
 }
 
 /// How a search for a silent casualty is planned.

@@ -6,7 +6,7 @@ use std::fmt::Display;
 use toml::Value;
 
 use super::enrol::quoted;
-use super::{Alarm, Config, Search, Storage, Vessel, Voice, Watch};
+use super::{Alarm, Config, Helm, Search, Storage, Vessel, Voice, Watch};
 use crate::watch::Priority;
 
 /// What stands behind a value that nobody has written.
@@ -70,6 +70,7 @@ impl Config {
         storage(&mut page, &self.storage);
         voice(&mut page, &self.voice);
         search(&mut page, &self.search);
+        helm(&mut page, &self.helm);
         page.0
     }
 
@@ -145,6 +146,13 @@ fn search(page: &mut Page, it: &Search) {
     page.may("visibility_nm", it.visibility_nm.map(number), "taken as poor, the default");
     page.may("sea_m", it.sea_m.map(number), "taken as under 1 m, the default");
     page.key("square_down_drift", &it.square_down_drift, &false, it.square_down_drift);
+}
+
+fn helm(page: &mut Page, it: &Helm) {
+    page.table("[helm]");
+    page.may("listen", it.listen.as_deref().map(quoted), "no page, the default");
+    page.key("allow_any", &it.allow_any, &false, it.allow_any);
+    page.key("may_acknowledge", &it.may_acknowledge, &false, it.may_acknowledge);
 }
 
 fn number(value: f64) -> String {

@@ -11,7 +11,7 @@ use crate::thread;
 const PATIENCE: Duration = Duration::from_millis(100);
 
 /// The folder for it: `$XDG_STATE_HOME/overside`, else `~/.local/state/overside`.
-fn folder(env: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
+pub fn folder(env: impl Fn(&str) -> Option<OsString>) -> Option<PathBuf> {
     let named = env("XDG_STATE_HOME").map(PathBuf::from).filter(|path| path.is_absolute());
     let state = named.or_else(|| Some(PathBuf::from(env("HOME")?).join(".local/state")))?;
     Some(state.join("overside"))

@@ -25,6 +25,7 @@ mod question;
 mod recent;
 mod sheet;
 mod sixteen;
+mod square_code;
 mod terminal;
 mod theme;
 mod view;
@@ -34,6 +35,7 @@ pub use action::Action;
 pub use history::{History, HistoryEntry};
 pub use keys::{KEYS, Key, When};
 pub use pace::{FRAME, Pace};
+pub use square_code::square_code;
 pub use terminal::{Keys, Terminal};
 pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 

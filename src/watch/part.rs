@@ -26,4 +26,6 @@ pub enum Part {
     EverySounder,
     /// A command that is told of alerts.
     Hook,
+    /// The page at the helm.
+    Helm,
 }
