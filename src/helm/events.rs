@@ -11,7 +11,7 @@ use axum::body::Body;
 use futures_util::stream;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::{broadcast, watch};
-use tokio::time::sleep;
+use tokio::time::{Interval, interval};
 use tokio_util::bytes::Bytes;
 
 use super::house::{House, Viewer, locked};
@@ -49,13 +49,16 @@ struct Waiting {
     states: watch::Receiver<Option<Bytes>>,
     events: broadcast::Receiver<Arc<Event>>,
     begun: bool,
+    /// A clock of its own: states come oftener than that, and must not hold it up.
+    alive: Interval,
 }
 
 /// All that comes, for ever.
 pub(super) fn body(house: Arc<House>, viewer: Viewer, wanted: Wanted) -> Body {
     let (mut states, events) = (house.states.subscribe(), house.events.subscribe());
     states.mark_unchanged();
-    let waiting = Waiting { house, viewer, wanted, states, events, begun: false };
+    let waiting =
+        Waiting { house, viewer, wanted, states, events, begun: false, alive: interval(ALIVE) };
     Body::from_stream(stream::unfold(waiting, |mut waiting| async {
         waiting.next().await.map(|bytes| (Ok::<_, Infallible>(bytes), waiting))
     }))
@@ -73,6 +76,11 @@ impl Waiting {
         tokio::select! {
             biased;
             () = self.viewer.ended.notified() => None,
+            _ = self.alive.tick() => {
+                let now = self.house.clock.now().utc;
+                let known = locked(&self.house.phones).of_hash(&self.viewer.hash, now);
+                known.map(|_| nothing())
+            }
             told = self.events.recv(), if events => match told {
                 Ok(event) => Some(event_message(&event)),
                 Err(RecvError::Lagged(missed)) => {
@@ -82,11 +90,6 @@ impl Waiting {
             },
             Ok(()) = self.states.changed(), if states => {
                 self.states.borrow_and_update().clone().or_else(|| Some(nothing()))
-            }
-            () = sleep(ALIVE) => {
-                let now = self.house.clock.now().utc;
-                let known = locked(&self.house.phones).of_hash(&self.viewer.hash, now);
-                known.map(|_| nothing())
             }
         }
     }

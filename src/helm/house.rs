@@ -110,7 +110,9 @@ impl House {
     /// Gives somebody a place; `None` if all are taken. Of one phone the oldest gives way.
     pub(super) fn viewer(self: &Arc<Self>, hash: String) -> Option<Viewer> {
         let mut viewers = locked(&self.viewers);
-        if viewers.iter().filter(|it| it.hash == hash).count() >= OF_ONE
+        let own = viewers.iter().filter(|it| it.hash == hash).count();
+        let full = viewers.len() >= VIEWERS;
+        if (own >= OF_ONE || full)
             && let Some(oldest) = viewers.iter().position(|it| it.hash == hash)
         {
             viewers.remove(oldest).ended.notify_one();

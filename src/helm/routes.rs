@@ -24,6 +24,10 @@ use crate::watch::{AlertId, Command};
 const HTML: &str = "text/html; charset=utf-8";
 const NOT_YET: &str = "There is no contact with the watch.";
 
+/// Set to `helm` in the environment of a debug build, there is a path that panics: so that a test can
+/// see what is left then.
+const TEST_PANIC: &str = "OVERSIDE_TEST_PANIC";
+
 /// All of it.
 pub(super) fn router(house: &Arc<House>) -> Router {
     let mut known = Router::new()
@@ -33,6 +37,9 @@ pub(super) fn router(house: &Arc<House>) -> Router {
     if house.settings.may_acknowledge {
         known = known.route("/acknowledge", post(acknowledge)).route("/silence", post(silence));
     }
+    if cfg!(debug_assertions) && std::env::var(TEST_PANIC).is_ok_and(|it| it == "helm") {
+        known = known.route("/panic", get(panics));
+    }
     known
         .layer(from_fn_with_state(Arc::clone(house), guard::known))
         .route("/enter", get(enter::ask).post(enter::enter))
@@ -41,6 +48,11 @@ pub(super) fn router(house: &Arc<House>) -> Router {
         .route("/helm.css", get(|| text("text/css", page::style())))
         .layer(from_fn(guard::guard))
         .with_state(Arc::clone(house))
+}
+
+#[expect(clippy::panic, reason = "a test asks for it")]
+async fn panics() {
+    panic!("asked for by {TEST_PANIC}");
 }
 
 async fn text(kind: &'static str, text: &'static str) -> Response {

@@ -25,9 +25,10 @@ use super::routes::router;
 use super::{News, Settings};
 use crate::thread;
 
-/// So many connections there are at most, and so many from one address: a browser opens six. Our own.
+/// So many connections there are at most, and so many from one address: a browser opens six, and
+/// a whole crew may be behind one router. Our own.
 const CONNECTIONS: usize = 128;
-const FROM_ONE: usize = 12;
+const FROM_ONE: usize = 40;
 
 /// A request is here within this time, or the connection ends: an idle one too. Our own.
 const HEADERS_WITHIN: Duration = Duration::from_secs(5);
