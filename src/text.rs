@@ -36,6 +36,23 @@ pub fn printable(text: &str) -> Cow<'_, str> {
     Cow::Owned(safe)
 }
 
+/// Text as HTML, whatever is in it. Hostile characters are shown by their number.
+pub fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c if is_hostile(c) => safe.extend(c.escape_unicode()),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
 /// The text, printable; what is longer than so many characters is cut, with a sign.
 pub fn shortened(text: &str, length: usize) -> String {
     let text = printable(text);
@@ -319,6 +336,13 @@ mod tests {
             assert_eq!(line_at(file, place), (line, shown.to_owned()), "{place}");
         }
         assert_eq!(line_at(&"[".repeat(100_000), 0).1.chars().count(), 101);
+    }
+
+    #[test]
+    fn hostile_text_comes_out_inert() {
+        assert_eq!(escaped("<script>\"&'"), "&lt;script&gt;&quot;&amp;&#39;");
+        assert_eq!(escaped("a\x1b[2J\u{202e}b\u{fffe}"), r"a\u{1b}[2J\u{202e}b\u{fffe}");
+        assert_eq!(escaped("Ærø 山田 =1+1"), "Ærø 山田 =1+1");
     }
 
     #[test]

@@ -77,7 +77,7 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
     ),
     ("debrief", &["measure", "observer", "sentences"], "a measured drill says itself"),
     ("navigation", &["datum", "drift"], "they share the errors a datum is made with"),
-    ("screen::view", &["answer", "details", "plot", "quiet"], "pairs that lend each other a row"),
+    ("screen::view", &["plot", "quiet"], "a pair that lends each other a row"),
     ("wire", &["assembler", "decoder"], "the decoder's rejects are the assembler's"),
     ("wire::nmea", &["dsc", "dse"], "an expansion refines a call"),
 ];

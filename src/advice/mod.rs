@@ -5,6 +5,7 @@
 //! a number; no word of any front end.
 
 mod attention;
+mod figures;
 mod needs;
 mod reality;
 mod situation;
@@ -22,6 +23,7 @@ pub use attention::{
     is_unacknowledged, last_burst, next_casualty, rehearsal_known, test_begun, tests,
     unacknowledged,
 };
+pub use figures::{Figures, ToSteer, metres, miles, ring};
 pub use needs::Needs;
 pub use reality::Reality;
 pub use situation::{

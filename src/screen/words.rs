@@ -1,6 +1,6 @@
 //! The words of the screen, beside those that any front end has.
 
-pub(super) use crate::advice::{age, identity, magnetic, minutes, name, relative, short_age, side};
+pub(super) use crate::advice::{age, identity, minutes, name, relative, short_age, side};
 use crate::watch::{Priority, State};
 
 /// How far an alert has been dealt with; nothing of a caution, which asks for no acknowledgement.

@@ -7,9 +7,10 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, details, plot, right_of};
-use crate::advice::{Ages, Whereabouts, fix_is_old, headline_name, leg_now, own_is_old};
-use crate::navigation::{AheadFrom, Steer, Way, range_and_bearing};
-use crate::units::{Degrees, Knots, NauticalMiles};
+use crate::advice::{
+    Ages, Figures, ToSteer, Whereabouts, fix_is_old, headline_name, metres, miles, own_is_old,
+};
+use crate::navigation::{AheadFrom, range_and_bearing};
 use crate::watch::{BeaconView, CasualtyId, Picture};
 
 /// Columns for what stands right of the numbers.
@@ -30,7 +31,7 @@ pub(super) fn draw(
 ) {
     let whole = body;
     let body = below(body, name(pen, body, beacon));
-    let rows = match numbers(picture, beacon) {
+    let rows = match Figures::of(picture, beacon) {
         Some(numbers) => {
             let dot = size(&numbers, whole);
             let captions = captions(screen, pen, (whole, body), &numbers, dot);
@@ -51,62 +52,14 @@ pub(super) fn draw(
     details::draw(screen, pen, left, picture, beacon);
 }
 
-/// Range and bearing as they are shown.
-pub(super) struct Numbers {
-    /// In nautical miles, close by in metres; bracketed if it is the last known.
-    pub range: String,
-    /// In three figures, bracketed if it is the last known; none close by.
-    pub bearing: Option<String>,
-    /// Whether they are the last known.
-    pub stale: bool,
+/// Where the bearing begins.
+fn second(figures: &Figures, dot: Dot) -> u16 {
+    dot.columns(&figures.range) + 10
 }
 
-impl Numbers {
-    /// The unit of the range.
-    pub(super) fn unit(&self) -> &'static str {
-        if self.bearing.is_some() { "NM" } else { "m" }
-    }
-
-    /// Where the bearing begins.
-    fn second(&self, dot: Dot) -> u16 {
-        dot.columns(&self.range) + 10
-    }
-
-    /// How many columns both take, with their units.
-    fn columns(&self, dot: Dot) -> u16 {
-        dot.columns(&self.range) + dot.columns(self.bearing.as_deref().unwrap_or_default()) + 15
-    }
-
-    /// Both in a line.
-    pub(super) fn line(&self, degrees_true: &str) -> String {
-        let bearing = self.bearing.as_ref().map(|bearing| format!(" {bearing}{degrees_true}"));
-        format!("{} {}{}", self.range, self.unit(), bearing.unwrap_or_default())
-    }
-}
-
-pub(super) fn numbers(picture: &Picture, beacon: &BeaconView) -> Option<Numbers> {
-    let place = Whereabouts::of(picture, beacon)?;
-    // Close by a mile is too large a unit.
-    let (range, bearing) = match place.bearing {
-        None => (format!("{:.0}", place.range.metres()), None),
-        Some(bearing) => (miles(place.range), Some(figures(bearing))),
-    };
-    let stale = place.is_stale();
-    let shown = |number| if stale { format!("[{number}]") } else { number };
-    Some(Numbers { range: shown(range), bearing: bearing.map(shown), stale })
-}
-
-fn miles(range: NauticalMiles) -> String {
-    match range.0 {
-        miles if miles < 9.995 => format!("{miles:.2}"),
-        miles if miles < 99.95 => format!("{miles:.1}"),
-        miles => format!("{miles:.0}"),
-    }
-}
-
-/// A bearing in three figures.
-fn figures(bearing: Degrees) -> String {
-    format!("{:03}", bearing.value().round() as u32 % 360)
+/// How many columns both take, with their units.
+fn columns(figures: &Figures, dot: Dot) -> u16 {
+    dot.columns(&figures.range) + dot.columns(figures.bearing.as_deref().unwrap_or_default()) + 15
 }
 
 /// Who it is, where there is room for it. How many rows that takes.
@@ -128,9 +81,9 @@ fn name(pen: &mut Pen<'_>, body: Rect, beacon: &BeaconView) -> u16 {
 }
 
 /// The largest dots with which range and bearing fit on a page.
-fn size(numbers: &Numbers, page: Rect) -> Dot {
+fn size(numbers: &Figures, page: Rect) -> Dot {
     let fits = |dot: &Dot| {
-        numbers.columns(*dot) <= page.width && (dot.tall == 1 || page.height >= 2 * dot.rows() + 6)
+        columns(numbers, *dot) <= page.width && (dot.tall == 1 || page.height >= 2 * dot.rows() + 6)
     };
     Dot::SIZES.into_iter().find(fits).unwrap_or(Dot::SMALL)
 }
@@ -141,7 +94,7 @@ fn captions(
     screen: &Screen,
     pen: &mut Pen<'_>,
     (page, body): (Rect, Rect),
-    numbers: &Numbers,
+    numbers: &Figures,
     dot: Dot,
 ) -> u16 {
     let on_rule = screen.replay.is_none() && page.y == body.y && page.y > 0;
@@ -151,7 +104,7 @@ fn captions(
     let line = if on_rule { Rect { y: page.y - 1, height: 1, ..page } } else { body };
     pen.put(line, 0, 1, " RANGE ", Role::Dim);
     if numbers.bearing.is_some() {
-        pen.put(line, 0, numbers.second(dot) - 1, " BEARING ", Role::Dim);
+        pen.put(line, 0, second(numbers, dot) - 1, " BEARING ", Role::Dim);
     }
     u16::from(!on_rule)
 }
@@ -162,7 +115,7 @@ fn large(
     body: Rect,
     picture: &Picture,
     beacon: &BeaconView,
-    numbers: &Numbers,
+    numbers: &Figures,
     dot: Dot,
 ) -> u16 {
     let role = if numbers.stale { Role::Stale } else { Role::Digits };
@@ -178,14 +131,14 @@ fn large(
         pen.put(body, 0, unit, "last", Role::Text);
         pen.put(body, 1, unit, "known", Role::Text);
     }
-    let second = numbers.second(dot);
+    let second = second(numbers, dot);
     pen.large(right_of(body, second), bearing, dot, role);
     let side = second + dot.columns(bearing) + 1;
     if !bearing.is_empty() {
         pen.put(body, last, side, pen.theme.degrees_true().trim(), role);
     }
     let facts = facts(picture, beacon);
-    if numbers.columns(dot) + FACTS <= body.width {
+    if columns(numbers, dot) + FACTS <= body.width {
         for (row, fact) in (0..).zip(&facts) {
             pen.put(body, row, side + 4, &fact.words, fact.role);
         }
@@ -245,14 +198,9 @@ fn ages(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
 
 fn steering(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
     let fact = |words: String| Fact::new(words, Role::Digits);
-    if let Some((leg, of)) = leg_now(beacon) {
-        let magnetic = picture.own.variation.map(|it| words::magnetic(it.magnetic(leg.course)));
-        let magnetic = magnetic.map(|it| format!(" {it}")).unwrap_or_default();
-        let (time, number) = (words::minutes(leg.time), leg.place.leg);
-        return vec![
-            fact(format!("steer {}{magnetic}", leg.course)),
-            fact(format!("{time} leg {number} of {of}")),
-        ];
+    let steer = |it: ToSteer| [format!("steer {}", it.course), it.time].map(fact);
+    if let Some(leg) = ToSteer::on_leg(picture, beacon) {
+        return steer(leg).into();
     }
     if let Some(place) = Whereabouts::of(picture, beacon).filter(Whereabouts::is_close) {
         let look = place.rough.map_or("all round".to_owned(), |rough| rough.words());
@@ -264,37 +212,11 @@ fn steering(picture: &Picture, beacon: &BeaconView) -> Vec<Fact> {
         let of = if stand_in { " (by COG)" } else { "" };
         facts.push(fact(format!("{}{of}", words::relative(relative))));
     }
-    facts.extend(beacon.way.iter().flat_map(steer_facts).map(fact));
+    facts.extend(beacon.way.iter().flat_map(|way| match ToSteer::on_way(way) {
+        Some(to) => steer(to),
+        None => ["drifts too fast".to_owned(), "for any course".to_owned()].map(fact),
+    }));
     facts
-}
-
-/// The course to steer, and how long it takes at which speed: the present one, or else that which
-/// is set for this.
-fn steer_facts(way: &Way) -> Vec<String> {
-    let course = |steer: &Steer| match steer.magnetic {
-        Some(magnetic) => format!("steer {} {}", steer.course, words::magnetic(magnetic)),
-        None => format!("steer {}", steer.course),
-    };
-    match (way.steer.zip(way.speed), way.steer_at_set_speed) {
-        (Some((steer, speed)), _) if speed >= CREEPS => {
-            vec![course(&steer), format!("{} at {speed}", words::minutes(steer.time))]
-        }
-        (_, Some(steer)) => {
-            vec![course(&steer), format!("{} if at {}", words::minutes(steer.time), way.set_speed)]
-        }
-        (Some((steer, speed)), None) => {
-            vec![course(&steer), format!("{} at {speed}", words::minutes(steer.time))]
-        }
-        (None, None) => vec!["drifts too fast".to_owned(), "for any course".to_owned()],
-    }
-}
-
-/// Slower than this the time at the present speed says nothing. Our own.
-const CREEPS: Knots = Knots(1.0);
-
-/// A radius in metres, from a mile on in miles.
-pub(super) fn metres(range: NauticalMiles) -> String {
-    if range.0 < 0.995 { format!("{:.0} m", range.metres()) } else { format!("{:.1} NM", range.0) }
 }
 
 /// A word where the numbers would be, and lines right of it.

@@ -5,8 +5,8 @@ use ratatui::layout::Rect;
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use super::{answer, evidence, question, quiet, who};
-use crate::advice::{STRANGER, Step, is_stranger, is_unacknowledged};
+use super::{evidence, question, quiet, who};
+use crate::advice::{Figures, STRANGER, Step, is_stranger, is_unacknowledged, metres};
 use crate::navigation::{Guidance, radio_horizon, working_range};
 use crate::watch::{BeaconView, InputState, Picture};
 
@@ -67,7 +67,7 @@ pub(super) fn draw(
     lines.extend(approach_line(beacon).map(|line| (line, Role::Dim)));
     if let Some((datum, from)) = &beacon.datum {
         let place = datum.position_at(picture.now.at);
-        let (half, most) = (answer::metres(datum.radius50), answer::metres(datum.radius95));
+        let (half, most) = (metres(datum.radius50), metres(datum.radius95));
         lines.push((format!("datum now {place}"), Role::Text));
         // In a narrow column it stands but beside the numbers.
         let most =
@@ -104,7 +104,7 @@ fn others(pen: &Pen<'_>, picture: &Picture, beacon: &BeaconView) -> Vec<String> 
             .alerts
             .iter()
             .any(|it| it.casualty() == Some(other.id) && is_unacknowledged(it));
-        let place = answer::numbers(picture, other)
+        let place = Figures::of(picture, other)
             .map_or("no position".to_owned(), |numbers| numbers.line(pen.theme.degrees_true()));
         let new = if waits { " NEW" } else { "" };
         format!("{} {} {place}{new}", pen.theme.casualty(), words::name(other))

@@ -7,12 +7,10 @@ use super::super::pen::Pen;
 use super::super::theme::{Role, compass_point};
 use super::super::{Screen, words};
 use super::quiet::ship_name;
+use crate::advice::ring;
 use crate::navigation::{Offset, Position, destination, range_and_bearing};
 use crate::units::Degrees;
 use crate::watch::{BeaconView, Picture};
-
-/// The ring may be this far, in nautical miles.
-const SCALES: [f64; 12] = [0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
 
 /// Of how many dots a leg of a search is drawn.
 const LEG_DOTS: u32 = 12;
@@ -59,7 +57,7 @@ pub(super) fn draw(
         pen.put(area, area.height / 2, column, text, Role::Dim);
         return;
     };
-    let miles = scale(picture, own, casualty);
+    let miles = ring(picture, own, casualty);
     let last = outer.height - 1;
     pen.put_right(
         Rect { width: outer.width - 2, ..outer },
@@ -82,26 +80,6 @@ pub(super) fn draw(
     if area.width >= NAMED {
         plot.names(picture);
     }
-}
-
-/// The smallest ring that holds the casualties, or the place to return to; on a quiet watch, the
-/// nearest few ships.
-fn scale(picture: &Picture, own: Position, casualty: Option<&BeaconView>) -> f64 {
-    let farthest = |beacon: &BeaconView| {
-        let circle = beacon.datum.as_ref().map_or(0.0, |(datum, _)| datum.radius95.0);
-        beacon.range.map(|range| range.0 + circle)
-    };
-    let casualties = picture.beacons.iter().filter(|b| b.casualty).filter_map(farthest);
-    let others = picture.beacons.iter().filter(|b| b.casualty).filter_map(|it| it.other_place);
-    let others = others.map(|it| range_and_bearing(own, it.position).0.0);
-    let farthest = casualties.chain(others).fold(0.0, f64::max);
-    let wanted = match (casualty, casualty.and_then(|it| it.own_at_first)) {
-        (Some(_), _) if farthest > 0.0 => farthest,
-        (Some(_), Some(first)) => range_and_bearing(own, first).0.0,
-        _ => picture.nearest.iter().take(5).map(|ship| ship.range.0).fold(0.5, f64::max),
-    };
-    let fits = |scale: &&f64| **scale >= wanted * 1.05;
-    SCALES.iter().find(fits).copied().unwrap_or(256.0)
 }
 
 impl Plot<'_, '_> {

@@ -6,8 +6,8 @@ use super::super::digits::Dot;
 use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::super::{Screen, muting, words};
-use super::{answer, below, headline, keys, question, quiet};
-use crate::advice::{Ages, Subject, Whereabouts, subject};
+use super::{below, headline, keys, question, quiet};
+use crate::advice::{Ages, Figures, Subject, Whereabouts, subject};
 use crate::watch::{BeaconView, Picture};
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
@@ -33,7 +33,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
 
 fn casualty(pen: &mut Pen<'_>, area: Rect, picture: &Picture, beacon: &BeaconView) {
     let ages = Ages::of(picture, beacon);
-    let Some(numbers) = answer::numbers(picture, beacon) else {
+    let Some(numbers) = Figures::of(picture, beacon) else {
         pen.put(area, 0, 0, "no range, no bearing", Role::Digits);
         pen.put(area, 1, 0, &ages.heard_words(), Role::Text);
         return;
