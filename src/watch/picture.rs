@@ -76,6 +76,10 @@ pub struct Picture {
     /// The beacons of the muster, and the ship: they never are.
     #[serde(skip)]
     pub muster: Vec<Mmsi>,
+    /// Who is watched for: the beacons of the muster in the order of their numbers, and who carries
+    /// each, if anybody.
+    #[serde(skip)]
+    pub watched: Vec<(Mmsi, Option<String>)>,
 }
 
 /// A beacon, or a point set by hand: all of it in one row, since whoever shows it picks what fits,
@@ -302,7 +306,15 @@ impl Watch {
             nearest,
             muted: self.muted.clone(),
             muster: self.settings.ours().collect(),
+            watched: self.watched(),
         }
+    }
+
+    fn watched(&self) -> Vec<(Mmsi, Option<String>)> {
+        let muster = self.settings.muster.iter();
+        let mut watched: Vec<_> = muster.map(|(mmsi, who)| (*mmsi, who.clone())).collect();
+        watched.sort_by_key(|(mmsi, _)| *mmsi);
+        watched
     }
 
     /// Whether it is nobody's of the muster; a point set by hand is about one of the crew.
