@@ -208,6 +208,48 @@ fn misuse_of_many_identities_is_bounded() {
     raised(&scene.status(COOK, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
 }
 
+/// Ships that are not there, each with its level, and alarms and alerts of a set without number: what
+/// the set reports of itself is one alert a condition, and none of it ends, lowers or hides a casualty.
+#[test]
+fn forged_stations_levels_and_alerts_of_a_set_hide_no_casualty() {
+    let mut scene = Scene::new();
+    scene.status(MATE, 14);
+    let sealed = |body: String| support::sealed(&body);
+    for number in 0..10_000_u32 {
+        let channel = if number.is_multiple_of(2) { 'A' } else { 'B' };
+        let place = 50.0 + f64::from(number % 100) / 1000.0;
+        scene.line(&support::vdm(&support::class_b(211_000_000 + number, place, -1.5), channel));
+        scene.line(&sealed(format!(
+            "AIVSI,x{number},{},,{},-{},",
+            number % 10,
+            number,
+            number % 140
+        )));
+        let id = number % 100;
+        let (state, holds) = [("V", "A"), ("N", "V"), ("U", "V"), ("A", "A")][number as usize % 4];
+        scene.line(&sealed(format!("AIALR,,{id:03},{holds},V,MOB OFF {MATE}")));
+        scene.line(&sealed(format!("AIALF,1,1,,,B,E,{state},,{id},{number},1,0,VSWR")));
+        scene.line(&sealed(format!("AIALC,1,1,,1,,{id},{number},1")));
+        scene.line(&sealed(format!("AIHBT,1.0,V,{}", number % 10)));
+    }
+    scene.is_bounded();
+    let of_set = scene.watch.alerts().iter().filter(|it| it.cause == Cause::SetAlarm);
+    assert!(of_set.clone().count() <= 8, "one a condition");
+    assert!(of_set.clone().all(|it| it.priority == Priority::Warning));
+    // The list of nothing, and every alarm over.
+    scene.line(&sealed("AIALC,1,1,,0".to_owned()));
+    for id in 0..1_000 {
+        scene.line(&sealed(format!("AIALR,,{id:03},V,A,")));
+    }
+    let mate = scene.watch.alerts().iter().find(|it| it.mmsi == Mmsi::new(MATE)).unwrap();
+    assert_eq!(
+        (mate.cause, mate.priority, mate.state),
+        (Cause::BeaconActive, Priority::EmergencyAlarm, State::ActiveUnacknowledged)
+    );
+    raised(&scene.status(COOK, 14), Cause::BeaconActive, Priority::EmergencyAlarm);
+    assert_eq!(scene.heard(MATE), Some(1));
+}
+
 #[test]
 fn inputs_without_number_share_the_last_place() {
     let mut scene = Scene::new();
