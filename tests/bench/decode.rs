@@ -14,7 +14,9 @@ use overside::time::Mono;
 use overside::wire::{Decoder, InputId};
 
 mod corpus;
+mod table;
 use corpus::Corpus;
+use table::row;
 
 /// How many times as long as we the crate `ais` must take at least for mixed traffic. Six is usual.
 const LEAST_RATIO: f64 = 5.0;
@@ -91,7 +93,7 @@ fn read_nmea_parser(corpus: &Corpus) {
 
 /// Prints how long the others take for what we do in one, and gives that of the crate `ais` for
 /// mixed traffic.
-fn ratios() -> f64 {
+pub fn ratios() -> f64 {
     let of_ais = CORPORA.map(|name| {
         let corpus = corpus(name);
         // In turns, so that a busy machine is busy for all; the best of seven each.
@@ -104,9 +106,10 @@ fn ratios() -> f64 {
         let [ours, ais, parser] =
             best.map(|time| time.as_nanos() as f64 / corpus.lines.len() as f64);
         let (ais, parser) = (ais / ours, parser / ours);
-        println!(
-            "{name:8} overside {ours:5.1} ns a sentence; overside : ais = 1 : {ais:.1}; \
-             overside : nmea-parser = 1 : {parser:.1}",
+        row(
+            &format!("decode, {name}"),
+            &format!("{ours:.1} ns a sentence"),
+            &format!("ais {ais:.1} times as long, nmea-parser {parser:.1}"),
         );
         ais
     });

@@ -6,10 +6,15 @@
 #![allow(clippy::unwrap_used, missing_docs, reason = "a bench that cannot go on says so")]
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use divan::counter::ItemsCount;
 use overside::capture::Reader;
+use overside::edge::Clock;
 use overside::watch::{Input, Settings, Watch};
+
+mod table;
+use table::row;
 
 fn main() {
     if recording().is_none() {
@@ -30,22 +35,44 @@ fn recording() -> Option<Vec<u8>> {
 fn days(bencher: divan::Bencher, times: usize) {
     let bytes = recording().unwrap();
     let lines: Vec<&[u8]> = bytes.split(|&byte| byte == b'\n').collect();
-    bencher.counter(ItemsCount::new(lines.len() * times)).bench(|| {
-        let mut watch = Watch::new(Settings::default());
-        let mut reader = Reader::new(&mut watch, "day");
-        let mut events = 0;
-        for _ in 0..times {
-            reader.begin_file(&mut watch, "day");
-            for bytes in &lines {
-                let moment = reader.place(&mut watch, bytes);
-                watch.handle(Input::Line { stamp: moment.stamp, input: moment.input, bytes });
-                while watch.poll_output().is_some() {
-                    events += 1;
-                }
+    bencher.counter(ItemsCount::new(lines.len() * times)).bench(|| watch(&lines, times));
+}
+
+/// A row each of one day and of ten, the best of five.
+pub fn table() {
+    let Some(bytes) = recording() else { return };
+    let lines: Vec<&[u8]> = bytes.split(|&byte| byte == b'\n').collect();
+    let a_line = |times| {
+        let took = (0..5).map(|_| {
+            let clock = Clock::start();
+            let begun = clock.now().at;
+            watch(&lines, times);
+            clock.now().at.since(begun)
+        });
+        let best: Duration = took.min().unwrap_or_default();
+        best.as_nanos() as f64 / (lines.len() * times) as f64
+    };
+    let (one, ten) = (a_line(1), a_line(10));
+    let beside = format!("ten such days {:.2} times as long a line", ten / one);
+    row("engine, a day of real traffic", &format!("{one:.0} ns a line"), &beside);
+}
+
+/// A watch over these lines so many times over. How much it told.
+fn watch(lines: &[&[u8]], times: usize) -> usize {
+    let mut watch = Watch::new(Settings::default());
+    let mut reader = Reader::new(&mut watch, "day");
+    let mut events = 0;
+    for _ in 0..times {
+        reader.begin_file(&mut watch, "day");
+        for bytes in lines {
+            let moment = reader.place(&mut watch, bytes);
+            watch.handle(Input::Line { stamp: moment.stamp, input: moment.input, bytes });
+            while watch.poll_output().is_some() {
+                events += 1;
             }
         }
-        events
-    });
+    }
+    events
 }
 
 /// What of that is the placing of the lines alone: their times and inputs.

@@ -20,8 +20,10 @@ use portable_pty::{CommandBuilder, MasterPty, PtySize, native_pty_system};
 
 mod corpus;
 mod memory;
+mod table;
 use corpus::{Corpus, sentence};
 use memory::folder;
+use table::row;
 
 /// Tells this program that it is the bare receiver, and its port.
 const FLOOR: &str = "OVERSIDE_BENCH_FLOOR";
@@ -34,32 +36,44 @@ fn main() {
         eprintln!("NOT RUN: what a process takes is read from /proc");
         return;
     }
-    if let Ok(port) = std::env::var(FLOOR) {
-        return floor(port.parse().unwrap());
+    if is_floor() {
+        return;
     }
     let given: Vec<String> = std::env::args().skip(1).filter(|it| it != "--bench").collect();
     let seconds = given.iter().find_map(|it| it.parse().ok()).unwrap_or(20);
     let program = given.iter().find_map(|it| std::fs::canonicalize(it).ok());
     let program = program.unwrap_or_else(|| env!("CARGO_BIN_EXE_overside").into());
+    table(program, seconds);
+}
+
+/// Whether this process was the bare receiver, until it was ended.
+pub fn is_floor() -> bool {
+    let port = std::env::var(FLOOR).ok().and_then(|it| it.parse().ok());
+    port.map(floor).is_some()
+}
+
+/// A row for each way of being told of an alert, and of each at rest.
+pub fn table(program: PathBuf, seconds: u32) {
     let bench = Bench { program, seconds, lines: Corpus::mixed().lines, clock: Clock::start() };
-    println!("alert, ms                      a second    p50    p99  times the bare receive");
     for rate in [75, 750] {
-        let bare = bench.alerts("bare receive and print", &bench.floor(), rate, None);
+        let bare = bench.alerts(BARE, &bench.floor(), rate, None);
         for place in [Place::Nowhere, Place::Memory, Place::SlowDisk] {
             let watch = bench.headless(place);
             let slow = (place == Place::SlowDisk).then(|| slow_disk(watch.home.path()));
             bench.alerts(place.name(), &watch, rate, Some(bare));
             drop(slow);
         }
-        bench.alerts("bell beside a drawn screen", &bench.on_screen(), rate, Some(bare));
+        bench.alerts("bell, screen", &bench.on_screen(), rate, Some(bare));
     }
-    println!("\nat rest                        a second  % of a core  switches a second");
     for rate in [75, 0] {
-        bench.at_rest("bare receive and print", &bench.floor(), rate);
+        bench.at_rest(BARE, &bench.floor(), rate);
         bench.at_rest(Place::Memory.name(), &bench.headless(Place::Memory), rate);
         bench.at_rest("screen", &bench.on_screen(), rate);
     }
 }
+
+/// What everything is beside.
+const BARE: &str = "bare receive and print";
 
 /// Receives and prints, and nothing else: what no program on this runtime can be faster than.
 fn floor(port: u16) {
@@ -86,9 +100,9 @@ enum Place {
 impl Place {
     const fn name(self) -> &'static str {
         match self {
-            Self::Nowhere => "headless, no logbook",
-            Self::Memory => "headless, logbook in memory",
-            Self::SlowDisk => "headless, 500 ms a write",
+            Self::Nowhere => "no logbook",
+            Self::Memory => "logbook in memory",
+            Self::SlowDisk => "500 ms a write",
         }
     }
 }
@@ -132,7 +146,7 @@ impl Drop for Subject {
 
 /// Half and 99 of 100 are told within so many microseconds.
 #[derive(Clone, Copy)]
-struct Row {
+struct Slowest {
     p50: u64,
     p99: u64,
 }
@@ -251,7 +265,7 @@ impl Bench {
     }
 
     /// Raises one alert after the other, each ended before the next.
-    fn alerts(&self, name: &str, subject: &Subject, rate: u32, bare: Option<Row>) -> Row {
+    fn alerts(&self, name: &str, subject: &Subject, rate: u32, bare: Option<Slowest>) -> Slowest {
         let mut took = Vec::new();
         let mut missing = 0;
         let mut raised = false;
@@ -273,16 +287,18 @@ impl Bench {
         });
         took.sort_unstable();
         let at = |share: usize| took.get(took.len() * share / 100).copied().unwrap_or(u64::MAX);
-        let row = Row { p50: at(50), p99: at(99) };
+        let slowest = Slowest { p50: at(50), p99: at(99) };
         let ms = |us: u64| us as f64 / 1000.0;
-        print!("{name:<31}{rate:>8}{:>7.3}{:>7.3}", ms(row.p50), ms(row.p99));
-        if let Some(bare) = bare {
-            let times = |of: u64, by: u64| of as f64 / by as f64;
-            print!("  p50 {:.1}, p99 {:.1}", times(row.p50, bare.p50), times(row.p99, bare.p99));
-        }
+        let figure = format!("p50 {:.3} p99 {:.3} ms", ms(slowest.p50), ms(slowest.p99));
+        let times = |of: u64, by: u64| of as f64 / by as f64;
+        let beside = bare.map(|bare| {
+            let (p50, p99) = (times(slowest.p50, bare.p50), times(slowest.p99, bare.p99));
+            format!("{p50:.1} and {p99:.1} times the bare receive, ")
+        });
         let more = if missing > 0 { format!(", {missing} NOT TOLD") } else { String::new() };
-        println!("  ({} alerts{more})", took.len());
-        row
+        let beside = format!("{}{} alerts{more}", beside.unwrap_or_default(), took.len());
+        row(&format!("alert at {rate} a second, {name}"), &figure, &beside);
+        slowest
     }
 
     /// Nothing but traffic, or nothing at all.
@@ -300,7 +316,12 @@ impl Bench {
         let seconds = (self.clock.now().at.micros() - begun) as f64 / 1e6;
         let share = (after.0 - before.0) as f64 / 1e7 / seconds;
         let switches = (after.1 - before.1) as f64 / seconds;
-        println!("{name:<31}{rate:>8}{share:>13.2}{switches:>19.1}");
+        let beside = format!("{switches:.1} switches a second");
+        row(
+            &format!("at rest at {rate} a second, {name}"),
+            &format!("{share:.2} % of a core"),
+            &beside,
+        );
     }
 }
 

@@ -18,6 +18,7 @@ use overside::time::Mono;
 use overside::watch::{AlertId, Cause, InputState, Priority, State};
 
 mod memory;
+mod table;
 use memory::folder;
 
 /// Starts of a row.
@@ -35,23 +36,32 @@ fn main() {
     let entries = given.iter().find_map(|it| it.parse().ok()).unwrap_or(1_000_000);
     let program = given.iter().find_map(|it| std::fs::canonicalize(it).ok());
     let program = program.unwrap_or_else(|| env!("CARGO_BIN_EXE_overside").into());
-    println!("start to the first alert, ms      least    p50");
-    row("nothing but --version", || version(&program));
-    row("no logbook", || first_alert(&program, None));
+    table(&program, entries);
+}
+
+/// A row for each start: of nothing, without a logbook, with one of so many entries.
+pub fn table(program: &Path, entries: usize) {
+    row("nothing but --version", || version(program));
+    row("no logbook", || first_alert(program, None));
     let book = folder();
     let mut there = 0;
     for entries in [1, entries / 10, entries] {
-        fill(book.path(), there, entries);
+        fill(book.path(), there, entries, 100);
         there = entries;
-        row(&format!("logbook of {entries}"), || first_alert(&program, Some(book.path())));
+        row(&format!("logbook of {entries}"), || first_alert(program, Some(book.path())));
     }
+    let (alarming, changes) = (folder(), entries / 10 * 3);
+    fill(alarming.path(), 0, entries, 10);
+    row(&format!("{changes} of alerts"), || first_alert(program, Some(alarming.path())));
 }
 
 fn row(name: &str, start: impl Fn() -> Duration) {
     let mut took: Vec<Duration> = (0..STARTS).map(|_| start()).collect();
     took.sort_unstable();
     let ms = |span: Duration| span.as_secs_f64() * 1000.0;
-    println!("{name:<31}{:>8.1}{:>7.1}", ms(took[0]), ms(took[STARTS / 2]));
+    let (least, p50) = (ms(took[0]), ms(took[STARTS / 2]));
+    let what = format!("start to the first alert, {name}");
+    table::row(&what, &format!("p50 {p50:.1} ms"), &format!("least {least:.1}"));
 }
 
 fn version(program: &Path) -> Duration {
@@ -97,16 +107,16 @@ fn mmsi(number: u32) -> Mmsi {
     Mmsi::new(972_000_000 + number).unwrap()
 }
 
-/// Writes entries up to this number. Of a hundred, three are about an alert that is raised,
+/// Writes entries up to this number. Of each `every`, three are about an alert that is raised,
 /// acknowledged and over; the very first alert is never over.
-fn fill(book: &Path, from: usize, to: usize) {
+fn fill(book: &Path, from: usize, to: usize, every: usize) {
     let (tell, told) = mpsc::channel();
     let begun = Draft { host_ms: BEGIN_MS, ..Draft::default() };
     let logbook = Logbook::open(book.to_owned(), begun, move |report| drop(tell.send(report)));
     let written = || assert!(matches!(told.recv().unwrap(), WriterReport::Committed { .. }));
     written();
     for (waiting, place) in (from..to).enumerate() {
-        logbook.write(entry(place));
+        logbook.write(entry(place, every));
         if waiting >= 10_000 {
             written();
         }
@@ -114,8 +124,8 @@ fn fill(book: &Path, from: usize, to: usize) {
     assert_eq!(logbook.close(Duration::from_secs(60)), 0);
 }
 
-fn entry(place: usize) -> Draft {
-    let number = (place / 100) as u32;
+fn entry(place: usize, every: usize) -> Draft {
+    let number = (place / every) as u32;
     let change = |state| {
         Details::Alert(AlertChange {
             alert: AlertId(number + 1),
@@ -127,7 +137,7 @@ fn entry(place: usize) -> Draft {
         })
     };
     let input = |state| Details::Input { input: "ais".to_owned(), state };
-    let details = match place % 100 {
+    let details = match place % every {
         0 => change(State::ActiveUnacknowledged),
         1 => change(State::ActiveAcknowledged),
         2 if number > 0 => change(State::Normal),
@@ -138,7 +148,7 @@ fn entry(place: usize) -> Draft {
     Draft {
         arrival_us: Some(place as u64 * 120_000_000),
         host_ms: BEGIN_MS + place as i64 * APART_MS,
-        mmsi: (place % 100 < 3).then(|| mmsi(100 + number % 900)),
+        mmsi: (place % every < 3).then(|| mmsi(100 + number % 900)),
         text: "What is said of it, as long as such texts are in the mean: some words".to_owned(),
         sentences: vec!["!AIVDM,1,1,,A,>>M4V`1T4k=h4pV0000000000,2*41".to_owned()],
         details,
