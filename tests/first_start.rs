@@ -125,6 +125,28 @@ fn who_leaves_in_the_middle_has_written_nothing() {
     }
 }
 
+/// A letter of a terminal that is not set to UTF-8 is asked for again; what was answered is kept.
+#[test]
+fn a_terminal_of_another_encoding_ends_no_sitting() {
+    let home = tempfile::tempdir().unwrap();
+    let mut command = pty::overside(&[], home.path());
+    command.env_remove("XDG_CONFIG_HOME");
+    command.args(["init", "--no-inputs"]);
+    let sitting = Terminal::start(command);
+    sitting.wait_for_text("What is the ship called?");
+    sitting.press("Example\r");
+    sitting.wait_for_text("The ship's MMSI");
+    sitting.press("\r\r");
+    sitting.wait_for_text("Who is aboard?");
+    sitting.send(b"J\xf8rgen\r");
+    sitting.wait_for_text("not UTF-8");
+    sitting.press("Mate\r");
+    sitting.wait_for_text("How many persons");
+    sitting.press("\r\r\r\r\r");
+    sitting.wait_for_text("Write it to");
+    assert!(sitting.text().contains("name = \"Mate\""), "{}", sitting.text());
+}
+
 /// A disk that takes nothing keeps no half of a file: the next sitting would be refused because of it,
 /// and a watch begin without what was answered.
 #[test]

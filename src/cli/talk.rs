@@ -18,7 +18,8 @@ pub(super) fn parted(text: &str) -> String {
     if !io::stderr().is_terminal() {
         return text.to_owned();
     }
-    let columns = crossterm::terminal::size().map_or(COLUMNS, |(columns, _)| columns).max(20);
+    let size = crossterm::terminal::size().ok().map(|(columns, _)| columns);
+    let columns = size.filter(|&columns| columns >= 20).unwrap_or(COLUMNS);
     in_lines(text, usize::from(columns) - 1)
 }
 

@@ -139,9 +139,14 @@ impl Terminal {
 
     /// Presses keys.
     pub fn press(&self, keys: &str) {
+        self.send(keys.as_bytes());
+    }
+
+    /// The bytes of keys, as a terminal of another encoding sends them.
+    pub fn send(&self, keys: &[u8]) {
         let mut emulator = self.emulator.lock().unwrap();
         let keyboard = &mut emulator.as_mut().unwrap().keyboard;
-        keyboard.write_all(keys.as_bytes()).unwrap();
+        keyboard.write_all(keys).unwrap();
         keyboard.flush().unwrap();
     }
 

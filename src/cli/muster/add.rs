@@ -1,6 +1,6 @@
 //! `overside muster add`: a beacon into the configuration file, typed or heard.
 
-use std::io::{self, IsTerminal as _};
+use std::io::{self, BufRead as _, IsTerminal as _};
 
 use super::super::talk::say;
 use super::{Common, Error, ExitCode, listen};
@@ -121,12 +121,19 @@ pub(in crate::cli) fn ask<T>(
 ) -> Result<T, Error> {
     loop {
         say(&format!("{question}:"));
-        let mut line = String::new();
-        let length = io::stdin().read_line(&mut line)?;
+        let mut line = Vec::new();
+        let unreadable = |why: io::Error| {
+            Error::new(format!("the terminal cannot be read: {why}"), "give the answers as options")
+        };
+        let length = io::stdin().lock().read_until(b'\n', &mut line).map_err(unreadable)?;
         if length == 0 {
             let what = "the input ended before everything was asked; nothing was written";
             return Err(Error::new(what, "run it again, or give the answers as options"));
         }
+        let Ok(line) = std::str::from_utf8(&line) else {
+            say("this terminal sends letters that are not UTF-8: write it with plain ones, a to z");
+            continue;
+        };
         match read(line.trim()) {
             Ok(answer) => return Ok(answer),
             Err(why) => say(&why),
