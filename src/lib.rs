@@ -33,6 +33,7 @@
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`survey`] | what the inputs of a computer say, and which needs of a watch that meets |
 //! | [`voice`] | what to say and to do: texts filled in with what is known |
+//! | [`drawing`] | how a page or a terminal is drawn on: SVG, HTML in one file, dots in braille |
 //! | [`navigation`] | WGS-84 range and bearing, own ship, the way to a casualty |
 //! | [`wire`] | bytes → facts: framing, TAG blocks, sentences, AIS and DSC |
 //! | [`mmsi`], [`position`], [`units`], [`time`] | identities, places, units in types, the three times |
@@ -67,6 +68,7 @@ pub mod capture;
 pub mod cli;
 pub mod config;
 pub mod debrief;
+pub mod drawing;
 pub mod edge;
 pub mod frontend;
 pub mod gpx;

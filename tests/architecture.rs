@@ -31,6 +31,7 @@ const RANKS: &[(&str, u8)] = &[
     ("survey", 3),
     ("voice", 3),
     ("navigation", 2),
+    ("drawing", 2),
     ("wire", 2),
     ("zone", 2),
     ("beacon", 1),

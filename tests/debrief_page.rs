@@ -210,7 +210,7 @@ fn local_time_stands_beside_utc() {
     let plain = overside::debrief::plot(
         casualty,
         (78, 8),
-        overside::debrief::Dots::Ascii,
+        overside::drawing::Dots::Ascii,
         drill.zone.as_ref(),
     );
     assert!(plain.iter().any(|line| line.contains("Z (16:")), "{plain:?}");

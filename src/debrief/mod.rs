@@ -57,7 +57,7 @@ pub use measures::{
     ReceptionMeasures, RecoveredBy, RecoveryMeasures, Steering, TurnMeasures,
 };
 pub use observer::{About, Observer};
-pub use page::{chart, escaped, page};
-pub use plot::{Dots, plot};
+pub use page::{chart, page};
+pub use plot::plot;
 pub use sentences::in_short;
 pub use track_file::write_gpx;

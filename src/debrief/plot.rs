@@ -3,17 +3,9 @@
 use super::drill::Casualty;
 use super::labels::seconds;
 use crate::beacon;
+use crate::drawing::{Canvas, Dots};
 use crate::time::Utc;
 use crate::zone::Zone;
-
-/// What a plot is drawn with.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Dots {
-    /// Braille: two by four dots in a character.
-    Braille,
-    /// One star in a character: for a terminal without Unicode.
-    Ascii,
-}
 
 /// Below this no plot is worth its place. Our own.
 const LEAST_COLUMNS: usize = 20;
@@ -97,67 +89,4 @@ fn heard_line(
     };
     let ticks: String = heard.into_iter().enumerate().map(mark).collect();
     format!("{:>width$} {side}{ticks}", "heard", width = margin - 1)
-}
-
-/// Dots on a grid of characters.
-struct Canvas {
-    width: usize,
-    height: usize,
-    dots: Dots,
-    cells: Vec<u8>,
-}
-
-impl Canvas {
-    fn new(width: usize, height: usize, dots: Dots) -> Self {
-        Self { width, height, dots, cells: vec![0; width * height] }
-    }
-
-    /// A dot at shares of width and height, from the lower left.
-    fn dot(&mut self, x: f64, y: f64) {
-        let (across, down) = match self.dots {
-            Dots::Braille => (2, 4),
-            Dots::Ascii => (1, 1),
-        };
-        let place = |share: f64, count: usize| {
-            (share.clamp(0.0, 1.0) * (count - 1) as f64).round() as usize
-        };
-        let column = place(x, self.width * across);
-        let row = place(1.0 - y, self.height * down);
-        // The bits of braille: 1 2 3 7 on the left, 4 5 6 8 on the right (Unicode, U+2800).
-        let bit = match (column % across, row % down) {
-            (0, 3) => 6,
-            (0, dot) => dot,
-            (_, 3) => 7,
-            (_, dot) => dot + 3,
-        };
-        if let Some(cell) = self.cells.get_mut(row / down * self.width + column / across) {
-            *cell |= 1 << bit;
-        }
-    }
-
-    fn rows(&self) -> Vec<String> {
-        let glyph = |&cell: &u8| match self.dots {
-            _ if cell == 0 => ' ',
-            Dots::Braille => char::from_u32(0x2800 + u32::from(cell)).unwrap_or(' '),
-            Dots::Ascii => '*',
-        };
-        self.cells.chunks(self.width).map(|row| row.iter().map(glyph).collect()).collect()
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn dots_lie_where_they_belong() {
-        let mut canvas = Canvas::new(2, 1, Dots::Braille);
-        canvas.dot(0.0, 0.0);
-        canvas.dot(1.0, 1.0);
-        // Dot 7 is the lower left one, dot 4 the upper right one.
-        assert_eq!(canvas.rows(), ["⡀⠈"]);
-        let mut canvas = Canvas::new(3, 2, Dots::Ascii);
-        canvas.dot(0.5, 1.0);
-        assert_eq!(canvas.rows(), [" * ", "   "]);
-    }
 }

@@ -126,7 +126,7 @@ def light(colour: str) -> float:
 def check_colours() -> None:
     """Text and lines stand out from their ground by day and by night: 4.5 and 3 to 1 (WCAG 2.2,
     1.4.3 and 1.4.11)."""
-    style = (ROOT / "src/debrief/page/chart.css").read_text(encoding="utf-8")
+    style = (ROOT / "src/drawing/chart.css").read_text(encoding="utf-8")
     palettes = [dict(re.findall(r"--([a-z-]+):(#[0-9a-f]+)", it)) for it in re.findall(r":root\{(.*?)\}", style)]
     assert len(palettes) == 2, palettes
     pairs = [(it, "paper", 4.5) for it in ("ink", "soft", "accent")] + [("on-pill", "pill", 4.5), ("ink", "sea", 4.5)]

@@ -13,6 +13,7 @@ use super::{Common, Error, ExitCode};
 use crate::app;
 use crate::config::Config;
 use crate::debrief::{About, CasualtySummary, Drill, Enrolled, Observer};
+use crate::drawing::Dots;
 use crate::text::json_line;
 use crate::thread;
 use crate::time::Utc;
@@ -162,7 +163,7 @@ fn tell(drills: &[Drill], common: &Common) -> Result<(), Error> {
             }
         }
     } else {
-        let dots = report::dots(|name| std::env::var_os(name));
+        let dots = Dots::of(|name| std::env::var_os(name));
         for drill in drills {
             report::write(&mut output, drill, dots).map_err(failed)?;
         }

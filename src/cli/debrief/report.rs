@@ -1,28 +1,16 @@
 //! A debrief on the terminal: what is to be said, the time line, range against time.
 
-use std::ffi::OsString;
 use std::io::{self, Write};
 
 use crate::cli::event_printer::wrapped;
-use crate::debrief::{Casualty, Dots, Drill, plot, range_of};
+use crate::debrief::{Casualty, Drill, plot, range_of};
+use crate::drawing::Dots;
 use crate::text::printable;
 use crate::zone::Zone;
 
 /// The size of the plot.
 const COLUMNS: usize = 78;
 const ROWS: usize = 8;
-
-/// What the terminal can show: braille with a Unicode locale.
-pub(super) fn dots(env: impl Fn(&str) -> Option<OsString>) -> Dots {
-    let names = ["LC_ALL", "LC_CTYPE", "LANG"];
-    let locale = names.into_iter().find_map(|name| env(name).filter(|value| !value.is_empty()));
-    let utf8 = locale.is_none_or(|name| {
-        let name = name.to_string_lossy().to_ascii_lowercase();
-        name.contains("utf-8") || name.contains("utf8")
-    });
-    let console = env("TERM").is_some_and(|term| term == "linux" || term == "dumb");
-    if utf8 && !console { Dots::Braille } else { Dots::Ascii }
-}
 
 /// Writes all that is told of a drill.
 pub(super) fn write(output: &mut impl Write, drill: &Drill, dots: Dots) -> io::Result<()> {
@@ -74,19 +62,4 @@ fn write_casualty(
         writeln!(output, "  {}", line.trim_end())?;
     }
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn braille_needs_a_unicode_locale() {
-        let of = |name: &'static str, value: &'static str| {
-            dots(move |asked| (asked == name).then(|| OsString::from(value)))
-        };
-        assert_eq!(of("LANG", "C"), Dots::Ascii);
-        assert_eq!(of("LC_ALL", "en_GB.UTF-8"), Dots::Braille);
-        assert_eq!(of("TERM", "dumb"), Dots::Ascii);
-    }
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::Entered;
 use crate::config::Config;
-use crate::debrief::escaped;
+use crate::drawing::escaped;
 use crate::proof::{SelfTest, counted};
 
 /// The page, one HTML file without script or network.

@@ -1,10 +1,10 @@
 //! Axes: round steps, and the time along the bottom.
 
-use super::svg::{Anchor, Drawing, Point, width_of};
 use super::text::hour_minute;
 use super::window::Window;
 use crate::debrief::drill::Unwatched;
 use crate::debrief::labels::{after, seconds};
+use crate::drawing::{Anchor, Drawing, Point, width_of};
 use crate::time::Utc;
 use crate::zone::Zone;
 

@@ -2,8 +2,9 @@
 
 use super::figures::FIGURES;
 use super::multiples::{Scales, draw};
-use super::text::{day, escaped};
+use super::text::day;
 use crate::debrief::drill::{Casualty, Drill};
+use crate::drawing::escaped;
 
 /// How a casualty of a drill is called beside others.
 fn name(drill: &Drill, casualty: Option<&Casualty>) -> String {

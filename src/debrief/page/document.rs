@@ -1,25 +1,14 @@
-//! The frame of the page: head, style, and what stands at its end.
+//! What stands at the end of the page.
 
-use super::svg;
-use super::text::{day, escaped, hour_minute};
+use super::text::{day, hour_minute};
+
 use crate::debrief::drill::Drill;
+use crate::drawing::{self, escaped};
 use crate::zone::Zone;
-
-/// The style of the page, without that of the drawings.
-const STYLE: &str = include_str!("page.css");
 
 /// The whole file.
 pub(super) fn document(title: &str, body: &str, drills: &[Drill]) -> String {
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta name=\"color-scheme\" content=\"light dark\">\n\
-         <title>{}</title>\n<style>\n{}{STYLE}</style>\n</head>\n<body>\n<main>\n{body}{}</main>\n</body>\n</html>\n",
-        escaped(title),
-        svg::STYLE,
-        footer(drills)
-    )
+    drawing::document(title, &format!("{body}{}", footer(drills)))
 }
 
 /// What this is, what it is made from, what it is not.

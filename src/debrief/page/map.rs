@@ -2,12 +2,12 @@
 
 use super::numbers::listed;
 use super::place::Labels;
-use super::svg::{Anchor, Drawing, Layout, Point, pill_size, width_of};
 use super::text::degrees;
 use super::thin::thinned;
 use super::window::{Window, stretches};
 use crate::debrief::drill::{Casualty, Drill, Phase};
 use crate::debrief::labels::moved;
+use crate::drawing::{Anchor, Drawing, Layout, Point, pill_size, width_of};
 use crate::navigation::{Offset, Position};
 use crate::time::Utc;
 use crate::units::NauticalMiles;

@@ -2,7 +2,7 @@
 //! on a desk, or from a wall.
 //!
 //! *Invariant:* it is drawn from [`Drill`] alone. Each text of a person or from the air goes through
-//! [`text::escaped`], and none stands inside a drawing: there are numbers, letters and units only, so
+//! [`drawing::escaped`], and none stands inside a drawing: there are numbers, letters and units only, so
 //! that every label has the room that was reckoned for it.
 //!
 //! Each chart is drawn twice, for a desk and for a phone; the style sheet shows one of them. Sizes and
@@ -22,15 +22,12 @@ mod place;
 mod range;
 mod reception;
 mod section;
-mod svg;
 mod text;
 mod thin;
 mod window;
 
-pub use text::escaped;
-
 use super::drill::Drill;
-use svg::Layout;
+use crate::drawing::{self, Layout};
 use window::Window;
 
 /// The page about some drills: of one in full; of several side by side, and then of each in short.
@@ -45,5 +42,5 @@ pub fn page(drills: &[Drill]) -> String {
 /// no place.
 pub fn chart(drill: &Drill) -> Option<String> {
     let map = map::draw(drill, Window::of(drill)?, Layout::Wide, "chart")?;
-    Some(svg::alone(&map.svg))
+    Some(drawing::alone(&map.svg))
 }

@@ -2,9 +2,9 @@
 
 use super::axis::{Ticks, TimeAxis, Upwards};
 use super::numbers::Strip;
-use super::svg::{Anchor, Drawing, Layout, Point};
 use super::window::{Window, parts};
 use crate::debrief::drill::{Drill, OwnPoint};
+use crate::drawing::{Anchor, Drawing, Layout, Point};
 use crate::time::Utc;
 
 const PANEL: f64 = 110.0;

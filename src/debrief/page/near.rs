@@ -5,10 +5,10 @@ use super::map::{
     Chart, draw_arrows, draw_furniture, draw_mark, draw_numbers, grouped, phase_class,
 };
 use super::place::Labels;
-use super::svg::{Drawing, Layout, Point};
 use super::window::{Window, stretches};
 use crate::debrief::drill::{Casualty, Drill, DrillEvent, Phase, RangeAt};
 use crate::debrief::labels::seconds;
+use crate::drawing::{Drawing, Layout, Point};
 use crate::navigation::Position;
 use crate::time::Utc;
 

@@ -1,11 +1,12 @@
 //! Every number of a casualty, with how it was determined or why it is not known.
 
-use super::text::{degrees, escaped, percent};
+use super::text::{degrees, percent};
 use crate::debrief::approach::metres_within;
 use crate::debrief::drill::{Casualty, Drill};
 use crate::debrief::labels::span;
 use crate::debrief::measured::Measured;
 use crate::debrief::measures::{Measures, RecoveredBy};
+use crate::drawing::escaped;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::zone::Zone;

@@ -1,8 +1,8 @@
 //! The numbers of the events on the drawings.
 
 use super::axis::TimeAxis;
-use super::svg::{Drawing, Point, pill_size};
 use crate::debrief::drill::DrillEvent;
+use crate::drawing::{Drawing, Point, pill_size};
 
 /// Rows that numbers may stand in above a chart, and the height of one.
 const ROWS: usize = 2;

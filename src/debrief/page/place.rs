@@ -1,6 +1,6 @@
 //! Where labels stand: beside what they name, upon nothing else.
 
-use super::svg::Point;
+use crate::drawing::Point;
 
 /// Free room around a label.
 const MARGIN: f64 = 2.0;

@@ -3,10 +3,10 @@
 use super::axis::{Ticks, TimeAxis, Upwards};
 use super::map::{draw_mark, letter, phase_class};
 use super::numbers::Strip;
-use super::svg::{Anchor, Drawing, Layout, Point};
 use super::window::{Window, stretches};
 use crate::beacon;
 use crate::debrief::drill::{Burst, Casualty, Drill};
+use crate::drawing::{Anchor, Drawing, Layout, Point};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 

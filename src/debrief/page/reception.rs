@@ -1,9 +1,9 @@
 //! Reception against range: a bar for each band, with its numbers.
 
-use super::svg::{Anchor, Drawing, Layout, Point};
 use super::text::percent;
 use crate::debrief::drill::Casualty;
 use crate::debrief::measures::RangeBand;
+use crate::drawing::{Anchor, Drawing, Layout, Point};
 
 /// The height of a row.
 const ROW: f64 = 34.0;

@@ -1,7 +1,6 @@
-//! Text for the page: what came from people or from the air made harmless; dates and spans.
+//! Text for the page: dates and numbers.
 
 pub(super) use crate::debrief::approach::metres_off;
-pub use crate::text::escaped;
 use crate::time::Utc;
 
 /// The day as people write it: `14 June 2026`.

@@ -1,6 +1,6 @@
 //! Lines of fewer points that look the same.
 
-use super::svg::Point;
+use crate::drawing::Point;
 
 /// The points that are needed for a line to stay within `tolerance` of all of them (the way of
 /// Douglas and Peucker).

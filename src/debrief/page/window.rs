@@ -1,9 +1,9 @@
 //! The time that is drawn, and the parts of a drill within it.
 
-use super::svg::Point;
 use super::thin::thinned;
 use crate::debrief::drill::{Casualty, Drill, DrillEvent, Phase};
 use crate::debrief::labels::{moved, seconds};
+use crate::drawing::Point;
 use crate::time::Utc;
 
 /// Drawn before the first message, after the recovery, and after the last message.
