@@ -4,9 +4,11 @@
 
 mod document;
 mod dots;
+mod scale;
 mod svg;
 
 pub use crate::text::escaped;
 pub use document::document;
 pub use dots::{Canvas, Dots};
+pub use scale::{Ticks, Upwards};
 pub use svg::{Anchor, Drawing, Layout, Point, alone, pill_size, width_of};

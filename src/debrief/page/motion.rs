@@ -1,10 +1,10 @@
 //! Speed and course of own ship against time.
 
-use super::axis::{Ticks, TimeAxis, Upwards};
+use super::axis::TimeAxis;
 use super::numbers::Strip;
 use super::window::{Window, parts};
 use crate::debrief::drill::{Drill, OwnPoint};
-use crate::drawing::{Anchor, Drawing, Layout, Point};
+use crate::drawing::{Anchor, Drawing, Layout, Point, Ticks, Upwards};
 use crate::time::Utc;
 
 const PANEL: f64 = 110.0;

@@ -1,10 +1,9 @@
 //! Range against time of several drills on the same scales.
 
-use super::axis::{Ticks, Upwards};
 use super::thin::thinned;
 use crate::debrief::drill::{Casualty, Drill, RangeAt};
 use crate::debrief::labels::seconds;
-use crate::drawing::{Anchor, Drawing, Point};
+use crate::drawing::{Anchor, Drawing, Point, Ticks, Upwards};
 use crate::time::Utc;
 
 const SIZE: (f64, f64) = (340.0, 196.0);

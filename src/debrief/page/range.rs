@@ -1,12 +1,12 @@
 //! Range against time, with what was heard below it.
 
-use super::axis::{Ticks, TimeAxis, Upwards};
+use super::axis::TimeAxis;
 use super::map::{draw_mark, letter, phase_class};
 use super::numbers::Strip;
 use super::window::{Window, stretches};
 use crate::beacon;
 use crate::debrief::drill::{Burst, Casualty, Drill};
-use crate::drawing::{Anchor, Drawing, Layout, Point};
+use crate::drawing::{Anchor, Drawing, Layout, Point, Ticks, Upwards};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 
