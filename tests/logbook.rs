@@ -167,7 +167,7 @@ fn an_empty_file_is_brought_to_the_present_version_and_a_later_one_left_alone() 
     let number = |pragma: &str| -> i64 {
         connection.query_row(&format!("PRAGMA {pragma}"), [], |row| row.get(0)).unwrap()
     };
-    assert_eq!((number("user_version"), number("application_id")), (1, 0x6F76_7364));
+    assert_eq!((number("user_version"), number("application_id")), (2, 0x6F76_7364));
     connection.pragma_update(None, "user_version", 99).unwrap();
     drop(connection);
     let before = fs::read(&path).unwrap();
@@ -175,7 +175,7 @@ fn an_empty_file_is_brought_to_the_present_version_and_a_later_one_left_alone() 
         logbook::append(folder.path(), act("no", 1)).unwrap_err(),
         Reader::open(folder.path()).unwrap_err(),
     ] {
-        assert!(matches!(why, Error::Newer { version: 99, known: 1, .. }), "{why}");
+        assert!(matches!(why, Error::Newer { version: 99, known: 2, .. }), "{why}");
     }
     let (book, reports) = open(folder.path());
     book.write(act("no", 1));

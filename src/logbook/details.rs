@@ -59,6 +59,14 @@ pub enum Details {
     Test(Box<TestJudged>),
     /// A check of the register.
     Check(CheckMade),
+    /// How far a beacon would have been heard in the last hour, or why that is not known.
+    Reach {
+        /// The estimate, by the names of the event.
+        told: Value,
+        /// All that was counted in that hour: kept beside the entries and not in them, so that an
+        /// entry that was read has none.
+        hour: Option<Box<Value>>,
+    },
     /// An entry of a later version, or one that lacks what its kind needs: all of its body.
     Other(Map<String, Value>),
 }
@@ -249,6 +257,7 @@ impl Details {
             Self::Position => Kind::Position,
             Self::Test(_) => Kind::Test,
             Self::Check(_) => Kind::Check,
+            Self::Reach { .. } => Kind::Reach,
             Self::Other(body) => return body.get("kind").and_then(read),
         })
     }
@@ -277,6 +286,7 @@ impl Details {
             Self::Position => Value::Null,
             Self::Test(test) => test.told.clone(),
             Self::Check(check) => value(check),
+            Self::Reach { told, .. } => told.clone(),
             Self::Other(body) => {
                 let of = |key| body.get(key).cloned().unwrap_or_default();
                 let [kind, priority, cause, state] = ["kind", "priority", "cause", "state"].map(of);
@@ -322,6 +332,7 @@ impl Details {
                 Kind::Position => Self::Position,
                 Kind::Test => Self::Test(Box::new(TestJudged::of(told.clone())?)),
                 Kind::Check => Self::Check(read(told)?),
+                Kind::Reach => Self::Reach { told: told.clone(), hour: None },
             })
         });
         known.unwrap_or_else(|| Self::Other(body.clone()))

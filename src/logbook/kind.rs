@@ -26,6 +26,8 @@ pub enum Kind {
     Test,
     /// A check of the register.
     Check,
+    /// How far a beacon would have been heard in the last hour.
+    Reach,
 }
 
 impl Kind {
@@ -41,6 +43,7 @@ impl Kind {
         Self::Position,
         Self::Test,
         Self::Check,
+        Self::Reach,
     ];
 
     /// The word that JSON has for it.
@@ -56,6 +59,7 @@ impl Kind {
             Self::Position => "position",
             Self::Test => "test",
             Self::Check => "check",
+            Self::Reach => "reach",
         }
     }
 }

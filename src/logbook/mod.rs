@@ -23,6 +23,7 @@ mod entry;
 mod error;
 mod gpx;
 mod handover;
+mod hours;
 mod incidents;
 mod kind;
 mod queue;

@@ -81,7 +81,7 @@ impl Queue {
 /// How much is lost with it, 0 to 3.
 fn worth(draft: &Draft) -> usize {
     match &draft.details {
-        Details::Position | Details::Input { .. } => 0,
+        Details::Position | Details::Input { .. } | Details::Reach { .. } => 0,
         Details::Beacon { event: Some(BeaconEvent::BeaconUpdate), .. } => 0,
         Details::SafetyText { .. } => 1,
         // A flood of cautions must not push an emergency out.

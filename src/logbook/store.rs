@@ -8,15 +8,18 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, OptionalExtension as _, Transaction, TransactionBehavior};
 
 use super::chain::{self, FIRST_PREVIOUS};
+use super::details::Details;
 use super::draft::Draft;
 use super::error::Error;
+use super::hours;
 
 /// The name of the logbook in its folder.
 pub const FILE: &str = "logbook.db";
 
 /// The steps that lead from an empty file to the present version; a step is never changed, only
 /// followed by another.
-const MIGRATIONS: &[&str] = &[include_str!("migrations/001.sql")];
+const MIGRATIONS: &[&str] =
+    &[include_str!("migrations/001.sql"), include_str!("migrations/002.sql")];
 
 /// `application_id` of the file format: `ovsd` in ASCII, as the first migration sets it.
 const APPLICATION_ID: i64 = 0x6F76_7364;
@@ -103,8 +106,22 @@ impl Store {
     /// Appends these drafts in one transaction, and gives back the number of the first; the others
     /// follow on it. Nothing is written if it fails.
     pub(super) fn append(&mut self, drafts: &[Draft], session: Session) -> Result<i64, Error> {
-        append_to(&mut self.connection, drafts, session)
-            .map_err(|cause| Error::of(&self.path, cause))
+        let first = append_to(&mut self.connection, drafts, session)
+            .map_err(|cause| Error::of(&self.path, cause))?;
+        self.keep_hours(drafts);
+        Ok(first)
+    }
+
+    /// Keeps what was heard in these hours, beside the entries and after them: if it fails, that costs
+    /// no entry.
+    fn keep_hours(&self, drafts: &[Draft]) {
+        for draft in drafts {
+            if let Details::Reach { hour: Some(hour), .. } = &draft.details
+                && let Err(why) = hours::keep(&self.connection, draft.host(), hour)
+            {
+                tracing::warn!("what was heard in the last hour is not kept: {why}");
+            }
+        }
     }
 
     /// Lets go of a damaged file without writing to it once more.

@@ -226,6 +226,7 @@ fn word_of(draft: &Draft) -> &'static str {
         Some(Kind::Position) => "position",
         Some(Kind::Test) => "test",
         Some(Kind::Check) => "check",
+        Some(Kind::Reach) => "reach",
         None => "unknown",
     }
 }
