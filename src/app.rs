@@ -35,7 +35,7 @@ pub use entries::{damaged, entry_of, entry_of_act};
 pub use input_change::{InputChange, proposed};
 pub use live::watch;
 pub use plan::{Finds, Plan};
-pub use playback::{Replay, beginning, observe, receive, replay};
+pub use playback::{Replay, beginning, hear, observe, receive, replay};
 pub use resume::{LONGEST, Left, Ours, number_without_a_book, place};
 pub use signals::end_signal;
 pub use survey::{Surveyed, survey};

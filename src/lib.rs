@@ -24,6 +24,7 @@
 //! | [`config`] | the configuration file |
 //! | [`muster`] | who has which beacon and lifejacket, what of it is due, a calendar of it |
 //! | [`debrief`] | a recorded drill measured: what a crew talks about afterwards |
+//! | [`hearing`] | how far the boat hears: hours of reach put together, and shown |
 //! | [`proof`] | a round of self-tests: what is asked, what was received, how it is judged |
 //! | [`rehearse`] | the traffic of a drill, made from a scenario |
 //! | [`setup`] | the first configuration in one sitting: what is asked, and the file that comes of it |
@@ -72,6 +73,7 @@ pub mod drawing;
 pub mod edge;
 pub mod frontend;
 pub mod gpx;
+pub mod hearing;
 pub mod helm;
 pub mod logbook;
 pub mod mmsi;

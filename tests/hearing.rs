@@ -4,8 +4,16 @@
 #[path = "support/book.rs"]
 mod book;
 
+use std::fs;
+use std::path::{Path, PathBuf};
+
 use book::*;
-use overside::logbook::{Details, Draft, FILE, WriterReport};
+use overside::drawing::Dots;
+use overside::hearing::{Hearing, lines, page};
+use overside::logbook::{Details, Draft, FILE, HOURS, WriterReport};
+use overside::time::Utc;
+use overside::units::NauticalMiles;
+use overside::watch::ReachHour;
 use rusqlite::Connection;
 use serde_json::{Value, json};
 
@@ -14,18 +22,17 @@ const HOUR: i64 = 3600;
 /// The entry of an hour that began so many hours after the first.
 fn hour(number: i64) -> Draft {
     let hour = json!({ "start": number });
-    let details =
-        Details::Reach { told: json!({ "range80_nm": 2.1 }), hour: Some(Box::new(hour)) };
+    let details = Details::Reach { told: json!({ "range80_nm": 2.1 }), hour: Some(Box::new(hour)) };
     Draft { details, ..act("reach 2.1 NM (1.4 to 3.0)", number * HOUR) }
 }
 
-fn hours(folder: &std::path::Path, since: Option<i64>) -> Vec<i64> {
+fn hours(folder: &Path, since: Option<i64>) -> Vec<i64> {
     let since = since.map(|number| moment(number * HOUR).host);
-    let hours: Vec<Value> = reader(folder).hours(since).unwrap();
+    let hours: Vec<Value> = reader(folder).hours(since, HOURS).unwrap();
     hours.iter().map(|it| it["start"].as_i64().unwrap()).collect()
 }
 
-fn execute(folder: &std::path::Path, sql: &str) {
+fn execute(folder: &Path, sql: &str) {
     Connection::open(folder.join(FILE)).unwrap().execute_batch(sql).unwrap();
 }
 
@@ -68,7 +75,7 @@ fn a_damaged_table_costs_no_entry() {
         "INSERT INTO reach_hour VALUES (0, '{'), (0, x'ff00'), (0, '[1e999]'), (0, ''),
             (0, '{\"start\":\"' || hex(zeroblob(200000)) || '\"}');",
     );
-    let all: Vec<Value> = reader(folder.path()).hours(None).unwrap();
+    let all: Vec<Value> = reader(folder.path()).hours(None, HOURS).unwrap();
     assert_eq!(all, [json!({ "start": 1 })]);
     execute(folder.path(), "DROP TABLE reach_hour");
     let reports = watch(folder.path(), [hour(2), act("after it", 3 * HOUR)]);
@@ -88,4 +95,174 @@ fn a_logbook_of_the_first_version_has_no_hours_until_it_is_written_to() {
     assert_eq!(hours(folder.path(), None), [1]);
     let whole = check(folder.path());
     assert!(whole.whole && whole.entries == 6, "{whole:?}");
+}
+
+fn overside_hearing(folder: &Path) -> assert_cmd::Command {
+    let mut command = assert_cmd::cargo::cargo_bin_cmd!("overside");
+    command.env_clear().env("LANG", "C.UTF-8").current_dir(folder).arg("hearing");
+    command
+}
+
+fn said(command: &mut assert_cmd::Command, code: i32) -> String {
+    String::from_utf8(command.assert().code(code).get_output().stdout.clone()).unwrap()
+}
+
+/// An hour as the watch tells it, by an input of this name.
+fn told(start: &str, range: Option<f64>, input: &str) -> ReachHour {
+    serde_json::from_value(json!({
+        "start": start,
+        "range80_nm": range,
+        "low_nm": range.map(|nm| nm * 0.7),
+        "high_nm": range.map(|nm| nm * 1.4),
+        "stations": 37,
+        "expected": 1204,
+        "received": 912,
+        "minutes": 60,
+        "lost_nearby": 0.02,
+        "level_db": 31.0,
+        "level_sd_db": 1.5,
+        "why_not": range.is_none().then_some("one_station"),
+        "by_range": [
+            { "class": "a", "from_nm": 2.0, "to_nm": 2.5, "expected": 600, "received": 588 },
+            { "class": "b_cs", "from_nm": 2.0, "to_nm": 2.5, "expected": 604, "received": 324 },
+        ],
+        "by_sector": [
+            { "from": "bow", "sector_deg": 0, "expected": 800, "received": 760, "range80_nm": range },
+            { "from": "bow", "sector_deg": 180, "expected": 404, "received": 152, "range80_nm": null },
+        ],
+        "by_channel": [
+            { "channel": "A", "expected": 602, "received": 500 },
+            { "channel": "B", "expected": 602, "received": 412 },
+        ],
+        "by_input": [
+            { "input": input, "expected": 1204, "received": 912, "range80_nm": range },
+        ],
+    }))
+    .unwrap()
+}
+
+/// Some hours that a watch has kept: a good day, an hour of which nothing is known, and half of it.
+fn days(input: &str) -> Vec<ReachHour> {
+    let range = |hour: u32| match hour {
+        7 => None,
+        ..20 => Some(2.1 + f64::from(hour % 5) / 10.0),
+        _ => Some(1.0),
+    };
+    let start = |hour: u32| format!("2021-06-14T{hour:02}:00:00.000Z");
+    (0..24).map(|hour| told(&start(hour), range(hour), input)).collect()
+}
+
+fn keep(folder: &Path, hours: &[ReachHour]) {
+    let draft = |hour: &ReachHour| Draft {
+        details: Details::Reach {
+            told: Value::Null,
+            hour: Some(Box::new(serde_json::to_value(hour).unwrap())),
+        },
+        host_ms: hour.start.unix_ms() + HOUR * 1000,
+        ..act("reach of a beacon", 0)
+    };
+    watch(folder, hours.iter().map(draft));
+}
+
+#[test]
+fn the_command_shows_what_the_watch_has_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    keep(folder.path(), &days("ais"));
+    let arguments = ["--storage", ".", "--since", "2021-06-14T00:30:00Z"];
+    insta::assert_snapshot!(said(overside_hearing(folder.path()).args(arguments), 0));
+    let json = said(overside_hearing(folder.path()).args(arguments).arg("--json"), 0);
+    let shown: Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json.lines().count(), 1);
+    // What was kept half a year ago says nothing of now.
+    assert_eq!((&shown["now"], &shown["median_nm"]), (&Value::Null, &json!(2.2)));
+    assert_eq!(shown["hours"].as_array().map(Vec::len), Some(24));
+    assert_eq!(shown["hours"][7]["why_not"], "one_station");
+    assert_eq!(shown["by_input"][0]["expected"], 24 * 1204);
+    assert_eq!(shown["by_sector"][1]["median_nm"], Value::Null);
+    // Later than all of it.
+    let none = said(overside_hearing(folder.path()).args(["--storage", "."]), 1);
+    assert_eq!(none, "How far a beacon would be heard now is not known.\n");
+}
+
+/// The hour that has just ended is the present one.
+#[test]
+fn the_last_hour_is_now_for_two_hours() {
+    let hours = days("ais");
+    let at = |text: &str| Utc::parse_rfc3339(text);
+    let now = |time: &str| Hearing::of(hours.clone(), None, at(time)).now;
+    let range = |time: &str| now(time).and_then(|it| it.range80_nm).map(|it| it.0);
+    assert_eq!(range("2021-06-15T00:59:00Z"), Some(1.0));
+    assert!(now("2021-06-15T01:01:00Z").is_none() && now("2021-06-14T22:00:00Z").is_none());
+}
+
+#[test]
+fn a_recording_is_shown_as_far_as_it_goes() {
+    let folder = tempfile::tempdir().unwrap();
+    let drill = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/overboard_drill.nmea");
+    let text = said(overside_hearing(folder.path()).arg(drill), 0);
+    assert!(text.contains("By input") && text.contains("channel A"), "{text}");
+    let json = said(overside_hearing(folder.path()).args([drill, "--json"]), 0);
+    let shown: Value = serde_json::from_str(&json).unwrap();
+    let heard = |it: &Value| it["received"].as_u64().unwrap();
+    let ranges: u64 = shown["by_range"].as_array().unwrap().iter().map(heard).sum();
+    let sectors: u64 = shown["by_sector"].as_array().unwrap().iter().map(heard).sum();
+    assert!(ranges > 300 && ranges == sectors, "{ranges} {sectors}");
+    assert!(overside_hearing(folder.path()).arg("nowhere.nmea").assert().try_code(2).is_ok());
+    let missing = overside_hearing(folder.path()).args(["--storage", "nowhere"]).assert().code(2);
+    let why = String::from_utf8_lossy(&missing.get_output().stderr).into_owned();
+    assert!(why.contains("there is no logbook"), "{why}");
+}
+
+/// Well-formed, small, without script and network, whatever inputs and ships are called.
+#[test]
+fn the_page_needs_nothing_else_and_hostile_names_are_inert() {
+    let folder = tempfile::tempdir().unwrap();
+    let hostile = "<script>alert(1)</script>\u{1b}[2J\u{202e}\"&'";
+    let hearing = Hearing::of(days(hostile), None, None);
+    let html = page(&hearing, Some(hostile));
+    assert!(html.len() < 100_000, "{} bytes", html.len());
+    for elsewhere in ["<script", "http:", "https:", " src=", "url(", "@import", "<link", "<a "] {
+        let html = html.replace("http-equiv", "");
+        assert!(!html.contains(elsewhere), "{elsewhere}");
+    }
+    assert!(html.chars().all(|c| (!c.is_control() || c == '\n') && c != '\u{202e}'));
+    assert!(html.contains("&lt;script&gt;") && html.contains("prefers-color-scheme:dark"));
+    for id in ["id=\"h0-wide-title\"", "id=\"h1-narrow-title\"", "id=\"h2-wide-title\""] {
+        assert_eq!(html.matches(id).count(), 1, "{id}");
+    }
+    let lines = lines(&hearing, Dots::Ascii).join("\n");
+    assert!(lines.chars().all(|c| (!c.is_control() || c == '\n') && c != '\u{202e}'), "{lines}");
+    // Beside the debrief's, where an independent validator looks at them.
+    let pages = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("hearing-pages");
+    fs::create_dir_all(&pages).unwrap();
+    fs::write(pages.join("hearing.html"), &html).unwrap();
+    keep(folder.path(), &days("ais"));
+    overside_hearing(folder.path())
+        .args(["--storage", ".", "--since", "2021-06-14", "--page", "hearing.html"])
+        .assert()
+        .code(0);
+    let written = fs::read_to_string(folder.path().join("hearing.html")).unwrap();
+    assert!(written.starts_with("<!DOCTYPE html>") && written.ends_with("</html>\n"));
+}
+
+/// Numbers beyond all measure, out of a damaged table, are taken for what they are.
+#[test]
+fn hours_beyond_all_measure_are_not_known() {
+    for range in [-1.0, 51.0, 1e300] {
+        let mut hours = days("ais");
+        for hour in &mut hours {
+            *hour =
+                ReachHour { start: hour.start, ..told("9999-12-31T23:00:00Z", Some(range), "ais") };
+            for it in &mut hour.by_sector {
+                it.sector_deg = 65_535;
+            }
+            for it in &mut hour.by_range {
+                (it.from_nm, it.expected) = (NauticalMiles(range), 0);
+            }
+        }
+        let hearing = Hearing::of(hours, None, None);
+        assert_eq!((hearing.median_nm, hearing.by_sector.len()), (None, 0), "{range}");
+        assert!(page(&hearing, None).len() < 30_000);
+        assert!(!lines(&hearing, Dots::Braille).is_empty());
+    }
 }

@@ -7,6 +7,7 @@
 mod attention;
 mod figures;
 mod needs;
+mod reach;
 mod reality;
 mod situation;
 mod speech;
@@ -25,6 +26,7 @@ pub use attention::{
 };
 pub use figures::{Figures, ToSteer, metres, miles, ring};
 pub use needs::Needs;
+pub use reach::{about, reach, reach_in_short, reach_in_the_hour, reach_now};
 pub use reality::Reality;
 pub use situation::{
     Situation, Subject, alarm_about_no_beacon, all_declared_safe, deafness, ended, still_heard,

@@ -22,7 +22,7 @@ use crate::frontend::{Context, Frontend, Request};
 use crate::text::printable;
 use crate::thread;
 use crate::time::Mono;
-use crate::watch::{Command, Event, Input, Part, Settings};
+use crate::watch::{Command, Event, EventBody, Input, Part, PastHour, Settings};
 
 /// How long what has panicked rests before it can again. Our own.
 const REST: Duration = Duration::from_secs(1);
@@ -288,6 +288,13 @@ impl<F: Frontend> Live<'_, F> {
             let raw = raw.filter(|_| caused(event));
             self.attempt(|it| it.services.log(event, &it.watch, now, raw));
         }
+        for event in &events {
+            if let EventBody::Reach(hour) = &event.body
+                && let Some(past) = hour.reach.past()
+            {
+                self.usual(|usual| usual.push(past));
+            }
+        }
         // Only now: an output that has closed must not cost an entry.
         self.told(told)?;
         self.attempt(|it| it.services.due(&it.watch, now));
@@ -475,6 +482,14 @@ impl<F: Frontend> Live<'_, F> {
             self.resume(resume::place(*incidents, &ours, stamp));
             return Ok(());
         }
+        if let Notice::Before(Found::Hours(hours)) = notice {
+            self.usual(|usual| {
+                // What was heard since it was asked for is later.
+                let own = std::mem::replace(usual, hours);
+                usual.extend(own);
+            });
+            return Ok(());
+        }
         // A second watch is refused late rather than never; but not with somebody in the water.
         let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
         if let Notice::Locks(locks) = notice {
@@ -508,6 +523,15 @@ impl<F: Frontend> Live<'_, F> {
         }
     }
 
+    /// Changes what is known of how the boat usually hears.
+    fn usual(&mut self, change: impl FnOnce(&mut Vec<PastHour>)) {
+        let mut settings = self.watch.settings().clone();
+        change(&mut settings.usual_reach);
+        let gone = settings.usual_reach.len().saturating_sub(resume::USUAL_HOURS);
+        settings.usual_reach.drain(..gone);
+        self.watch.set(settings, self.clock.now());
+    }
+
     /// A beacon is in the muster now: whoever goes by the muster knows it at once.
     fn on_enrolled(&mut self, new: Enrolment) {
         self.front.enrolled(new.mmsi, new.jacket.is_some());
@@ -524,7 +548,9 @@ impl<F: Frontend> Live<'_, F> {
             return;
         }
         let now = self.clock.now();
-        self.watch.set(Settings { expects_inputs: true, ..plan.settings.clone() }, now);
+        let usual_reach = self.watch.settings().usual_reach.clone();
+        let settings = Settings { expects_inputs: true, usual_reach, ..plan.settings.clone() };
+        self.watch.set(settings, now);
         self.inputs.follow(&plan, &mut self.watch, self.front);
         self.services.follow(&plan, now);
     }

@@ -71,7 +71,9 @@ impl Notice {
             | Self::Recording(_)
             | Self::Folder(_)
             | Self::Locks(..)
-            | Self::Before(Found::LeftOpen(_) | Found::NotYet) => (Vec::new(), None),
+            | Self::Before(Found::LeftOpen(_) | Found::Hours(_) | Found::NotYet) => {
+                (Vec::new(), None)
+            }
             Self::Before(Found::Failed(why)) => {
                 let why = format!("what was open before cannot be read: {why}");
                 (vec![(Part::OldEntries, Some(why))], None)

@@ -12,7 +12,7 @@ use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::{
     AlertId, AlertReport, DECLARED_HOLDS, Declaration, Event, EventBody, Known, LeftOpen,
-    OpenAlert, OpenBeacon, Rehearsed, State,
+    OpenAlert, OpenBeacon, PastHour, Reach, Rehearsed, State,
 };
 
 /// Nothing older than this is reckoned with: then the clocks are wrong. Our own.
@@ -24,6 +24,9 @@ pub(super) const BEFORE_THE_WATCH: Duration = Duration::from_millis(250);
 /// Fewer alerts than this are counted one by one in the life of a logbook. Our own.
 const COUNTED: u32 = 1_000_000;
 
+/// How many hours tell how the boat usually hears: four weeks of them, whenever they were. Our own.
+pub(super) const USUAL_HOURS: usize = 28 * 24;
+
 /// How long until a logbook that could not be read is tried again. Our own.
 const AGAIN: Duration = Duration::from_millis(500);
 
@@ -34,6 +37,8 @@ pub(super) enum Found {
     NotYet,
     /// What was left open; `None` if that can never be read.
     LeftOpen(Option<Box<Incidents>>),
+    /// How the boat heard in the last weeks.
+    Hours(Vec<PastHour>),
     /// Reading it has failed for good: why.
     Failed(String),
     /// Entries that cannot be read or were altered.
@@ -78,6 +83,10 @@ pub(super) fn read(
                 if !wanted {
                     return;
                 }
+                let hours = reader.as_ref().map(|reader| past_hours(reader));
+                if let Some(hours) = hours.filter(|hours| !hours.is_empty()) {
+                    tell(Found::Hours(hours));
+                }
                 match reader.map(|reader| reader.damage_not_known(&unread)) {
                     None => {}
                     Some(Ok(none)) if none.is_empty() => {}
@@ -99,6 +108,17 @@ pub(super) fn read(
         }
     };
     thread::spawn("resume", look).map(drop)
+}
+
+/// How the boat heard lately. It is memory and no evidence: where it cannot be read, nothing is compared
+/// until it is gathered again.
+fn past_hours(reader: &Reader) -> Vec<PastHour> {
+    // Of an hour the estimate alone is read.
+    let hours = reader.hours::<Reach>(None, USUAL_HOURS).unwrap_or_else(|why| {
+        tracing::debug!("cannot read how the boat heard: {why}");
+        Vec::new()
+    });
+    hours.iter().filter_map(Reach::past).collect()
 }
 
 /// The number after which alerts are counted while the logbook cannot be read: four a second since

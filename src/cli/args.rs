@@ -5,8 +5,8 @@ use std::path::PathBuf;
 use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
-    AttachArgs, ConfigArgs, DebriefArgs, DecodeArgs, HelpArgs, InitArgs, InputsArgs, LogbookArgs,
-    MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
+    AttachArgs, ConfigArgs, DebriefArgs, DecodeArgs, HearingArgs, HelpArgs, InitArgs, InputsArgs,
+    LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -94,6 +94,8 @@ pub enum Command {
     Logbook(LogbookArgs),
     /// Measure a recorded drill, and say what is to be said of it
     Debrief(DebriefArgs),
+    /// Show how far the boat hears: over time, by range, direction, channel and input
+    Hearing(HearingArgs),
     /// Plan a search for a casualty whose beacon has fallen silent
     Search(SearchArgs),
     /// Make the traffic of a drill

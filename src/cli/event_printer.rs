@@ -6,6 +6,7 @@ use std::io::{self, BufWriter, IsTerminal as _, Write};
 
 use anstyle::{AnsiColor, Style};
 
+use crate::advice;
 use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
@@ -13,8 +14,8 @@ use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{
-    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, NotKnown, Priority,
-    Reach, Rehearsed, SearchReport, State, Summary, Watch, WayReport,
+    AlertReport, BeaconReport, DatumReport, Event, EventBody, InputState, Priority, Rehearsed,
+    SearchReport, State, Summary, Watch, WayReport,
 };
 use crate::wire::nmea::Dsc;
 
@@ -119,7 +120,7 @@ fn sentence(event: &EventBody, persons: &Persons) -> Option<(&'static str, Strin
         EventBody::InputState { input, state: InputState::Live, .. } => {
             ("input", format!("{input} is live"))
         }
-        EventBody::Reach(hour) => ("reach", reach_words(&hour.reach)),
+        EventBody::Reach(hour) => ("reach", advice::reach_in_the_hour(&hour.reach)),
         EventBody::AwakePrompt { .. } => ("watch alarm", "press a key if you are awake".to_owned()),
         EventBody::Summary(summary) => ("end", summary_words(summary)),
         EventBody::BeaconSilent { .. }
@@ -264,16 +265,6 @@ fn call_words(call: &Dsc, persons: &Persons) -> String {
         let _ = write!(text, " at {time} UTC");
     }
     text
-}
-
-/// How far a beacon would be heard, or why that is not known.
-fn reach_words(reach: &Reach) -> String {
-    let Some((range, low, high)) = reach.interval() else {
-        let why = reach.why_not.map_or("", NotKnown::words);
-        return format!("how far a beacon would be heard is not known: {why}");
-    };
-    let stations = reach.stations;
-    format!("a beacon would be heard to about {range} ({low} to {high}), from {stations} stations")
 }
 
 fn summary_words(summary: &Summary) -> String {

@@ -13,6 +13,7 @@ mod display;
 mod error;
 mod event_printer;
 mod exit;
+mod hearing;
 mod helm;
 mod help;
 mod init;
@@ -36,6 +37,7 @@ pub use debrief::DebriefArgs;
 pub use decode::DecodeArgs;
 pub use error::Error;
 pub use exit::ExitCode;
+pub use hearing::HearingArgs;
 pub use help::HelpArgs;
 pub use init::InitArgs;
 pub use inputs::InputsArgs;
@@ -79,6 +81,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Config(config) => config::run(config, &args.common),
         Command::Decode(args) => decode::run(args),
         Command::Rehearse(args) => rehearse::run(args),
+        Command::Hearing(hearing) => hearing::run(hearing, &args.common),
         Command::Search(search) => search::run(search, &args.common),
         Command::Muster(muster) => muster::run(muster, &args.common),
         Command::Logbook(logbook) => logbook::run(logbook, &args.common),

@@ -7,13 +7,14 @@ use serde_json::{Value, json};
 
 use super::details::{Act, AlertChange, BeaconEvent, Details, WatchEvent};
 use super::kind::Kind;
+use crate::advice::reach;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::time::{Mono, Utc};
 use crate::units::{Degrees, Knots};
 use crate::watch::{
-    AlertReport, BeaconReport, BeaconUpdate, DatumReport, Event, EventBody, Mode, Rehearsed,
-    SearchReport,
+    AlertReport, BeaconReport, BeaconUpdate, DatumReport, Event, EventBody, Mode, Reach, ReachHour,
+    Rehearsed, SearchReport,
 };
 use crate::wire::nmea::{Dsc, Mob};
 
@@ -130,6 +131,7 @@ impl Draft {
                 draft.text.clone_from(text);
                 draft.details = Details::Input { input: input.clone(), state: *state };
             }
+            EventBody::Reach(hour) => draft.on_reach(hour),
             EventBody::AwakePrompt { answer_within_s } => {
                 draft.text = format!("watchkeeper asked to answer within {answer_within_s} s");
                 let event = Some(WatchEvent::AwakePrompt);
@@ -137,7 +139,6 @@ impl Draft {
             }
             // What was done by hand is written down as an act, and its alert as an alert.
             EventBody::OverboardMarked { .. }
-            | EventBody::Reach(_)
             | EventBody::Logged { .. }
             | EventBody::Summary(_) => return None,
         }
@@ -335,6 +336,21 @@ impl Draft {
         self.text = format!("crew alarm, emitter {emitter}, status {status}");
         self.beacon(BeaconEvent::MobNotice, None, told);
         self.on_position(notice.position());
+    }
+
+    /// The estimate alone: what was counted is kept beside the entries.
+    fn on_reach(&mut self, hour: &ReachHour) {
+        self.text = format!("reach of a beacon {}", reach(&hour.reach));
+        let Reach { range80_nm, low_nm, high_nm, stations, why_not, .. } = &hour.reach;
+        let estimate = json!({
+            "start": hour.start,
+            "range80_nm": range80_nm,
+            "low_nm": low_nm,
+            "high_nm": high_nm,
+            "stations": stations,
+            "why_not": why_not,
+        });
+        self.details = Details::Reach { told: estimate, hour: Some(Box::new(told(hour))) };
     }
 
     fn beacon(&mut self, event: BeaconEvent, mode: Option<Mode>, told: Value) {

@@ -44,6 +44,7 @@ pub use entry::Entry;
 pub use error::Error;
 pub use gpx::write_gpx;
 pub use handover::{Handover, Outage, TestHeard};
+pub use hours::HOURS;
 pub use incidents::Incidents;
 pub use kind::Kind;
 pub use reader::{Filter, Reader};

@@ -7,10 +7,12 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::types::{Value, ValueRef};
-use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params_from_iter};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Row, params, params_from_iter};
+use serde::de::DeserializeOwned;
 
 use super::entry::Entry;
 use super::error::Error;
+use super::hours::LARGEST;
 use super::kind::Kind;
 use super::store::{self, FILE};
 use crate::mmsi::Mmsi;
@@ -138,6 +140,38 @@ impl Reader {
             let mut statement = self.connection.prepare(sql)?;
             let rows = statement.query_map([], |row| row.get::<_, Option<String>>(0))?;
             rows.filter_map(rusqlite::Result::transpose).collect::<rusqlite::Result<_>>()
+        };
+        query().map_err(|cause| Error::of(&self.path, cause))
+    }
+
+    /// The hours that ended not before `since`, at most so many, the newest, in the order of their times;
+    /// those that cannot be read are left out. None in a logbook that no watch of this version has
+    /// written to.
+    ///
+    /// # Errors
+    /// A table that cannot be read.
+    pub fn hours<T: DeserializeOwned>(
+        &self,
+        since: Option<Utc>,
+        newest: usize,
+    ) -> Result<Vec<T>, Error> {
+        let there = "SELECT count(*) FROM sqlite_schema WHERE name = 'reach_hour'";
+        if self.optional(there)? == Some(0) {
+            return Ok(Vec::new());
+        }
+        let sql = "SELECT hour FROM (
+                SELECT hour, ended_ms, rowid AS place FROM reach_hour
+                WHERE ended_ms >= ?1 AND length(hour) <= ?2 ORDER BY rowid DESC LIMIT ?3
+            ) ORDER BY ended_ms, place";
+        let since = since.map_or(i64::MIN, Utc::unix_ms);
+        let query = || {
+            let mut statement = self.connection.prepare(sql)?;
+            let mut rows = statement.query(params![since, LARGEST as i64, newest as i64])?;
+            let mut hours = Vec::new();
+            while let Some(row) = rows.next()? {
+                hours.extend(serde_json::from_str(&text(row, 0)).ok());
+            }
+            Ok(hours)
         };
         query().map_err(|cause| Error::of(&self.path, cause))
     }

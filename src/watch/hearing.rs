@@ -2,7 +2,7 @@
 
 use super::Watch;
 use super::event::EventBody;
-use super::reach::Reach;
+use super::reach::{Reach, ReachHour};
 use crate::time::Stamp;
 use crate::wire::{AisReport, InputId};
 
@@ -19,6 +19,11 @@ impl Watch {
         if let Some(hour) = self.reach.look(self.now, |input| inputs.name(input)) {
             self.tell(EventBody::Reach(Box::new(hour)));
         }
+    }
+
+    /// The hour under way, as far as it goes; `None` if nothing was heard in it.
+    pub fn reach_hour(&self) -> Option<ReachHour> {
+        self.reach.under_way(|input| self.inputs.name(input))
     }
 
     /// How far a beacon would be heard.

@@ -187,6 +187,7 @@ fn what_commands_print_has_the_keys_that_are_told() {
                 printed(&["logbook", "note", "x"], folder);
                 printed_keys(&["logbook", "list", "--json"], folder)
             }
+            "hearing --json" => printed_keys(&["hearing", "--json", &drill], folder),
             "logbook check --json" => printed_keys(&["logbook", "check", "--json"], folder),
             other => panic!("{other} is not tried here"),
         };

@@ -187,8 +187,20 @@ impl Hearing {
             return None;
         }
         self.hour = Some(Hour::new(now));
+        Some(self.told_of(&ended, name))
+    }
+
+    /// The hour under way, as far as it goes; `None` if nothing was heard in it.
+    pub(super) fn under_way<'a>(
+        &self,
+        name: impl Fn(InputId) -> Option<&'a str>,
+    ) -> Option<ReachHour> {
+        self.hour.as_ref().filter(|_| self.heard).map(|hour| self.told_of(hour, name))
+    }
+
+    fn told_of<'a>(&self, hour: &Hour, name: impl Fn(InputId) -> Option<&'a str>) -> ReachHour {
         let names = self.inputs.iter().filter_map(|it| Some((name(*it)?.to_owned(), None)));
         let parts = Parts { sectors: [None; 2 * SECTORS], inputs: names.collect() };
-        Some(ended.close(self.reach.clone(), parts))
+        hour.close(self.reach.clone(), parts)
     }
 }

@@ -1,0 +1,19 @@
+//! How far the boat hears: hours of reach put together, and shown.
+//!
+//! ```text
+//!  logbook's table ─┐
+//!                   ├─▶ ReachHour, one after the other ──▶ Hearing ──▶ lines, JSON, page
+//!  recordings ──────┘
+//! ```
+//! *Invariant:* the watch estimates; here hours are put together, and what no hour knows is not known
+//! here either.
+
+mod drawings;
+mod lines;
+mod page;
+mod round;
+mod together;
+
+pub use lines::lines;
+pub use page::page;
+pub use together::{Hearing, HourShown, InputTogether, SectorTogether};
