@@ -11,7 +11,7 @@ use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
 use overside::voice::Ship;
-use overside::watch::{Asking, Command, Input, Picture, Settings, Watch};
+use overside::watch::{Asking, Command, Input, Picture, Reach, Settings, Watch};
 
 use crate::support::{self, class_b, nmea_position, position, sealed, text, vdm};
 
@@ -45,6 +45,8 @@ pub struct Stage {
     casts: Vec<Cast>,
     /// No frame is drawn of what comes in.
     unseen: bool,
+    /// How far a beacon would be heard, whatever the ships tell.
+    reach: Option<Reach>,
 }
 
 /// A beacon that sends: a burst of eight messages a minute, 2 s apart (ITU-R M.1371-5 annex 9,
@@ -103,6 +105,7 @@ impl Stage {
             ships: true,
             casts: Vec::new(),
             unseen: false,
+            reach: None,
         }
     }
 
@@ -123,7 +126,8 @@ impl Stage {
     }
 
     pub fn picture(&self) -> Picture {
-        self.watch.picture(self.now())
+        let picture = self.watch.picture(self.now());
+        Picture { reach: self.reach.clone().unwrap_or(picture.reach), ..picture }
     }
 
     /// Hands in a line now.
@@ -315,6 +319,18 @@ fn sailing() -> Stage {
     stage
 }
 
+/// It is known how far a beacon would be heard.
+fn reach() -> Stage {
+    let mut stage = sailing();
+    stage.reach = serde_json::from_value(serde_json::json!({
+        "range80_nm": 2.13, "low_nm": 1.42, "high_nm": 3.04, "stations": 37, "expected": 1204,
+        "received": 912, "minutes": 60,
+    }))
+    .ok();
+    assert!(stage.reach.is_some());
+    stage
+}
+
 /// The Mate went over some minutes ago.
 fn overboard(seconds: u64) -> Stage {
     let mut stage = sailing();
@@ -336,6 +352,7 @@ fn acknowledged() -> Stage {
 /// Every state that a person may have to tell from every other.
 pub const SCENES: &[Scene] = &[
     Scene { name: "quiet", stage: sailing },
+    Scene { name: "reach", stage: reach },
     Scene { name: "first_minute", stage: Stage::new },
     Scene { name: "deaf", stage: deaf },
     Scene { name: "wrong_rate", stage: || wrong_rate(20) },

@@ -8,10 +8,15 @@ use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
 use super::{below, plot, right_of};
-use crate::advice::{Needs, all_declared_safe, deafness, ended, is_unacknowledged};
+use crate::advice::{
+    Needs, all_declared_safe, deafness, ended, is_unacknowledged, reach_in_short, reach_now,
+};
 use crate::frontend::KeptInputs;
 use crate::navigation::Grade;
-use crate::watch::{Cause, ContactView, InputState, InputView, Picture, Priority};
+use crate::watch::{Cause, ContactView, InputState, InputView, NotKnown, Picture, Priority};
+
+/// Rows that a sentence about reach may take: on 60 columns it needs three. Our own.
+const SENTENCE: usize = 3;
 
 pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, body: Rect, picture: &Picture) {
     let plot_width = if body.width >= 100 { body.width / 2 } else { (body.width * 2 / 5).min(34) };
@@ -111,7 +116,12 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         row += 1;
     }
     let parts = part_lines(screen, picture);
-    let room = area.height.saturating_sub(row + parts.len() as u16);
+    let mut room = area.height.saturating_sub(row + parts.len() as u16);
+    for line in reach_lines(picture, area.width, room) {
+        pen.put(area, row, 2, &line, Role::Text);
+        row += 1;
+        room -= 1;
+    }
     for (line, role) in needs_lines(screen, picture, area.width).into_iter().take(room.into()) {
         pen.put(area, row, 2, &line, role);
         row += 1;
@@ -121,6 +131,19 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         row += 1;
     }
     stations(pen, below(area, row + gap), picture);
+}
+
+/// How far a beacon would be heard now, or why that is not known: as a sentence where there is room for
+/// one, else in short. Without any AIS there is more to say, and it is said elsewhere.
+fn reach_lines(picture: &Picture, width: u16, room: u16) -> Vec<String> {
+    let now = &picture.reach;
+    if now.why_not == Some(NotKnown::NoAis) {
+        return Vec::new();
+    }
+    let width = width.saturating_sub(3);
+    let fitting = [(reach_now(now), SENTENCE), (reach_in_short(now), 1)].into_iter();
+    let mut fitting = fitting.map(|(said, rows)| (wrap(&said, width), rows.min(room.into())));
+    fitting.find(|(lines, rows)| lines.len() <= *rows).map(|(lines, _)| lines).unwrap_or_default()
 }
 
 /// Which needs of a watch are met, and what the others cost; in a replay nobody can mend it.
