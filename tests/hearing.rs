@@ -266,3 +266,26 @@ fn hours_beyond_all_measure_are_not_known() {
         assert!(!lines(&hearing, Dots::Braille).is_empty());
     }
 }
+
+#[test]
+fn the_relief_is_told_how_far_a_beacon_is_heard() {
+    let folder = tempfile::tempdir().unwrap();
+    let entry = |number: i64, range: f64| Draft {
+        details: Details::Reach { told: json!({ "range80_nm": range }), hour: None },
+        ..act(&format!("reach of a beacon {range:.1} NM"), number * HOUR)
+    };
+    watch(folder.path(), [entry(1, 2.1), entry(2, 0.9), entry(3, 1.8)]);
+    let handover = |more: &[&str]| {
+        let mut command = assert_cmd::cargo::cargo_bin_cmd!("overside");
+        command.env_clear().current_dir(folder.path());
+        command.args(["logbook", "handover", "--storage", ".", "--since", "2026-01-01"]);
+        said(command.args(more), 0)
+    };
+    let page = handover(&[]);
+    let told = page.split("Hearing\n").nth(1).unwrap().split("\n\n").next().unwrap().to_owned();
+    let hour = |number: i64| moment(number * HOUR).host.to_string()[11..16].to_owned();
+    assert!(told.contains(&format!("reach of a beacon 1.8 NM, 2026-05-28 {}", hour(3))), "{told}");
+    assert!(told.contains(&format!("least: reach of a beacon 0.9 NM, 2026-05-28 {}", hour(2))));
+    let json: Value = serde_json::from_str(&handover(&["--json"])).unwrap();
+    assert_eq!((&json["reach"], &json["least_reach"]), (&json!(4), &json!(3)));
+}

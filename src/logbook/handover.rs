@@ -36,6 +36,10 @@ pub struct Handover {
     pub tests: Vec<TestHeard>,
     /// The inputs that failed.
     pub outages: Vec<Outage>,
+    /// How far a beacon would have been heard, as it was last written down.
+    pub reach: Option<Entry>,
+    /// The hour in which that was least, if it was known in more than one.
+    pub least_reach: Option<Entry>,
     /// What was noted by hand.
     pub notes: Vec<Entry>,
     /// Where the ship was at its beginning.
@@ -100,6 +104,8 @@ impl Reader {
                 damaged: self.damaged()?,
                 tests: Vec::new(),
                 outages: Vec::new(),
+                reach: None,
+                least_reach: None,
                 notes: Vec::new(),
                 first_own: None,
                 last_own: None,
@@ -178,11 +184,22 @@ impl Summed {
                 let counted = (entry.session, draft.arrival_us);
                 self.on_input(input, *state, draft.at(), counted);
             }
+            Details::Reach { .. } => self.on_reach(entry),
             Details::Operator { act: Some(Act::Remark), .. } if self.page.notes.len() < LIMIT => {
                 self.page.notes.push(entry);
             }
             _ => {}
         }
+    }
+
+    fn on_reach(&mut self, entry: Entry) {
+        let page = &mut self.page;
+        if let Some(range) = range_of(&entry)
+            && page.least_reach.as_ref().and_then(range_of).is_none_or(|least| range < least)
+        {
+            page.least_reach = Some(entry.clone());
+        }
+        page.reach = Some(entry);
     }
 
     fn on_test(&mut self, draft: &Draft) {
@@ -225,6 +242,12 @@ impl Summed {
         }
         self.page
     }
+}
+
+/// The range of a beacon that an entry tells, in nautical miles; `None` if it was not known.
+fn range_of(entry: &Entry) -> Option<f64> {
+    let Details::Reach { told, .. } = &entry.draft.details else { return None };
+    told["range80_nm"].as_f64()
 }
 
 impl Outage {

@@ -124,9 +124,24 @@ fn as_page(args: &HandoverArgs, page: &Handover, zone: Option<&Zone>) -> String 
         )
     });
     part(&mut text, "Inputs that failed", outages);
+    part(&mut text, "Hearing", hearing(page, zone).into_iter());
     part(&mut text, "Notes", page.notes.iter().map(|entry| row(entry, zone)));
     part(&mut text, "Ask", QUESTIONS.iter().map(|question| format!("[ ] {question}")));
     text
+}
+
+/// How far a beacon would be heard: as it was last written down, and the least.
+fn hearing(page: &Handover, zone: Option<&Zone>) -> Vec<String> {
+    let said =
+        |entry: &Entry| format!("{}, {}", entry.draft.text, local_time(entry.draft.at(), zone));
+    let least = page
+        .least_reach
+        .as_ref()
+        .filter(|least| page.reach.as_ref().is_some_and(|last| last.entry != least.entry));
+    let least = least.map(|entry| format!("least: {}", said(entry)));
+    let last = page.reach.as_ref().map(said);
+    let last = last.unwrap_or_else(|| "reach of a beacon not known".to_owned());
+    std::iter::once(last).chain(least).collect()
 }
 
 fn part(text: &mut String, title: &str, lines: impl Iterator<Item = String>) {
@@ -159,6 +174,8 @@ fn as_json(args: &HandoverArgs, page: &Handover) -> Value {
         "alerts_ended": numbers(&page.resolved),
         "tests": tests.collect::<Vec<_>>(),
         "inputs_failed": outages.collect::<Vec<_>>(),
+        "reach": page.reach.as_ref().map(|it| it.entry),
+        "least_reach": page.least_reach.as_ref().map(|it| it.entry),
         "notes": numbers(&page.notes),
         "own_begin": place(page.first_own),
         "own_end": place(page.last_own),

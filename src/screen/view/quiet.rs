@@ -134,10 +134,10 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
 }
 
 /// How far a beacon would be heard now, or why that is not known: as a sentence where there is room for
-/// one, else in short. Without any AIS there is more to say, and it is said elsewhere.
+/// one, else in short. A watch that hears nothing now says that, and no range from before.
 fn reach_lines(picture: &Picture, width: u16, room: u16) -> Vec<String> {
     let now = &picture.reach;
-    if now.why_not == Some(NotKnown::NoAis) {
+    if now.why_not == Some(NotKnown::NoAis) || deafness(picture).is_some() {
         return Vec::new();
     }
     let width = width.saturating_sub(3);
