@@ -83,7 +83,7 @@ pub(super) fn read(
                 if !wanted {
                     return;
                 }
-                let hours = reader.as_ref().map(|reader| past_hours(reader));
+                let hours = reader.as_ref().map(past_hours);
                 if let Some(hours) = hours.filter(|hours| !hours.is_empty()) {
                     tell(Found::Hours(hours));
                 }
