@@ -279,6 +279,7 @@ fn no_two_states_look_alike() {
         "replay_held",
         "history",
         "help",
+        "help_at_helm",
         "quitting",
         "over_asked",
         "asked",

@@ -14,7 +14,7 @@ use super::listeners::Listeners;
 use super::seat::Seat;
 use crate::advice::Vessel;
 use crate::edge::{Clock, Door};
-use crate::frontend::{Context, Frontend, Request};
+use crate::frontend::{Context, Frontend, HelmSign, Request};
 use crate::mmsi::Mmsi;
 use crate::screen::{FRAME, Screen, Theme};
 use crate::thread;
@@ -229,6 +229,17 @@ impl<F: Frontend> Frontend for Shared<F> {
         let seats = self.seats.iter_mut().map(|seat| &mut seat.screen);
         for screen in seats.chain([&mut self.before]) {
             screen.vessel.beacons.insert(beacon, fitted);
+        }
+    }
+
+    fn set_helm(&mut self, sign: &HelmSign) {
+        if let Some(own) = &mut self.own {
+            own.set_helm(sign);
+        }
+        self.before.helm = Some(sign.clone());
+        for seat in &mut self.seats {
+            seat.screen.helm = Some(sign.clone());
+            seat.pace.stale = true;
         }
     }
 

@@ -10,7 +10,7 @@ use anstream::ColorChoice;
 use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
 use crate::edge::{Clock, NonBlockingWriter, StandardError, remembered};
-use crate::frontend::{Context, Frontend, Request};
+use crate::frontend::{Context, Frontend, HelmSign, Request};
 use crate::mmsi::Mmsi;
 use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
 use crate::thread;
@@ -265,6 +265,11 @@ impl Frontend for Display {
 
     fn enrolled(&mut self, beacon: Mmsi, fitted: bool) {
         self.screen.vessel.beacons.insert(beacon, fitted);
+        self.pace.stale = true;
+    }
+
+    fn set_helm(&mut self, sign: &HelmSign) {
+        self.screen.helm = Some(sign.clone());
         self.pace.stale = true;
     }
 

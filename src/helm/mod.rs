@@ -63,7 +63,7 @@ impl Settings {
     pub fn words(&self, square: bool) -> String {
         let sign = self.sign();
         let mut text = format!("Page at the helm: {}, code {}", sign.address, sign.code);
-        let rows = if square { square_code(&sign.link()) } else { Vec::new() };
+        let rows = if square { square_code(&sign.link(), true) } else { Vec::new() };
         rows.iter().for_each(|row| text.push_str(&format!("\n  {row}")));
         text
     }

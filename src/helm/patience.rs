@@ -69,3 +69,33 @@ impl AsyncWrite for Patient {
         Pin::new(&mut self.stream).poll_shutdown(now)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::io::AsyncWriteExt as _;
+    use tokio::net::TcpListener;
+    use tokio::time::Instant;
+
+    #[tokio::test(start_paused = true)]
+    async fn who_takes_nothing_is_given_up_and_who_takes_slowly_is_not() {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let reader = TcpStream::connect(listener.local_addr().unwrap()).await.unwrap();
+        let (stream, _) = listener.accept().await.unwrap();
+        let mut patient = Patient::new(stream);
+        let begun = Instant::now();
+        let why = loop {
+            if let Err(why) = patient.write_all(&[0; 65_536]).await {
+                break why;
+            }
+        };
+        assert_eq!(why.kind(), io::ErrorKind::TimedOut);
+        assert!(begun.elapsed() >= PATIENCE, "{:?}", begun.elapsed());
+        // Room again: the time that was waited before does not count any more.
+        let mut taken = vec![0; 1 << 20];
+        while reader.try_read(&mut taken).is_ok_and(|count| count > 0) {}
+        sleep(Duration::from_millis(10)).await;
+        patient.write_all(&[0; 1024]).await.unwrap();
+        assert!(patient.waits.is_none());
+    }
+}

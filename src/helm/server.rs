@@ -14,6 +14,7 @@ use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
+use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, mpsc};
 use tokio::time::sleep;
@@ -36,6 +37,9 @@ const HEADERS_WITHIN: Duration = Duration::from_secs(5);
 /// The head of a request is no longer, and has no more lines. Our own.
 const LONGEST_HEAD: usize = 16 * 1024;
 const MOST_HEADERS: usize = 64;
+
+/// So many bytes wait in the system for who takes nothing, at most: some pages. Our own.
+const SEND_BUFFER: usize = 64 * 1024;
 
 /// How long it rests after a failure, and how long it must have worked to be told to work. Our own.
 const REST: Duration = Duration::from_secs(2);
@@ -150,6 +154,8 @@ async fn accept(
 async fn connection(stream: TcpStream, router: Router) {
     let Ok(here) = stream.local_addr() else { return };
     let _ = stream.set_nodelay(true);
+    // What waits in the system for who has gone is lost time: a little is enough.
+    let _ = SockRef::from(&stream).set_send_buffer_size(SEND_BUFFER);
     let routes = TowerToHyperService::new(router);
     let service = service_fn(move |request: Request<Incoming>| {
         let mut request = request.map(Body::new);

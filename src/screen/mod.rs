@@ -42,7 +42,7 @@ pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
-use crate::frontend::{KeptInputs, Parts, ReplayState, Request, TestVerdict};
+use crate::frontend::{HelmSign, KeptInputs, Parts, ReplayState, Request, TestVerdict};
 use crate::time::Mono;
 use crate::watch::{
     Alert, BeaconView, CasualtyId, Command, Event, EventBody, Picture, Priority, State,
@@ -74,6 +74,8 @@ pub struct Screen {
     pub replay: Option<ReplayState>,
     /// Set in a live watch.
     pub parts: Option<Parts>,
+    /// Set where a page at the helm is served.
+    pub helm: Option<HelmSign>,
     /// What is said of the own ship, and how.
     pub vessel: Vessel,
     /// Whether what flashes is lit just now.

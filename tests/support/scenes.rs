@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::advice::Vessel;
-use overside::frontend::{Enrolled, NewBeacon, Parts, ReplayState, Request, TestVerdict};
+use overside::frontend::{Enrolled, HelmSign, NewBeacon, Parts, ReplayState, Request, TestVerdict};
 use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
@@ -383,6 +383,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "replay_held", stage: replay_held },
     Scene { name: "history", stage: history },
     Scene { name: "help", stage: help },
+    Scene { name: "help_at_helm", stage: help_at_helm },
     Scene { name: "quitting", stage: quitting },
     Scene { name: "drill", stage: drill },
     Scene { name: "drill_known", stage: drill_known },
@@ -811,6 +812,17 @@ fn history() -> Stage {
 fn help() -> Stage {
     let mut stage = sailing();
     stage.press(Action::Help);
+    stage
+}
+
+fn help_at_helm() -> Stage {
+    let mut stage = help();
+    stage.screen.helm = Some(HelmSign {
+        address: "http://192.168.1.5:8010".to_owned(),
+        code: "004217".to_owned(),
+        phones: 2,
+        fault: None,
+    });
     stage
 }
 
