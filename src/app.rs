@@ -14,6 +14,7 @@ mod keeping;
 mod kept;
 mod live;
 mod notices;
+mod outputs;
 mod plan;
 mod playback;
 mod readiness;

@@ -17,7 +17,7 @@
 //! | [`app`] | the one loop, live and in a replay, and the only place that knows all parts |
 //! | [`attach`] | several screens and proofs on one watch: the socket, who looks on, who listens |
 //! | [`helm`] | the page at the helm: what the watch knows on a phone, over HTTP, behind a code |
-//! | [`edge`] | the world: clock, inputs with a supervisor each, output that never blocks, what sounds |
+//! | [`edge`] | the world: clock, inputs and outputs with a supervisor each, what sounds |
 //! | [`logbook`] | durable evidence: SQLite, one writer, a chain of hashes |
 //! | [`capture`] | recorded feeds, read and written: the times and inputs of their lines |
 //! | [`gpx`] | GPX documents, written: waypoints, routes, tracks |
@@ -30,6 +30,7 @@
 //! | [`setup`] | the first configuration in one sitting: what is asked, and the file that comes of it |
 //! | [`screen`] | state → frame: one file per region, keys, themes |
 //! | [`advice`] | what to tell a person: real, who, how far, which way, how old, what next |
+//! | [`outputs`] | what is said to other equipment: sentences passed on, casualties, alerts, events |
 //! | [`frontend`] | what the app and a screen, page, voice or script agree on |
 //! | [`watch`] | the pure core: beacons, calls, texts, alerts, input health |
 //! | [`survey`] | what the inputs of a computer say, and which needs of a watch that meets |
@@ -79,6 +80,7 @@ pub mod logbook;
 pub mod mmsi;
 pub mod muster;
 pub mod navigation;
+pub mod outputs;
 pub mod position;
 pub mod proof;
 pub mod rehearse;

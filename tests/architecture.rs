@@ -27,6 +27,7 @@ const RANKS: &[(&str, u8)] = &[
     ("config", 5),
     ("advice", 4),
     ("frontend", 4),
+    ("outputs", 4),
     ("gpx", 3),
     ("watch", 3),
     ("survey", 3),

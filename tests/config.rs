@@ -80,7 +80,7 @@ fn refused(text: &str, wrong: &str, parts: &[&str]) {
         assert!(message.contains(part), "{part:?} is not in:\n{message}");
     }
     // Where everything is listed, that is listed too.
-    let (mistakes, _) = Config::check(text, Path::new("boat/overside.toml"), &|_| Ok(()));
+    let (mistakes, _) = Config::check(text, Path::new("boat/overside.toml"), &|_, _| Ok(()));
     assert!(mistakes.iter().any(|it| it.line == line + 1), "{mistakes:?}");
 }
 
@@ -138,7 +138,7 @@ fn what_is_listed_is_what_is_refused() {
     for place in (0..whole.len()).step_by(3).filter(|&place| whole.is_char_boundary(place)) {
         for new in ["", "x", "\"", "]", "\n", "="] {
             let text = format!("{}{new}{}", &whole[..place], &whole[place + 1..]);
-            let (mistakes, _) = Config::check(&text, Path::new("it"), &|_| Ok(()));
+            let (mistakes, _) = Config::check(&text, Path::new("it"), &|_, _| Ok(()));
             let refused = parse(&text).err();
             assert_eq!(mistakes.is_empty(), refused.is_none(), "{text}\n{refused:?} {mistakes:?}");
             assert!(mistakes.iter().all(|it| it.line <= text.lines().count().max(1)));
@@ -307,7 +307,7 @@ fn a_line_that_is_no_toml_is_told_in_plain_words() {
         ("[input]\nname = \"a\"\nuri = \"udp://0.0.0.0:1\"", 1, "as [[name]]"),
         ("[[input]]\nname = \"a\"", 1, "add it"),
     ] {
-        let (found, _) = Config::check(text, Path::new("overside.toml"), &|_| Ok(()));
+        let (found, _) = Config::check(text, Path::new("overside.toml"), &|_, _| Ok(()));
         let [mistake] = found.as_slice() else { panic!("{text}: {found:?}") };
         assert_eq!(mistake.line, line, "{text}: {mistake:?}");
         let told = format!("{}: {}", mistake.what, mistake.remedy);

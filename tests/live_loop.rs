@@ -93,6 +93,7 @@ fn plan(port: u16, folder: Option<PathBuf>) -> Plan {
             hangs_after: Duration::from_secs(1),
         },
         hooks: Vec::new(),
+        outputs: Vec::new(),
         finds: None,
         keeps_logbook: folder.is_some(),
         folder,

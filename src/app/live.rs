@@ -295,6 +295,12 @@ impl<F: Frontend> Live<'_, F> {
                 self.usual(|usual| usual.push(past));
             }
         }
+        self.attempt(|it| {
+            it.services.said.follow(&events, &it.watch, now);
+            if let Some((name, Arrival { stamp, what: What::Line(bytes), .. })) = &line {
+                it.services.said.pass_on(name, *stamp, bytes);
+            }
+        });
         // Only now: an output that has closed must not cost an entry.
         self.told(told)?;
         self.attempt(|it| it.services.due(&it.watch, now));
@@ -375,6 +381,11 @@ impl<F: Frontend> Live<'_, F> {
         }
         let Opened { id: input, name, .. } = self.inputs.find(&arrival)?;
         let (input, name) = (*input, name.clone());
+        if let What::Line(bytes) = &arrival.what
+            && self.services.said.is_our_own(input, stamp, bytes)
+        {
+            return None;
+        }
         let happened = match &arrival.what {
             What::Line(bytes) => Input::Line { stamp, input, bytes },
             What::Unended(bytes) => Input::Unended { stamp, input, bytes },
@@ -393,6 +404,13 @@ impl<F: Frontend> Live<'_, F> {
         };
         self.hand(happened);
         self.attempt(|it| it.front.overhear(&name, happened));
+        if let What::Line(bytes) = &arrival.what
+            && let Some(command) = self.services.said.asked(bytes, stamp)
+        {
+            let by = format!("bridge alert management, by input {name}");
+            self.attempt(|it| it.services.log_act(command, Some(&by), &it.watch, stamp));
+            self.hand(Input::Command { stamp, command });
+        }
         matches!(arrival.what, What::Line(_)).then_some((name, arrival))
     }
 

@@ -8,6 +8,7 @@ use super::keeping::Kept;
 use super::resume::Found;
 use super::self_tests;
 use crate::capture;
+use crate::edge::output::OutputReport;
 use crate::edge::{Claims, HookReport, InUse, Instance, Port, SounderReport, Taken};
 use crate::frontend::{NewBeacon, Parts};
 use crate::logbook;
@@ -23,6 +24,7 @@ pub(super) enum Notice {
     /// No thread could be had for the sounder.
     NoSounder(io::Error),
     Hook(HookReport),
+    Output(OutputReport),
     Logbook(logbook::WriterReport),
     Recorder(capture::RecorderReport),
     /// The recorder has begun, or not, later than anybody waited for.
@@ -99,6 +101,9 @@ impl Notice {
             }
             Self::Hook(HookReport::Failed { command, why }) => {
                 (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
+            }
+            Self::Output(OutputReport { number, fault }) => {
+                (vec![(Part::Output(number), fault)], None)
             }
             Self::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),
             Self::Recorder(capture::RecorderReport::Failed(why)) => {

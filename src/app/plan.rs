@@ -4,6 +4,7 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 
 use crate::capture::Retention;
+use crate::edge::output::Output;
 use crate::edge::{Hook, InputUri, SounderSettings};
 use crate::proof::Subject;
 use crate::watch::Settings;
@@ -23,6 +24,8 @@ pub struct Plan {
     pub sounder: SounderSettings,
     /// What is told of alerts.
     pub hooks: Vec<Hook>,
+    /// What is said to other equipment.
+    pub outputs: Vec<Output>,
     /// Whether a logbook is kept. Else nothing is written down, and nobody is told that it is not.
     pub keeps_logbook: bool,
     /// Where the logbook and the recordings are; `None` if no such place is known.

@@ -15,6 +15,7 @@ use super::enrol::{Answer, Enroller};
 use super::entries::{bare, entry_of, entry_of_act, moment, of_known_damage};
 use super::keeping::{InputKeeper, Kept};
 use super::notices::{Fault, Notice};
+use super::outputs::Said;
 use super::plan::Plan;
 use super::resume::Found;
 use super::self_tests::SelfTests;
@@ -52,6 +53,8 @@ pub(super) struct Services {
     sounder: Option<Sounder>,
     sounding: SounderSettings,
     hooks: Hooks,
+    /// What is said to other equipment.
+    pub(super) said: Said,
     logbook: Option<Logbook>,
     /// The entry that began this watch, once it is written.
     session: Option<i64>,
@@ -105,6 +108,7 @@ impl Services {
             sounder,
             sounding: plan.sounder.clone(),
             hooks,
+            said: Said::begin(plan, clock, notices.clone()),
             logbook: None,
             session: None,
             recorder: None,
@@ -342,7 +346,8 @@ impl Services {
     /// When [`Self::due`] has something to do next.
     pub(super) fn next_deadline(&self) -> Option<Mono> {
         let position = self.logbook.is_some().then_some(self.position_due);
-        position.into_iter().chain(self.self_tests.next_deadline()).min()
+        let others = [self.self_tests.next_deadline(), self.said.next_deadline()];
+        position.into_iter().chain(others.into_iter().flatten()).min()
     }
 
     /// Does what is due by the time alone.
@@ -401,6 +406,7 @@ impl Services {
             sounder.settings(plan.sounder.clone());
         }
         self.hooks.replace(plan.hooks.clone());
+        self.said.follow_plan(plan);
         self.watchkeeper.clone_from(&plan.watchkeeper);
         self.self_tests.set_muster(plan.muster.clone(), &mut self.parts.verdicts);
         if plan.finds.is_none() {
@@ -432,6 +438,7 @@ impl Services {
         let mut draft = Draft::watch(WatchEvent::Ended, text, details, &moment(watch, now));
         draft.operator.clone_from(&self.watchkeeper);
         self.write(draft, now);
+        self.said.end();
         if let Some(recorder) = self.recorder {
             recorder.close(CLOSING);
         }

@@ -8,6 +8,7 @@ use serde_json::json;
 use super::{Common, Error, ExitCode};
 use crate::config::{self, Config, Mistake};
 use crate::edge::InputUri;
+use crate::edge::output::OutputUri;
 use crate::text::{json_line, printable};
 
 /// What is asked of the configuration.
@@ -43,9 +44,12 @@ pub(super) fn run(args: &ConfigArgs, common: &Common) -> Result<ExitCode, Error>
     }
 }
 
-/// What is wrong with the address of an input.
-pub(super) fn uri(text: &str) -> Result<(), String> {
-    text.parse::<InputUri>().map(|_| ()).map_err(|why| why.to_string())
+/// What is wrong with the address of an input or an output.
+pub(super) fn uri(table: &str, text: &str) -> Result<(), String> {
+    match table {
+        "output" => text.parse::<OutputUri>().map(|_| ()).map_err(|why| why.to_string()),
+        _ => text.parse::<InputUri>().map(|_| ()).map_err(|why| why.to_string()),
+    }
 }
 
 fn check(common: &Common) -> Result<ExitCode, Error> {
@@ -141,6 +145,7 @@ fn on(config: &Config) -> Vec<(&'static str, String, bool)> {
             format!("told after {ais} s without AIS, {gnss} s without a position"),
             silences(&config.watch) == silences(&other.watch),
         ),
+        ("outputs", count(config.outputs.len(), "output", "outputs"), config.outputs.is_empty()),
         ("hooks", count(config.hooks.len(), "hook", "hooks"), config.hooks.is_empty()),
         (
             "time",

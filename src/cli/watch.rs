@@ -14,9 +14,11 @@ use crate::app::{self, Finds, Plan};
 use crate::attach::Shared;
 use crate::capture::Retention;
 use crate::config::Config;
+use crate::edge::output::{BadOutputUri, Output};
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings, StandardError};
 use crate::frontend::Frontend;
 use crate::helm::{self, AtHelm};
+use crate::outputs::{Form, Wants};
 
 /// What the live watch is told.
 #[derive(Clone, Debug, clap::Args)]
@@ -152,6 +154,20 @@ fn hook(hook: &crate::config::Hook) -> Hook {
     Hook { command: hook.command.clone(), from: hook.from, hangs_after: HOOK_HANGS_AFTER }
 }
 
+fn output(output: &crate::config::Output) -> Result<Output, Error> {
+    let uri = output.uri.parse().map_err(|why: BadOutputUri| {
+        Error::new(format!("output {}: {why}", output.name), "correct it; `overside config check`")
+    })?;
+    let wants = Wants {
+        what: output.what.clone(),
+        inputs: output.inputs.clone(),
+        every: Duration::from_secs(60) / output.rate.max(1),
+        form: Form { mob: output.mob, steer: output.steer },
+        accept: output.accept,
+    };
+    Ok(Output { name: output.name.clone(), uri, wants })
+}
+
 /// The plan where nobody has a key to answer with.
 fn without_keys(mut plan: Plan) -> Plan {
     if plan.settings.asking.take().is_some() {
@@ -221,6 +237,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         muster: app::subjects(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
+        outputs: config.outputs.iter().map(output).collect::<Result<_, _>>()?,
         keeps_logbook: true,
         folder: super::logbook_folder(args.storage.as_deref(), config).ok(),
         configuration: None,

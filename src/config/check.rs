@@ -7,6 +7,7 @@ use std::ops::Range;
 use toml::de::DeTable;
 
 use super::Config;
+use crate::outputs::What;
 
 /// Something wrong with a key.
 pub(super) struct Fault {
@@ -49,13 +50,17 @@ pub(super) fn value(
 
 /// All that is wrong, in no order that matters.
 pub(super) fn faults(config: &Config) -> Vec<Fault> {
-    [repeated_names(config), beacons(config), numbers(config)].into_iter().flatten().collect()
+    [repeated_names(config), beacons(config), outputs(config), numbers(config)]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn repeated_names(config: &Config) -> Vec<Fault> {
     let inputs = config.inputs.iter().map(|input| &input.name);
     let persons = config.persons.iter().map(|person| &person.name);
     let jackets = config.lifejackets.iter().map(|jacket| &jacket.name);
+    let outputs = config.outputs.iter().map(|output| &output.name);
     let fault = |table, again: Option<(usize, &String)>| {
         let (index, name) = again?;
         let what = format!("{name:?} is there twice: give each [[{table}]] a name of its own");
@@ -65,6 +70,7 @@ fn repeated_names(config: &Config) -> Vec<Fault> {
         fault("input", repeated(inputs)),
         fault("person", repeated(persons)),
         fault("lifejacket", repeated(jackets)),
+        fault("output", repeated(outputs)),
     ];
     all.into_iter().flatten().collect()
 }
@@ -117,6 +123,26 @@ fn beacons(config: &Config) -> Vec<Fault> {
     if let Some((index, mmsi)) = repeated(config.beacons.iter().map(|beacon| beacon.mmsi)) {
         let what = format!("{mmsi} is there twice: each [[beacon]] has an identity of its own");
         faults.push(Fault::new("beacon", Some(index), "mmsi", what));
+    }
+    faults
+}
+
+fn outputs(config: &Config) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let inputs: Vec<_> = config.inputs.iter().map(|input| input.name.as_str()).collect();
+    for (index, output) in config.outputs.iter().enumerate() {
+        let mut fault = |key, what| faults.push(Fault::new("output", Some(index), key, what));
+        if output.what.is_empty() {
+            let words: Vec<_> = What::ALL.iter().map(|it| it.word()).collect();
+            fault("what", format!("says nothing: write some of {}", words.join(", ")));
+        }
+        if !(1..=60).contains(&output.rate) {
+            fault("rate", "is out of range: write 1 to 60 times a minute".to_owned());
+        }
+        if let Some(what) = output.inputs.iter().find_map(|it| unknown(Some(it), &inputs, "input"))
+        {
+            fault("inputs", what);
+        }
     }
     faults
 }

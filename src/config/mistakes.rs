@@ -37,11 +37,11 @@ impl Mistake {
     }
 }
 
-/// Where an input's address stands and what is wrong with it.
-pub type UriCheck<'a> = &'a dyn Fn(&str) -> Result<(), String>;
+/// What is wrong with the address of one of a table: of an `input` or of an `output`.
+pub type UriCheck<'a> = &'a dyn Fn(&str, &str) -> Result<(), String>;
 
 impl Config {
-    /// All that is wrong in a text, by line, and what is right in it. `uri` judges addresses of inputs;
+    /// All that is wrong in a text, by line, and what is right in it. `uri` judges addresses;
     /// `path` is where the text is, beside which other files are looked for.
     pub fn check(text: &str, path: &Path, uri: UriCheck<'_>) -> (Vec<Mistake>, Self) {
         let (mut document, broken) = DeTable::parse_recoverable(text);
@@ -65,11 +65,13 @@ impl Config {
                 found.push(Mistake::at(text, place, fault.key(), &fault.what));
             }
         }
-        for (index, input) in config.inputs.iter().enumerate() {
-            if let Err(why) = uri(&input.uri) {
-                let place = check::value(document.get_ref(), "input", Some(index), "uri");
+        let inputs = config.inputs.iter().map(|it| &it.uri).enumerate().map(|it| ("input", it));
+        let outputs = config.outputs.iter().map(|it| &it.uri).enumerate().map(|it| ("output", it));
+        for (table, (index, address)) in inputs.chain(outputs) {
+            if let Err(why) = uri(table, address) {
+                let place = check::value(document.get_ref(), table, Some(index), "uri");
                 let place = place.map_or(0, |span| span.start);
-                found.push(Mistake::at(text, place, "input.uri".to_owned(), &why));
+                found.push(Mistake::at(text, place, format!("{table}.uri"), &why));
             }
         }
         if let Err(why) = config.voice.clone().read_words(path) {

@@ -24,6 +24,6 @@ pub use helm::Helm;
 pub use inputs::with_inputs;
 pub use mistakes::Mistake;
 pub use schema::{
-    Alarm, Beacon, Config, Hook, Input, Lifejacket, Person, Search, Storage, Vessel, Watch,
+    Alarm, Beacon, Config, Hook, Input, Lifejacket, Output, Person, Search, Storage, Vessel, Watch,
 };
 pub use voice::Voice;

@@ -7,6 +7,7 @@ use serde::Deserialize;
 
 use super::{DueDate, Helm, Voice};
 use crate::mmsi::Mmsi;
+use crate::outputs::What;
 use crate::watch::Priority;
 
 /// The whole configuration. Every table may be left out; an empty file is a configuration.
@@ -34,6 +35,9 @@ pub struct Config {
     /// `[[hook]]`: commands that are told of alerts.
     #[serde(rename = "hook")]
     pub hooks: Vec<Hook>,
+    /// `[[output]]`: where sentences go, in the order of the file.
+    #[serde(rename = "output")]
+    pub outputs: Vec<Output>,
     /// `[storage]`: what is kept, where, for how long.
     pub storage: Storage,
     /// `[voice]`: what is read aloud.
@@ -179,6 +183,45 @@ pub struct Hook {
     /// `warning` if left out.
     #[serde(default = "warning")]
     pub from: Priority,
+}
+
+/// An output to other equipment or programs.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Output {
+    /// What messages call it; no two outputs have the same name.
+    pub name: String,
+    /// Where it goes: `udp://192.0.2.255:10110`, a group such as `udp://239.192.0.2:60002`,
+    /// `tcp-listen://0.0.0.0:10110`, `serial:/dev/ttyUSB1?baud=38400`, `file:PATH`. Not checked here.
+    pub uri: String,
+    /// What it says, at least one: `heard` (every good sentence, as it came), `casualty` (where the
+    /// casualties are), `alerts` (after IEC 62923), `events` (JSON lines), `signalk` (deltas).
+    pub what: Vec<What>,
+    /// The inputs whose sentences `heard` passes on, by name. All if left out.
+    #[serde(default)]
+    pub inputs: Vec<String>,
+    /// How many times a minute `casualty` and `signalk` tell where the casualties are, 1 to 60. 6 if
+    /// left out.
+    #[serde(default = "Output::every_ten_seconds")]
+    pub rate: u32,
+    /// Whether `casualty` has MOB sentences (IEC 61162-1 from edition 4), too. `false` if left out.
+    #[serde(default)]
+    pub mob: bool,
+    /// Whether `casualty` tells the way to the first of the crew (RMB, BOD), which an autopilot may
+    /// follow. `false` if left out.
+    #[serde(default)]
+    pub steer: bool,
+    /// Whether what comes in as ACN by any input acknowledges and silences. `false` if left out: it is
+    /// refused.
+    #[serde(default)]
+    pub accept: bool,
+}
+
+impl Output {
+    /// How often, if nothing is written.
+    pub(super) const fn every_ten_seconds() -> u32 {
+        6
+    }
 }
 
 pub(super) const fn half_a_year() -> u32 {

@@ -6,7 +6,7 @@ use std::fmt::Display;
 use toml::Value;
 
 use super::enrol::quoted;
-use super::{Alarm, Config, Helm, Search, Storage, Vessel, Voice, Watch};
+use super::{Alarm, Config, Helm, Output, Search, Storage, Vessel, Voice, Watch};
 use crate::watch::Priority;
 
 /// What stands behind a value that nobody has written.
@@ -66,6 +66,9 @@ impl Config {
             page.of("command", Some(list(&hook.command)));
             page.of("from", Some(quoted(word(hook.from))));
         }
+        for output in &self.outputs {
+            self::output(&mut page, output);
+        }
         watch(&mut page, &self.watch);
         storage(&mut page, &self.storage);
         voice(&mut page, &self.voice);
@@ -105,6 +108,20 @@ fn vessel(page: &mut Page, it: &Vessel) {
     page.may("approach_speed_kn", it.approach_speed_kn.map(number), "5, the default");
     page.may("water_temperature_c", it.water_temperature_c.map(number), "not set");
     page.may("time_zone", it.time_zone.as_deref().map(quoted), "UTC alone, the default");
+}
+
+fn output(page: &mut Page, it: &Output) {
+    page.table("[[output]]");
+    page.of("name", Some(quoted(&it.name)));
+    page.of("uri", Some(quoted(&it.uri)));
+    let what: Vec<_> = it.what.iter().map(|it| it.word().to_owned()).collect();
+    page.of("what", Some(list(&what)));
+    let inputs = (!it.inputs.is_empty()).then(|| list(&it.inputs));
+    page.may("inputs", inputs, "all of them, the default");
+    page.key("rate", &it.rate, &Output::every_ten_seconds(), it.rate);
+    page.key("mob", &it.mob, &false, it.mob);
+    page.key("steer", &it.steer, &false, it.steer);
+    page.key("accept", &it.accept, &false, it.accept);
 }
 
 fn alarm(page: &mut Page, it: &Alarm) {

@@ -1,4 +1,4 @@
-//! The world: the clock, the inputs, what sounds, who is told.
+//! The world: the clock, the inputs and outputs, what sounds, who is told.
 //!
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
@@ -11,6 +11,7 @@ pub mod input;
 mod instance;
 mod line_output;
 mod non_blocking_writer;
+pub mod output;
 #[cfg(unix)]
 pub mod passed_on;
 mod ports;

@@ -111,6 +111,8 @@ pub enum Cause {
     LogbookFailed,
     /// A way to sound an alarm, or to pass one on, does not work.
     SounderFailed,
+    /// An output to other equipment does not work, or is too slow.
+    OutputFailed,
     /// The watchkeeper did not answer.
     WatchkeeperSilent,
 }
@@ -167,6 +169,7 @@ impl Cause {
             | Self::ClockSuspect
             | Self::LogbookFailed
             | Self::SounderFailed
+            | Self::OutputFailed
             | Self::WatchkeeperSilent => (Things, Rectified),
         };
         Policy { about, ends }

@@ -64,6 +64,7 @@ words! { Cause:
     ClockSuspect = "clock_suspect",
     LogbookFailed = "logbook_failed",
     SounderFailed = "sounder_failed",
+    OutputFailed = "output_failed",
     WatchkeeperSilent = "watchkeeper_silent",
 }
 

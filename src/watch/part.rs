@@ -28,4 +28,6 @@ pub enum Part {
     Hook,
     /// The page at the helm.
     Helm,
+    /// An output, by its number.
+    Output(u16),
 }

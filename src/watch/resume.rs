@@ -90,6 +90,7 @@ impl OpenAlert {
             | Cause::ClockSuspect
             | Cause::LogbookFailed
             | Cause::SounderFailed
+            | Cause::OutputFailed
             | Cause::WatchkeeperSilent => text(),
         }
     }

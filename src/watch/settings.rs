@@ -62,7 +62,7 @@ impl Settings {
     }
 
     /// Whether it is one of them.
-    pub(super) fn is_ours(&self, mmsi: Mmsi) -> bool {
+    pub fn is_ours(&self, mmsi: Mmsi) -> bool {
         self.muster.contains_key(&mmsi) || self.own_mmsi == Some(mmsi)
     }
 }

@@ -280,6 +280,7 @@ fn a_live_watch_goes_on_over_a_panic() {
                 hangs_after: Duration::from_secs(1),
             },
             hooks: Vec::new(),
+            outputs: Vec::new(),
             finds: None,
             keeps_logbook,
             folder: Some(folder.path().to_owned()),

@@ -44,6 +44,7 @@ pub(super) fn next_test(inputs: &[String], config: &Config) -> Result<Mmsi, Erro
         // What is heard ACTIVE sounds like the emergency it may be.
         sounder: super::super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: Vec::new(),
+        outputs: Vec::new(),
         finds: None,
         keeps_logbook: false,
         folder: None,

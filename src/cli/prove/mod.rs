@@ -187,6 +187,7 @@ fn live(
         // What is heard ACTIVE sounds like the emergency it may be.
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: Vec::new(),
+        outputs: Vec::new(),
         finds: None,
         keeps_logbook: false,
         folder: None,

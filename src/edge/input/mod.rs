@@ -19,6 +19,7 @@ mod through_watch;
 mod udp;
 
 pub use important::Important;
+pub(in crate::edge) use serial::open as open_serial;
 pub use supervisor::{Retry, spawn};
 
 use crate::time::Stamp;

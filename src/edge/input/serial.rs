@@ -8,7 +8,7 @@ use tokio_serial::SerialStream;
 ///
 /// # Errors
 /// Why it cannot be opened, and what to look at.
-pub(super) fn open(path: &str, baud: u32) -> Result<SerialStream, String> {
+pub(in crate::edge) fn open(path: &str, baud: u32) -> Result<SerialStream, String> {
     SerialStream::open(&tokio_serial::new(path, baud)).map_err(|error| {
         let error = io::Error::from(error);
         let advice = match error.kind() {

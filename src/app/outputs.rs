@@ -1,0 +1,231 @@
+//! What a live watch says to other equipment: nothing waits for it, and an alarm is told before.
+
+use std::collections::HashMap;
+use std::time::Duration;
+
+use tokio::sync::mpsc::UnboundedSender;
+
+use super::notices::Notice;
+use super::plan::Plan;
+use crate::edge::Clock;
+use crate::edge::output::Outputs;
+use crate::mmsi::Mmsi;
+use crate::outputs::{
+    AlertList, Asked, Casualties, Heard, Message, Verdict, What, casualties, delta,
+};
+use crate::time::{Mono, Stamp};
+use crate::watch::{Alert, Command, Event, EventBody, Picture, Rehearsed, Watch};
+use crate::wire::InputId;
+
+/// Casualties are told at a change at most so often, however many beacons there are. Our own.
+const SOONEST: Duration = Duration::from_secs(1);
+
+/// The outputs of a watch, and what is known of what they said.
+pub(super) struct Said {
+    outputs: Outputs,
+    own: Option<Mmsi>,
+    heard: Heard,
+    /// What becomes of the line that is being taken.
+    verdict: Option<Verdict>,
+    alerts: AlertList,
+    casualties: Casualties,
+    /// When the casualties are told next, by the output's name; to all of them by `changed`.
+    due: HashMap<String, Mono>,
+    changed: Option<Mono>,
+    told: Mono,
+    /// Whether Signal K was told of a casualty, and whether it was only rehearsed.
+    notified: Option<bool>,
+}
+
+impl Said {
+    pub(super) fn begin(plan: &Plan, clock: Clock, notices: UnboundedSender<Notice>) -> Self {
+        let outputs = Outputs::start(plan.outputs.clone(), clock, move |report| {
+            let _ = notices.send(Notice::Output(report));
+        });
+        Self {
+            outputs,
+            own: plan.settings.own_mmsi,
+            heard: Heard::default(),
+            verdict: None,
+            alerts: AlertList::default(),
+            casualties: Casualties::default(),
+            due: HashMap::new(),
+            changed: None,
+            told: Mono::START,
+            notified: None,
+        }
+    }
+
+    /// Other outputs from now on.
+    pub(super) fn follow_plan(&mut self, plan: &Plan) {
+        self.outputs.replace(plan.outputs.clone());
+        self.own = plan.settings.own_mmsi;
+    }
+
+    /// Whether a line that has just come in is what this program said itself: it is not heard.
+    pub(super) fn is_our_own(&mut self, input: InputId, stamp: Stamp, line: &[u8]) -> bool {
+        self.verdict = None;
+        if self.outputs.all().next().is_none() {
+            return false;
+        }
+        let verdict = self.heard.judge(input, stamp.at, line);
+        self.verdict = Some(verdict);
+        verdict == Verdict::OurOwn
+    }
+
+    /// What a line asks of the alerts, where that is accepted; what is not is refused.
+    pub(super) fn asked(&mut self, line: &[u8], now: Stamp) -> Option<Command> {
+        if !self.outputs.any_says(What::Alerts) {
+            return None;
+        }
+        let accepted =
+            |it: &crate::edge::output::Output| it.wants.says(What::Alerts) && it.wants.accept;
+        let accepted = self.outputs.all().any(accepted);
+        let (asked, answer) = self.alerts.asked(line, accepted, now);
+        if let Some(answer) = answer {
+            self.say(Message::own(What::Alerts, now, false, answer));
+        }
+        match asked {
+            Asked::Command(act) => Some(act.into()),
+            Asked::Repeat => {
+                for (rehearsed, text) in self.alerts.repeat() {
+                    self.say(Message::own(What::Alerts, now, rehearsed, text));
+                }
+                None
+            }
+            Asked::Refused | Asked::Nothing => None,
+        }
+    }
+
+    /// Passes on the line that was judged last.
+    pub(super) fn pass_on(&mut self, input: &str, stamp: Stamp, line: &[u8]) {
+        if self.verdict.take() != Some(Verdict::PassedOn) {
+            return;
+        }
+        let message = Message::heard(input, stamp, line, Rehearsed::of_line(line).is_some());
+        self.outputs.say(message, |output, _| output.wants.passes_on(input));
+    }
+
+    fn say(&self, message: Message) {
+        let what = message.what;
+        self.outputs.say(message, |output, _| output.wants.says(what));
+    }
+
+    /// When [`Self::follow`] has something to do by the time alone.
+    pub(super) fn next_deadline(&self) -> Option<Mono> {
+        let alerts = self.outputs.any_says(What::Alerts).then(|| self.alerts.due());
+        alerts.into_iter().chain(self.changed).chain(self.due.values().copied()).min()
+    }
+
+    /// Says what has happened, and what is due.
+    pub(super) fn follow(&mut self, events: &[Event], watch: &Watch, now: Stamp) {
+        if self.outputs.any_says(What::Events) {
+            events.iter().for_each(|event| self.tell(event, now));
+        }
+        if self.outputs.any_says(What::Alerts) {
+            self.tell_alerts(events, watch, now);
+        }
+        if self.outputs.any_says(What::Casualty) || self.outputs.any_says(What::SignalK) {
+            if events.iter().any(|event| concerns_a_casualty(&event.body)) {
+                self.changed = self.changed.or(Some(now.at.max(self.told + SOONEST)));
+            }
+            let due = self.changed.into_iter().chain(self.due.values().copied()).min();
+            if due.is_some_and(|due| due <= now.at) {
+                self.tell_casualties(&watch.picture(now), now);
+            }
+        }
+        self.outputs.look(now.at);
+    }
+
+    /// Says an event to those who want them.
+    fn tell(&self, event: &Event, now: Stamp) {
+        let rehearsed = match &event.body {
+            EventBody::BeaconHeard(it) => it.rehearsed.is_some(),
+            EventBody::BeaconUpdate(it) => it.beacon.rehearsed.is_some(),
+            EventBody::Alert(it) => it.rehearsed.is_some(),
+            _ => false,
+        };
+        if let Ok(json) = crate::text::json(event) {
+            self.say(Message::own(What::Events, now, rehearsed, format!("{json}\n")));
+        }
+    }
+
+    fn tell_alerts(&mut self, events: &[Event], watch: &Watch, now: Stamp) {
+        if events.iter().any(|event| matches!(event.body, EventBody::Alert(_))) {
+            let settings = watch.settings();
+            let is_ours = |it: &Alert| it.mmsi.is_none_or(|mmsi| settings.is_ours(mmsi));
+            for (rehearsed, text) in self.alerts.follow(watch.alerts(), is_ours, now) {
+                self.say(Message::own(What::Alerts, now, rehearsed, text));
+            }
+        }
+        if self.alerts.due() <= now.at {
+            for (text, here) in self.alerts.cycle(now).into_iter().zip([true, false]) {
+                let message = Message::own(What::Alerts, now, false, text);
+                self.outputs
+                    .say(message, |output, stays| output.wants.says(What::Alerts) && stays == here);
+            }
+        }
+    }
+
+    /// Says where the casualties are: to all if anything has changed, else to those whose time it is.
+    fn tell_casualties(&mut self, picture: &Picture, now: Stamp) {
+        let changed = self.changed.take_if(|it| *it <= now.at).is_some();
+        self.told = now.at;
+        for gone in self.casualties.follow(picture) {
+            self.say(Message::own(What::Casualty, now, gone.rehearsed, gone.sentences));
+        }
+        let (mut real, mut rehearsed) = (false, false);
+        for view in casualties(picture) {
+            *(if view.rehearsed.is_some() { &mut rehearsed } else { &mut real }) = true;
+        }
+        let mut due = HashMap::new();
+        for output in self.outputs.all() {
+            let is_due = changed || self.due.get(&output.name).is_none_or(|due| *due <= now.at);
+            if is_due && output.wants.says(What::Casualty) {
+                for it in self.casualties.say(picture, output.wants.form, self.own) {
+                    let message = Message::own(What::Casualty, now, it.rehearsed, it.sentences);
+                    self.outputs.say(message, |other, _| other == output);
+                }
+            }
+            if is_due && output.wants.says(What::SignalK) && (real || rehearsed) {
+                let text = lines(&delta(picture, !real, self.own));
+                let message = Message::own(What::SignalK, now, !real, text);
+                self.outputs.say(message, |other, _| other == output);
+            }
+            let next = if is_due { now.at + output.wants.every } else { self.due[&output.name] };
+            if real || rehearsed {
+                due.insert(output.name.clone(), next);
+            }
+        }
+        self.due = due;
+        match self.notified.take() {
+            Some(only_rehearsed) if !real && !rehearsed => {
+                let text = lines(&delta(picture, only_rehearsed, self.own));
+                self.say(Message::own(What::SignalK, now, only_rehearsed, text));
+            }
+            _ => self.notified = (real || rehearsed).then_some(!real),
+        }
+    }
+
+    /// Ends them.
+    pub(super) fn end(self) {
+        self.outputs.end();
+    }
+}
+
+/// Whether it may change who is told to be where.
+fn concerns_a_casualty(body: &EventBody) -> bool {
+    match body {
+        EventBody::BeaconHeard(_)
+        | EventBody::BeaconUpdate(_)
+        | EventBody::BeaconSilent { .. }
+        | EventBody::Datum(_)
+        | EventBody::OverboardMarked { .. } => true,
+        EventBody::Alert(alert) => alert.cause.is_about_people(),
+        _ => false,
+    }
+}
+
+fn lines(deltas: &[serde_json::Value]) -> String {
+    deltas.iter().map(|it| format!("{it}\n")).collect()
+}
