@@ -7,11 +7,11 @@ use axum::http::header::COOKIE;
 /// there is none.
 pub(super) fn field(form: &[u8], name: &str) -> String {
     let pairs = form.split(|it| *it == b'&');
-    let found = pairs.filter_map(|pair| {
+    let mut found = pairs.filter_map(|pair| {
         let at = pair.iter().position(|it| *it == b'=')?;
         (pair[..at] == *name.as_bytes()).then(|| decoded(&pair[at + 1..]))
     });
-    found.last().unwrap_or_default()
+    found.next_back().unwrap_or_default()
 }
 
 fn decoded(value: &[u8]) -> String {
