@@ -1,6 +1,7 @@
 //! What a watch says to other equipment: a second process and real sockets for every output, slow,
 //! dead and resetting readers, two programs that face each other.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+#![expect(clippy::disallowed_methods, reason = "what real sockets take is measured")]
 
 mod support;
 #[path = "support/watching.rs"]
@@ -475,7 +476,7 @@ fn a_slow_serial_port_drops_what_was_heard_and_says_so_and_the_casualty_goes_fir
     let begun = Instant::now();
     let line = |number: u32| {
         let place = Some((54.5, 10.25 + f64::from(number) / 1e4));
-        let channel = if number % 2 == 0 { 'A' } else { 'B' };
+        let channel = if number.is_multiple_of(2) { 'A' } else { 'B' };
         vdm(&position(211_000_002, 0, place, number as u8 % 60), channel)
     };
     // 75 sentences a second are some 38,400 bits.
@@ -612,7 +613,10 @@ fn a_flood_of_strangers_hides_nobody_and_loses_nobody() {
     let stranger = |number: u32| {
         // Each nearer than those before.
         let place = Some((54.5 + 0.1 / f64::from(number + 1), 10.25));
-        vdm(&position(972_100_000 + number, 14, place, 9), if number % 2 == 0 { 'A' } else { 'B' })
+        vdm(
+            &position(972_100_000 + number, 14, place, 9),
+            if number.is_multiple_of(2) { 'A' } else { 'B' },
+        )
     };
     for number in 0..150 {
         scene.hear(&stranger(number));
@@ -639,8 +643,8 @@ fn a_flood_of_alerts_hides_none_of_the_crew() {
     let mut scene = Scene::new();
     let mut list = overside::outputs::AlertList::default();
     let mut told = String::new();
-    for number in 0..300 {
-        let channel = if number % 2 == 0 { 'A' } else { 'B' };
+    for number in 0..300_u32 {
+        let channel = if number.is_multiple_of(2) { 'A' } else { 'B' };
         scene.hear(&vdm(&position(972_100_000 + number, 14, None, 60), channel));
         let ours = |it: &overside::watch::Alert| it.mmsi == Mmsi::new(972_000_017);
         for (_, text) in list.follow(scene.watch.alerts(), ours, scene.stamp()) {
