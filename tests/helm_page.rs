@@ -185,6 +185,19 @@ fn the_figures_are_those_of_the_terminal() {
     assert!(compared >= 40, "{compared} figures");
 }
 
+/// One of the crew overboard, and no place yet: the arrow leads back to where the ship was, and the words
+/// say so to who cannot see it.
+#[test]
+fn without_a_position_the_way_back_is_told() {
+    let html = page(&scenes::stage("no_fix"));
+    let turn = words(between(&html, "<p class=\"turn\">", "</p>").unwrap());
+    let angle =
+        turn.strip_prefix("TURN BACK ON YOUR TRACK: to ").unwrap_or_else(|| panic!("{turn}"));
+    let angle = angle.split_once(", ").unwrap().1.trim_end_matches('°');
+    assert!(angle.parse::<u32>().unwrap() >= 170, "{turn}");
+    assert!(words(&html).contains("NO POSITION YET head back to where you were at"), "{html}");
+}
+
 #[test]
 fn inside_two_tenths_of_a_mile_the_range_is_in_metres() {
     let stage = near();

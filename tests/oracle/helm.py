@@ -8,6 +8,7 @@ Usage: helm.py PATH-OF-OVERSIDE [FOLDER FOR PICTURES]
 """
 
 import json
+import os
 import re
 import shutil
 import sys
@@ -19,18 +20,17 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from page import CHROMIUM, light
+from page import CHROMIUM, ROOT, light
 
 # A name that is not the computer itself for the browser: what it allows there is less.
 BOAT = "--host-resolver-rules=MAP boat.test 127.0.0.1"
 SIZES = ((360, 740), (740, 360), (820, 1180))
 COLOURS = ("day", "dusk", "night")
-# The pictures of the manual: state, size and colours.
+# The pictures of the manual, which are written anew with OVERSIDE_RENEW_PICTURES=1.
 PICTURES = {
-    "helm-casualty": ("acknowledged", (360, 740), "day"),
-    "helm-night": ("acknowledged", (360, 740), "night"),
-    "helm-search": ("searched", (740, 360), "dusk"),
-    "helm-quiet": ("quiet", (360, 740), "dusk"),
+    ("acknowledged", 360, "day"): "helm-casualty",
+    ("acknowledged", 360, "night"): "helm-night",
+    ("searched", 740, "dusk"): "helm-search",
 }
 # Text stands out 7 to 1 (WCAG 2.2, 1.4.6).
 CONTRAST = 7.0
@@ -218,6 +218,8 @@ def every_state(browser: Browser, watch: Watch, pictures: Path | None) -> tuple[
             for colours in COLOURS:
                 page.evaluate("it => { document.documentElement.dataset.colours = it; }", colours)
                 view = f"{path.stem} at {width}x{height}, {colours}"
+                if (name := PICTURES.get((path.stem, width, colours))) and os.environ.get("OVERSIDE_RENEW_PICTURES") == "1":
+                    page.screenshot(path=ROOT / f"docs/images/{name}.png")
                 if pictures:
                     page.screenshot(path=pictures / f"{path.stem}-{width}x{height}-{colours}.png")
                 # Names of hundreds of letters take their room.

@@ -127,6 +127,13 @@ fn turn(picture: &Picture, beacon: &BeaconView, step: &Step) -> Turn {
         Some(from_bow(range_and_bearing(own, first).1))
     };
     let said = |words: &str, arrow| Turn { words: words.to_owned(), arrow };
+    // Where the arrow leads is told in words, too, where the bow is known.
+    let there = |words: &str| {
+        let arrow = first();
+        let told = arrow.filter(|turn| ahead.is_some() && turn.abs() >= ON_IT);
+        let told = told.map(|turn| format!(": to {}, {:.0}°", side(turn), turn.abs()));
+        Turn { words: format!("{words}{}", told.unwrap_or_default()), arrow }
+    };
     match step {
         Step::TurnTowards { onto, .. } | Step::TurnOntoLeg(onto) => Turn {
             words: format!("turn to {}, {:.0}°", side(onto.turn), onto.turn.abs()),
@@ -143,7 +150,7 @@ fn turn(picture: &Picture, beacon: &BeaconView, step: &Step) -> Turn {
             }),
         ),
         Step::LookAllRound | Step::OwnPositionOld => said("LOOK ALL ROUND", None),
-        Step::TurnBackOnTrack => said("TURN BACK ON YOUR TRACK", first()),
+        Step::TurnBackOnTrack => there("TURN BACK ON YOUR TRACK"),
         Step::CountHeads => said("COUNT HEADS", first()),
         Step::Acknowledge { .. } => said("ACKNOWLEDGE", None),
     }
