@@ -224,9 +224,9 @@ fn real_and_test_and_replay_and_drill_are_told_apart() {
     for (name, real, test, replay, drill) in [
         ("casualty", true, false, false, false),
         ("test", false, true, false, false),
-        ("replay_held", true, false, true, false),
+        ("replay_held", false, false, true, false),
         ("drill", true, false, false, false),
-        ("drill_known", true, false, false, true),
+        ("drill_known", false, false, false, true),
         ("quiet", false, false, false, false),
     ] {
         let said = words(&page(&scenes::stage(name)));
@@ -235,6 +235,16 @@ fn real_and_test_and_replay_and_drill_are_told_apart() {
         assert_eq!(said.contains("REPLAY"), replay, "{name}: {said}");
         assert_eq!(said.contains("DRILL"), drill, "{name}: {said}");
     }
+}
+
+/// What the headline says is not said a second time above it, and can be acknowledged all the same.
+#[test]
+fn nothing_is_said_twice() {
+    let html = page(&scenes::stage("distress"));
+    assert!(html.contains("<h1>DSC distress, sinking") && !html.contains("<p>DSC"), "{html}");
+    assert!(html.contains("action=\"/acknowledge\""), "{html}");
+    let deaf = words(&page(&scenes::stage("deaf")));
+    assert_eq!(deaf.matches("A beacon would not be noticed").count(), 1, "{deaf}");
 }
 
 /// Without a script the page loads itself again; everything in danger is in it, whichever is chosen.

@@ -2,7 +2,7 @@
 
 use super::parts::{Around, age, buttons, fact, left};
 use super::{dial, plot};
-use crate::advice::{Advice, Reality, is_unacknowledged};
+use crate::advice::{Advice, Reality, is_unacknowledged, rehearsal_known};
 use crate::advice::{
     Ages, Figures, Rough, STRANGER, Step, ToSteer, Whereabouts, fix_is_old, metres, miles, name,
     own_is_old, relative, short_age, side,
@@ -100,12 +100,23 @@ fn band(
     let flashes = waiting.is_some_and(|it| it.state == State::ActiveUnacknowledged);
     format!(
         "<header class=\"band {}{}\"><h1>{headline}</h1>\
-         <p><b class=\"real\">TAKE AS REAL</b> <span>{since}</span> <span class=\"state\">{state}</span></p>\
+         <p><b class=\"real\">{}</b> <span>{since}</span> <span class=\"state\">{state}</span></p>\
          {}</header>\n",
         if alarm { "alarm" } else { "warning" },
         if flashes { " flashes" } else { "" },
+        real(picture, around),
         waiting.map(|it| buttons(it, around)).unwrap_or_default(),
     )
+}
+
+/// Whether it is to be taken as real: what is played is not, as far as it may be called so. A drill
+/// surprises until somebody has acknowledged it; until then the watch says of it what it says of all.
+fn real(picture: &Picture, around: &Around<'_>) -> &'static str {
+    match rehearsal_known(picture) {
+        _ if around.replay => "REPLAY",
+        Some(rehearsed) => rehearsed.word(),
+        None => "TAKE AS REAL",
+    }
 }
 
 /// Which way to turn.

@@ -99,7 +99,7 @@
   // What may be acknowledged here: what the chosen one asks for, else what the watch itself does.
   let asking = moment();
   const ask = () => {
-    const asks = main.querySelector("section.chosen .asks") || main.querySelector("#shown > .band .asks");
+    const asks = main.querySelector("section.chosen .asks") || main.querySelector("#shown > .asks, #shown > .band .asks");
     for (const button of [acknowledge, silence]) {
       const form = asks && asks.querySelector(`form[action="/${button.id}"]`);
       button.hidden = !form;

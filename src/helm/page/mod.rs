@@ -65,6 +65,7 @@ fn shown(picture: &Picture, around: &Around<'_>, now: Utc) -> String {
     if sections.is_empty() {
         sections = quiet::section(picture, around);
     }
+    let headline = Advice::of(picture, None).headline();
     let clock = now.clock();
     let mut marks = String::new();
     if around.replay {
@@ -82,7 +83,7 @@ fn shown(picture: &Picture, around: &Around<'_>, now: Utc) -> String {
          <p class=\"then\">{}</p></div>\n</div>\n",
         env!("CARGO_PKG_VERSION"),
         sound(picture),
-        parts::alerts(picture, around),
+        parts::alerts(picture, around, &headline),
         escaped(&format!("Known then: {}.", Advice::of(picture, None).words())),
     )
 }

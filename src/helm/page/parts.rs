@@ -32,14 +32,14 @@ pub(super) fn fact(class: &str, what: &str, figure: &str, more: &str) -> String 
     format!("<div class=\"fact {class}\"><dt>{what}</dt><dd>{figure}{more}</dd></div>\n")
 }
 
-/// What is wrong besides those in danger: that the watch is deaf, then the most urgent alert about no
-/// casualty that nobody has acknowledged, and how many more there are.
-pub(super) fn alerts(picture: &Picture, around: &Around<'_>) -> String {
+/// What is wrong besides what `headline` says: that the watch is deaf, then the most urgent alert about
+/// no casualty that nobody has acknowledged, and how many more there are.
+pub(super) fn alerts(picture: &Picture, around: &Around<'_>, headline: &str) -> String {
     let in_danger = |alert: &Alert| {
         picture.beacons.iter().any(|it| it.casualty && Some(it.id) == alert.casualty())
     };
     let mut said = String::new();
-    if let Some(deaf) = deafness(picture) {
+    if let Some(deaf) = deafness(picture).filter(|deaf| deaf.words() != headline) {
         said += &format!(
             "<p class=\"band alarm\" role=\"alert\"><strong>{}</strong> A beacon would not be noticed.</p>\n",
             escaped(&deaf.words())
@@ -58,10 +58,14 @@ pub(super) fn alerts(picture: &Picture, around: &Around<'_>) -> String {
             1 => String::new(),
             count => format!(" (and {} more)", count - 1),
         };
-        let text = escaped(&first.text);
-        said += &format!("<div class=\"band {class}\"><p>{ended}{text}{more}</p>");
-        said += &buttons(first, around);
-        said += "</div>\n";
+        let asks = buttons(first, around);
+        said += &match headline.contains(&first.text) && waiting.len() == 1 {
+            true => asks,
+            false => {
+                let text = escaped(&first.text);
+                format!("<div class=\"band {class}\"><p>{ended}{text}{more}</p>{asks}</div>\n")
+            }
+        };
     }
     said
 }

@@ -26,7 +26,8 @@ pub(super) fn section(picture: &Picture, around: &Around<'_>) -> String {
     let (class, said) = match subject(picture, None) {
         Subject::Test(beacon) => ("test", test(beacon)),
         _ => match advice.situation {
-            Situation::Deaf { .. } | Situation::Alarm(_) => ("alarm", String::new()),
+            Situation::Deaf { .. } => ("alarm", "<p>A beacon would not be noticed.</p>".to_owned()),
+            Situation::Alarm(_) => ("alarm", String::new()),
             Situation::Ended(_) | Situation::Warning(_) | Situation::DeclaredSafe(_) => {
                 ("warning", String::new())
             }
