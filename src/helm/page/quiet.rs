@@ -3,12 +3,12 @@
 
 use super::parts::{Around, age, fact};
 use crate::advice::{
-    Advice, Situation, Subject, all_declared_safe, fix_is_old, last_burst, subject,
+    Advice, Situation, Subject, all_declared_safe, fix_is_old, last_burst, reach_now, subject,
 };
 use crate::beacon::MESSAGES;
 use crate::navigation::{Grade, radio_horizon, working_range};
 use crate::text::escaped;
-use crate::watch::{BeaconView, InputState, Mode, NotKnown, Picture};
+use crate::watch::{BeaconView, InputState, Mode, Picture};
 
 /// An antenna on an inflated lifejacket, above the water, in metres; as on the terminal. Our own.
 const BEACON_HEIGHT_M: f64 = 0.2;
@@ -42,7 +42,7 @@ pub(super) fn section(picture: &Picture, around: &Around<'_>) -> String {
         "<section class=\"quiet chosen\" id=\"quiet\" data-name=\"{headline}\" aria-label=\"{headline}\">\n\
          <header class=\"band {class}\"><h1>{headline}</h1>{said}</header>\n{declared}\
          <div><h2>Watched for</h2>\n<p class=\"crew\">{}</p>\n\
-         <h2>A beacon would be heard</h2>\n<p class=\"reach\">{}</p></div>\n\
+         <h2>How far it hears</h2>\n<p class=\"reach\">{}</p></div>\n\
          <dl class=\"facts\">\n{}</dl>\n</section>\n",
         crew(picture),
         reach(picture, around),
@@ -81,21 +81,17 @@ fn crew(picture: &Picture) -> String {
     names.join(", ")
 }
 
-/// How far one would hear now, by the ships heard; else, by the height of the antenna.
+/// How far one would hear now, by the ships heard; where that is not known, by the height of the
+/// antenna besides.
 fn reach(picture: &Picture, around: &Around<'_>) -> String {
-    if let Some((likely, low, high)) = picture.reach.interval() {
-        let stations = picture.reach.stations;
-        return format!("out to {likely} ({low} to {high}), by {stations} ships heard");
-    }
-    let why = picture.reach.why_not.map_or("", NotKnown::words);
-    let by_height = around.vessel.antenna_height_m.map(|height| {
+    let heard = reach_now(&picture.reach);
+    let height = around.vessel.antenna_height_m.filter(|_| picture.reach.interval().is_none());
+    let by_height = height.map(|height| {
         let horizon = radio_horizon(BEACON_HEIGHT_M, height);
-        format!(
-            "; by the height of the antenna likely to {}, limit {horizon}",
-            working_range(horizon)
-        )
+        let likely = working_range(horizon);
+        format!("; by the height of the antenna likely to {likely}, limit {horizon}")
     });
-    format!("how far is not known: {why}{}", by_height.unwrap_or_default())
+    heard + &by_height.unwrap_or_default()
 }
 
 fn inputs(picture: &Picture, around: &Around<'_>) -> String {
