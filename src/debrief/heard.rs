@@ -10,7 +10,7 @@ use crate::beacon;
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::Position;
 use crate::time::Utc;
-use crate::watch::{Priority, Statement};
+use crate::watch::{Priority, Reach, Statement};
 use crate::wire::ais::BeaconWord;
 
 /// Beacons followed at a time. Our own.
@@ -67,6 +67,8 @@ pub(super) struct Beacon {
     /// The first alert about it, and how urgent.
     pub alarm: Option<(Utc, Priority)>,
     pub off: Option<Utc>,
+    /// How far a beacon was reckoned to be heard when this one was heard first.
+    pub reach: Option<Reach>,
 }
 
 /// All of them.
@@ -228,6 +230,7 @@ impl Beacon {
             calls: Vec::new(),
             alarm: None,
             off: None,
+            reach: None,
         }
     }
 

@@ -10,7 +10,7 @@ use super::drill::{Casualty, Drill};
 const VERSION: u32 = 1;
 
 /// The keys of [`Measures`](super::Measures) in the order they are printed.
-const KEYS: [&str; 38] = [
+const KEYS: [&str; 39] = [
     "activated_at",
     "alarm_at",
     "acknowledged_at",
@@ -45,6 +45,7 @@ const KEYS: [&str; 38] = [
     "first_heard_range_nm",
     "last_heard_range_nm",
     "greatest_heard_range_nm",
+    "estimated_range_nm",
     "reception_by_range",
     "drift",
     "position_error",

@@ -123,6 +123,9 @@ pub struct ReceptionMeasures {
     pub last_heard_range_nm: Measured<NauticalMiles>,
     /// The greatest range at which a message was heard.
     pub greatest_heard_range_nm: Measured<NauticalMiles>,
+    /// Out to which range eight of ten messages of a beacon were to be expected when this one was
+    /// heard first, by the reports of ships.
+    pub estimated_range_nm: Measured<NauticalMiles>,
     /// Messages heard of those sent, by range, nearest first.
     pub reception_by_range: Measured<Vec<RangeBand>>,
 }

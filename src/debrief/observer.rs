@@ -15,7 +15,9 @@ use super::wind::MeanWind;
 use crate::navigation::Velocity;
 use crate::time::{Mono, Stamp, Utc};
 use crate::units::Degrees;
-use crate::watch::{AlertReport, Cause, Event, EventBody, Mode, Priority, Signal, State, Watch};
+use crate::watch::{
+    AlertReport, Cause, Event, EventBody, Mode, Priority, Reach, Signal, State, Watch,
+};
 use crate::zone::Zone;
 
 /// The own position is taken once in so long. Our own.
@@ -97,7 +99,7 @@ impl Observer {
         for transmission in watch.take_received() {
             self.rehearsed |= watch.is_rehearsed();
             let clock = watch.gnss_utc().unwrap_or(stamp.utc);
-            self.receive((at, clock), &transmission.signal);
+            self.receive((at, clock), &transmission.signal, || watch.reach(stamp));
         }
         self.sample(watch, stamp);
         if self.in_incident && self.beacons.are_over(at) {
@@ -148,11 +150,12 @@ impl Observer {
     }
 
     /// Takes a signal that came at a moment, and when that was by the position receiver's clock.
-    fn receive(&mut self, (at, clock): (Utc, Utc), signal: &Signal) {
+    fn receive(&mut self, (at, clock): (Utc, Utc), signal: &Signal, reach: impl FnOnce() -> Reach) {
         // A call comes as an event as well, and then once more with its expansion.
         let Signal::Beacon { mmsi, channel, statement } = signal else { return };
         let who = Who::station(Some(*mmsi).filter(|it| it.beacon_kind().is_some()));
         let Some(beacon) = who.mmsi.and_then(|_| self.beacons.enter(&who)) else { return };
+        beacon.reach.get_or_insert_with(reach);
         beacon.hear(Message::of(at, clock, *channel, statement));
         // The watch may have told already, within the burst of the OFF, that it is active again.
         if beacon.is_casualty && beacon.off.is_some() && statement.is_active() {

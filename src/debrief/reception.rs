@@ -8,9 +8,11 @@ use super::measured::{Measured, known, within};
 use super::measures::{RangeBand, ReceptionMeasures};
 use super::ranges;
 use super::scene::{BURST_S, Scene, Step};
+use crate::advice::about;
 use crate::beacon::{self, PERIOD, SPACING};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::watch::{NotKnown, Reach};
 
 /// Messages in a burst.
 const MESSAGES: u32 = beacon::MESSAGES as u32;
@@ -99,10 +101,29 @@ pub(super) fn measured(
             ranged()
                 .max_by(|one, other| one.range_nm.partial_cmp(&other.range_nm).unwrap_or(Equal)),
         ),
+        estimated_range_nm: estimated(beacon.reach.as_ref()),
         reception_by_range: match is_crammed {
             true => Measured::not_known(CRAMMED),
             false => by_range(in_water),
         },
+    }
+}
+
+/// What was estimated beside what was heard.
+fn estimated(reach: Option<&Reach>) -> Measured<NauticalMiles> {
+    let Some(reach) = reach else { return Measured::not_known("no message of it was heard") };
+    match reach.interval() {
+        Some((range, low, high)) => {
+            let (stations, low, high) = (reach.stations, about(low), about(high));
+            let how = format!(
+                "where eight of ten messages of a beacon were to be expected at its first message, by the reports of {stations} ships; between {low} and {high}"
+            );
+            Measured::known(range, how)
+        }
+        None => {
+            let why = reach.why_not.map_or("too little was heard", NotKnown::words);
+            Measured::not_known(format!("by the reports of ships: {why}"))
+        }
     }
 }
 
@@ -277,4 +298,28 @@ fn bands(bursts: &[Burst]) -> Vec<RangeBand> {
 
 fn range_at(scene: &Scene<'_>, t: f64) -> Option<NauticalMiles> {
     scene.range_at(t).map(NauticalMiles::from_metres)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_to_be_expected_says_from_what_or_why_it_is_not_known() {
+        let reach: Reach = serde_json::from_value(serde_json::json!({
+            "range80_nm": 2.13, "low_nm": 1.42, "high_nm": 3.04, "stations": 37, "expected": 1204,
+            "received": 912, "minutes": 60,
+        }))
+        .unwrap();
+        let known = estimated(Some(&reach));
+        assert_eq!(known.value(), Some(&NauticalMiles(2.13)));
+        assert!(known.how().ends_with("of 37 ships; between 1.4 NM and 3.0 NM"), "{}", known.how());
+        let unknown = Reach { range80_nm: None, why_not: Some(NotKnown::OneStation), ..reach };
+        let unknown = estimated(Some(&unknown));
+        assert_eq!(
+            (unknown.value(), unknown.how()),
+            (None, "by the reports of ships: only one ship heard")
+        );
+        assert_eq!(estimated(None).value(), None);
+    }
 }

@@ -7,6 +7,7 @@ use super::labels::{is_real, seconds, span};
 use super::measured::Measured;
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
+use crate::advice::about;
 use crate::units::NauticalMiles;
 use crate::zone::Zone;
 
@@ -294,8 +295,11 @@ fn ranges(measures: &Measures, name: &str) -> Option<String> {
     let first = range_said(&reception.first_heard_range_nm)?;
     let last = range_said(&reception.last_heard_range_nm)?;
     let most = range_said(&reception.greatest_heard_range_nm)?;
+    let estimated = reception.estimated_range_nm.value().map_or(String::new(), |nm| {
+        format!(" By the reports of ships it was to be expected out to about {}.", about(*nm))
+    });
     Some(format!(
-        "{name}'s beacon was heard first at a range of {first}, last at {last}, and at {most} at the furthest, as far as ranges are known."
+        "{name}'s beacon was heard first at a range of {first}, last at {last}, and at {most} at the furthest, as far as ranges are known.{estimated}"
     ))
 }
 

@@ -1,6 +1,7 @@
 //! Every number of a casualty, with how it was determined or why it is not known.
 
 use super::text::{degrees, percent};
+use crate::advice::about;
 use crate::debrief::approach::metres_within;
 use crate::debrief::drill::{Casualty, Drill};
 use crate::debrief::labels::span;
@@ -199,6 +200,7 @@ fn reception(measures: &Measures, zone: Option<&Zone>) -> Vec<Row> {
         range("range at the first message", &measures.reception.first_heard_range_nm),
         range("range at the last message", &measures.reception.last_heard_range_nm),
         range("greatest range heard", &measures.reception.greatest_heard_range_nm),
+        row("range to be expected", &measures.reception.estimated_range_nm, |nm| about(*nm)),
     ]
 }
 
