@@ -64,7 +64,7 @@ impl Watch {
             Part::Sounder => (Cause::SounderFailed, Priority::Warning, "Audible alarm"),
             Part::EverySounder => (Cause::SounderFailed, Priority::Alarm, "No audible alarm works"),
             Part::Hook => (Cause::SounderFailed, Priority::Warning, "Hook"),
-            Part::Helm => (Cause::SounderFailed, Priority::Warning, "Page at the helm"),
+            Part::Helm => (Cause::OutputFailed, Priority::Warning, "Page at the helm"),
             Part::Output(_) => (Cause::OutputFailed, Priority::Warning, "Output"),
         };
         self.raise(Raise::of_ship(matter, cause, priority, format!("{what}: {fault}")));
