@@ -33,7 +33,7 @@ pub use magnetic::variation;
 pub use own_ship::{AheadFrom, Fix, Grade, OwnShip, Variation};
 pub use passing::{AT_CASUALTY, CLOSE, PASSES_WITHIN, Passing, RangeTurned, TURNED};
 pub use plane::{Offset, Velocity};
-pub use reach::{radio_horizon, working_range};
+pub use reach::{height_gain_db, radio_horizon, range_of_sea_loss, sea_loss_db, working_range};
 pub use rhumb::rhumb_line;
 pub use search::{
     Conditions, Guidance, Leg, LegNumber, Pattern, Search, SearchPlan, Turn, Unsteerable, Wishes,

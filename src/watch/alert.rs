@@ -101,6 +101,8 @@ pub enum Cause {
     InputSilent,
     /// An input hears nothing on one of the two channels of AIS.
     ChannelSilent,
+    /// A beacon would be heard much less far than usual.
+    ReachReduced,
     /// An AIS set reports that a part of it does not work, or a beacon that is not heard here.
     SetAlarm,
     /// The ship's own position is not known any more.
@@ -165,6 +167,7 @@ impl Cause {
             Self::InputSilent
             | Self::SetAlarm
             | Self::ChannelSilent
+            | Self::ReachReduced
             | Self::OwnPositionLost
             | Self::ClockSuspect
             | Self::LogbookFailed
@@ -222,6 +225,8 @@ pub enum Matter {
     Set(InputId, u16),
     /// A channel of an input.
     Channel(InputId, char),
+    /// How far a beacon would be heard.
+    Reach,
     /// The ship's own position.
     OwnPosition,
     /// More beacons than can be followed.
@@ -255,6 +260,7 @@ impl Matter {
             | Self::Input(_)
             | Self::Set(..)
             | Self::Channel(..)
+            | Self::Reach
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts
@@ -280,6 +286,7 @@ impl Matter {
             | Self::Input(_)
             | Self::Set(..)
             | Self::Channel(..)
+            | Self::Reach
             | Self::OwnPosition
             | Self::TooManyBeacons
             | Self::TooManyAlerts

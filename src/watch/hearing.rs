@@ -1,8 +1,10 @@
 //! How far this boat hears, as the watch counts it, looks at it and tells of it.
 
 use super::Watch;
+use super::alert::{Cause, Matter, Priority};
+use super::alerts::Raise;
 use super::event::EventBody;
-use super::reach::{Reach, ReachHour};
+use super::reach::{Reach, ReachHour, Reduced};
 use crate::time::Stamp;
 use crate::wire::{AisReport, InputId};
 
@@ -15,8 +17,23 @@ impl Watch {
 
     /// Looks how far a beacon would be heard, and tells of an hour at its end.
     pub(super) fn reach_due(&mut self) {
-        let inputs = &self.inputs;
-        if let Some(hour) = self.reach.look(self.now, |input| inputs.name(input)) {
+        let (inputs, past) = (&self.inputs, &self.settings.usual_reach);
+        let before = self.reach.reduced();
+        let hour = self.reach.look(past, self.now, |input| inputs.name(input));
+        match self.reach.reduced() {
+            Some(reduced) if before.is_none() => {
+                let text = words(&reduced);
+                self.raise(Raise::of_ship(
+                    Matter::Reach,
+                    Cause::ReachReduced,
+                    Priority::Caution,
+                    text,
+                ));
+            }
+            None if before.is_some() => self.alerts.rectify(&Matter::Reach),
+            _ => {}
+        }
+        if let Some(hour) = hour {
             self.tell(EventBody::Reach(Box::new(hour)));
         }
     }
@@ -30,4 +47,19 @@ impl Watch {
     pub fn reach(&self, now: Stamp) -> Reach {
         self.reach.now(now.at.max(self.now.at))
     }
+}
+
+/// How much less it is, and what to look at, the likeliest first.
+fn words(reduced: &Reduced) -> String {
+    let Reduced { now, usual, is_disturbed } = reduced;
+    let causes = if *is_disturbed {
+        "a new source of interference (LED lamp, charger, inverter), antenna plug and cable, splitter"
+    } else {
+        "antenna plug and cable, splitter, a new source of interference"
+    };
+    let far =
+        now.map_or("much less far than".to_owned(), |now| format!("to about {now} only, not to"));
+    format!(
+        "A beacon would be heard {far} {usual} as usual. Check in this order: {causes}. Heel or land near by also shorten it"
+    )
 }

@@ -190,6 +190,7 @@ fn can_be_muted(matter: &Matter, is_ours: impl Fn(Mmsi) -> bool) -> bool {
         | Matter::Input(_)
         | Matter::Set(..)
         | Matter::Channel(..)
+        | Matter::Reach
         | Matter::OwnPosition
         | Matter::Clock
         | Matter::Part(_)

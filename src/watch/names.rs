@@ -60,6 +60,7 @@ words! { Cause:
     InputSilent = "input_silent",
     SetAlarm = "set_alarm",
     ChannelSilent = "channel_silent",
+    ReachReduced = "reach_reduced",
     OwnPositionLost = "own_position_lost",
     ClockSuspect = "clock_suspect",
     LogbookFailed = "logbook_failed",

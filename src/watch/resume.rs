@@ -86,6 +86,7 @@ impl OpenAlert {
             | Cause::InputSilent
             | Cause::SetAlarm
             | Cause::ChannelSilent
+            | Cause::ReachReduced
             | Cause::OwnPositionLost
             | Cause::ClockSuspect
             | Cause::LogbookFailed

@@ -4,27 +4,38 @@
 //! ```text
 //! a report, and when the next is due (interval.rs) ─▶ did it come? (stations.rs)
 //!   ─▶ by range, direction, channel, input (hour.rs)
+//!   ─▶ how good are receiver and antenna? (likelihood.rs) ─▶ what of a beacon? (radio.rs)
+//!   ─▶ in the last hour, lately, in each direction (estimate.rs) ─▶ less than usual? (usual.rs)
 //! ```
 //!
 //! *Invariant:* what nobody listened to is not missed: a gap in the feed, or a time without own
 //! position, counts for nothing. The tables are bounded, and no number stands for what is not known.
 
 mod bins;
+mod change;
+mod estimate;
 mod hour;
 mod interval;
+mod likelihood;
+mod radio;
 mod report;
 mod stations;
+mod usual;
 
 pub use report::{
     AisClass, ChannelCount, InputCount, NotKnown, PastHour, RangeCount, Reach, ReachHour,
     SectorCount, SectorFrom,
 };
 
+pub(super) use usual::Reduced;
+
 use std::time::Duration;
 
-use self::bins::{Bin, SECTORS, Sector, near};
+use self::bins::{Bin, Sector, near};
+use self::estimate::Found;
 use self::hour::{Hour, Parts};
 use self::stations::{Counted, INPUTS, Report, Stations, piece};
+use self::usual::Usual;
 use crate::mmsi::Station;
 use crate::navigation::OwnShip;
 use crate::time::{Mono, Stamp};
@@ -34,7 +45,7 @@ use crate::wire::{AisReport, InputId};
 const HOUR: Duration = Duration::from_secs(3600);
 
 /// How often it is looked at how far a beacon would be heard. Our own.
-const REVIEW: Duration = Duration::from_secs(120);
+const REVIEW: Duration = Duration::from_secs(180);
 
 /// After so long without any line nobody has listened; and an own position older than this makes no
 /// range. Our own.
@@ -54,10 +65,13 @@ pub(super) struct Hearing {
     /// Whether a ship was heard in this hour.
     heard: bool,
     ais: Option<Mono>,
+    /// Since when AIS has come in without a long silence.
+    listening: Option<Mono>,
     placed: Option<Mono>,
     fed: Mono,
     reviewed: Mono,
     reach: Reach,
+    usual: Usual,
 }
 
 impl Default for Hearing {
@@ -68,10 +82,12 @@ impl Default for Hearing {
             hour: None,
             heard: false,
             ais: None,
+            listening: None,
             placed: None,
             fed: Mono::START,
             reviewed: Mono::START,
             reach: Reach::not_known(NotKnown::NoAis),
+            usual: Usual::default(),
         }
     }
 }
@@ -114,31 +130,42 @@ impl Hearing {
         self.reach.clone()
     }
 
-    fn review(&mut self, now: Mono) {
+    fn review(&mut self, past: &[PastHour], now: Mono) {
         self.reviewed = now;
         self.stations.forget(piece(now), now);
-        self.reach = self.estimate(now);
+        let (reach, found) = self.estimate(now);
+        if let Some(found) = found.filter(|_| reach.why_not != Some(NotKnown::Thinned)) {
+            self.usual.judge(&found, reach.stations, past);
+        }
+        self.reach = reach;
     }
 
-    fn estimate(&self, now: Mono) -> Reach {
+    /// That it hears less far than it used to, if it does.
+    pub(super) fn reduced(&self) -> Option<Reduced> {
+        self.usual.reduced()
+    }
+
+    fn estimate(&self, now: Mono) -> (Reach, Option<Found>) {
         let why = match (self.ais, self.placed) {
             (Some(ais), _) if now.since(ais) > AIS_LASTS => NotKnown::NoAis,
             (None, _) => NotKnown::NoAis,
             (_, placed) if placed.is_none_or(|it| now.since(it) > AIS_LASTS) => {
                 NotKnown::NoOwnPosition
             }
-            _ => match self.stations.len() {
-                0 => NotKnown::NoStation,
-                1 => NotKnown::OneStation,
-                _ => NotKnown::TooFewReports,
-            },
+            _ => {
+                let minutes = self.listening.map_or(0, |since| now.since(since).as_secs() / 60);
+                return estimate::reach(&self.stations, minutes.min(60) as u16, now);
+            }
         };
-        Reach { stations: self.stations.counted().len() as u16, ..Reach::not_known(why) }
+        (Reach::not_known(why), None)
     }
 
     /// Counts a report of a ship and what was due before it.
     pub(super) fn hear(&mut self, input: InputId, report: &AisReport, own: &OwnShip, now: Stamp) {
         let message = &report.message;
+        if self.ais.is_none_or(|ais| now.at.since(ais) > AIS_LASTS) {
+            self.listening = Some(now.at);
+        }
         self.ais = Some(now.at);
         if self.hour.is_none() {
             self.hour = Some(Hour::new(now));
@@ -172,15 +199,17 @@ impl Hearing {
     }
 
     /// Looks how far a beacon would be heard, if it is time to. The hour that has ended, if one has.
+    /// `past` is what the last weeks were like.
     pub(super) fn look<'a>(
         &mut self,
+        past: &[PastHour],
         now: Stamp,
         name: impl Fn(InputId) -> Option<&'a str>,
     ) -> Option<ReachHour> {
         if self.deadline().is_none_or(|due| due > now.at) {
             return None;
         }
-        self.review(now.at);
+        self.review(past, now.at);
         let ended = self.hour.take_if(|hour| hour.begun.at + HOUR <= now.at)?;
         // After an hour in which nothing was heard the next begins with what is heard.
         if !std::mem::take(&mut self.heard) {
@@ -199,8 +228,10 @@ impl Hearing {
     }
 
     fn told_of<'a>(&self, hour: &Hour, name: impl Fn(InputId) -> Option<&'a str>) -> ReachHour {
-        let names = self.inputs.iter().filter_map(|it| Some((name(*it)?.to_owned(), None)));
-        let parts = Parts { sectors: [None; 2 * SECTORS], inputs: names.collect() };
+        let (sectors, by_input) = estimate::parts(&self.stations, &self.reach, self.reviewed);
+        let names = self.inputs.iter().zip(by_input);
+        let names = names.filter_map(|(it, range)| Some((name(*it)?.to_owned(), range)));
+        let parts = Parts { sectors, inputs: names.collect() };
         hour.close(self.reach.clone(), parts)
     }
 }

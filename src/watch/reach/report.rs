@@ -76,6 +76,8 @@ pub enum NotKnown {
     OneStation,
     /// Ships are heard, and not yet for long enough.
     TooFewReports,
+    /// Ships that were heard are not heard any more.
+    HeardNoMore,
     /// All ships are so near that all of them are heard: a lower limit may be known.
     AllNear,
     /// Near or far, most reports do not come: the input passes on a part of them alone.
@@ -91,6 +93,7 @@ impl NotKnown {
             Self::NoStation => "no ship heard that gives her position",
             Self::OneStation => "only one ship heard",
             Self::TooFewReports => "too few reports of ships so far",
+            Self::HeardNoMore => "ships that were heard are not heard any more",
             Self::AllNear => "only ships near by are heard",
             Self::Thinned => "the input leaves out most reports",
         }
@@ -200,6 +203,9 @@ pub struct PastHour {
     pub level_db: f64,
     /// Its standard deviation.
     pub level_sd_db: f64,
+    /// See [`Reach::lost_nearby`].
+    #[serde(default)]
+    pub lost_nearby: f64,
     /// See [`Reach::range80_nm`].
     pub range80_nm: NauticalMiles,
 }
@@ -211,6 +217,7 @@ impl Reach {
             stations: self.stations,
             level_db: self.level_db?,
             level_sd_db: self.level_sd_db?,
+            lost_nearby: self.lost_nearby?,
             range80_nm: self.range80_nm?,
         })
     }

@@ -26,12 +26,12 @@ const GONE: Duration = Duration::from_secs(10 * 60);
 /// The same message by another input: as for the transmissions of beacons. Our own.
 const SAME: Duration = Duration::from_millis(1500);
 
-/// The time is kept in pieces, of which the last six are an hour. Our own.
-pub(super) const PIECE: Duration = Duration::from_secs(600);
-pub(super) const PIECES: u32 = 6;
+/// The time is kept in pieces, of which the last twelve are an hour. Our own.
+pub(super) const PIECE: Duration = Duration::from_secs(300);
+pub(super) const PIECES: u32 = 12;
 
 /// How many cells a ship has at most: some for each piece of an hour. Our own.
-const CELLS: usize = 24;
+const CELLS: usize = 48;
 
 /// How many inputs are counted each for itself. Our own.
 pub(super) const INPUTS: usize = 4;
@@ -172,9 +172,13 @@ impl Station {
         self.last.is_none_or(|last| now.since(last) > self.gone_after())
     }
 
-    /// How many reports were due since its last and did not come, by now.
-    pub(super) fn missing(&self, now: Mono) -> u16 {
+    /// How many reports were due since its last and did not come, by now; none of one that had gone
+    /// before piece `since` began.
+    pub(super) fn missing(&self, since: u32, now: Mono) -> u16 {
         let Some(last) = self.last.filter(|_| self.is_proven()) else { return 0 };
+        if self.is_gone(now) && piece(last) < since {
+            return 0;
+        }
         // Half an interval more for one that is late.
         let due = now.since(last).as_secs_f64() / self.interval.as_secs_f64() - 0.5;
         due.clamp(0.0, self.gone_after().as_secs_f64() / self.interval.as_secs_f64()) as u16
@@ -196,11 +200,16 @@ impl Station {
         }
         let interval = self.interval.max(report.interval);
         let here = (report.bin, report.class, report.interval);
+        let missing = self.missing(0, report.at);
         let there = std::mem::replace(&mut self.last, Some(report.at));
-        let there = there.filter(|last| report.at.since(*last) <= self.gone_after());
-        (self.bin, self.class, self.interval) = here;
+        let gone = there.is_some_and(|last| report.at.since(last) > self.gone_after());
         (self.heard_by, self.counted) = (bit, false);
-        let Some(last) = there else {
+        if gone && missing > 0 {
+            // It was there all the time, further off than one hears, or hidden.
+            self.count(report, self.bin, missing, false);
+        }
+        (self.bin, self.class, self.interval) = here;
+        let Some(last) = there.filter(|_| !gone) else {
             (self.first, self.reports) = (report.at, self.reports.clamp(1, REPORTS - 1));
             return Counted::Nothing;
         };
@@ -214,15 +223,13 @@ impl Station {
         if due == 0 {
             return Counted::Nothing;
         }
-        self.count(report, due);
+        self.count(report, report.bin, due, true);
         Counted::Due(due)
     }
 
-    fn count(&mut self, report: &Report, due: u16) {
-        self.counted = true;
+    fn count(&mut self, report: &Report, bin: Bin, due: u16, came: bool) {
         let piece = piece(report.at);
-        let is_here =
-            |it: &Cell| (it.piece, it.bin, it.sector) == (piece, report.bin, report.sector);
+        let is_here = |it: &Cell| (it.piece, it.bin, it.sector) == (piece, bin, report.sector);
         match self.cells.iter().position(is_here) {
             // The last is the one that another input adds to.
             Some(place) => self.cells[place..].rotate_left(1),
@@ -232,7 +239,7 @@ impl Station {
                 }
                 self.cells.push(Cell {
                     piece,
-                    bin: report.bin,
+                    bin,
                     sector: report.sector,
                     expected: 0,
                     received: 0,
@@ -242,6 +249,10 @@ impl Station {
         }
         let Some(cell) = self.cells.last_mut() else { return };
         cell.expected = cell.expected.saturating_add(due);
+        if !came {
+            return;
+        }
+        self.counted = true;
         cell.received = cell.received.saturating_add(1);
         if let Some(input) = report.input {
             cell.by_input[input] = cell.by_input[input].saturating_add(1);

@@ -1,0 +1,265 @@
+//! What the reports that came and those that did not say of receiver and antenna.
+//!
+//! One number is sought, the level: by how many decibels a ship of class A one mile off is above what
+//! is heard half the time. From it follows for each ship how much she has to spare at her range, and
+//! from that how likely a report of hers is to come. Every level of a grid is tried.
+
+use super::bins::{BINS, Bin};
+use super::radio::{ASSUMED_DB, SHIPS_DIFFER_DB, beacon_range, beside_ship_db};
+use super::report::AisClass;
+use crate::navigation::sea_loss_db;
+use crate::units::NauticalMiles;
+
+/// The levels that are tried, in steps of two decibels: from a receiver without antenna to one that
+/// does not exist. Our own.
+pub(super) const STEP_DB: f64 = 2.0;
+pub(super) const LEVELS: usize = 61;
+const LOWEST_DB: f64 = -20.0;
+
+/// What is thought of the level before anything is heard: a receiver that needs -107 dBm (IEC
+/// 62287-1, from memory) at an antenna 10 m high has 63 dB. Hardly one is much better; many are worse. The spread is our own.
+pub(super) const PRIOR_DB: f64 = 62.0;
+pub(super) const PRIOR_SD_DB: f64 = 12.0;
+const PRIOR_SD_ABOVE_DB: f64 = 6.0;
+
+/// How fast hearing changes with what there is to spare: the standard deviation of what waves and
+/// weather do to single messages, in dB. Which of them is found out. Our own.
+const FADING_DB: [f64; 2] = [2.5, 6.0];
+
+/// Which share of messages is lost however near: others speak over them. Which of them is found out.
+/// Our own.
+const LOST: [f64; 6] = [0.01, 0.05, 0.12, 0.25, 0.5, 0.75];
+
+/// How likely a ship is to have switched off, or to have gone behind land for good, when she is not
+/// heard any more. Our own.
+const WENT: f64 = 0.02;
+
+/// A ship may differ from her class by so many steps of the levels: down to one behind land. Our own.
+pub(super) const OFFSETS: usize = 23;
+const WORST_STEPS: i32 = -16;
+
+/// So many reports of a ship at most count each for itself: what hides one hides the next. Our own.
+const INDEPENDENT: f64 = 60.0;
+
+/// How many ships in a hundred lie far below their class: behind land, a bad antenna. Our own.
+const BEHIND_LAND: f64 = 0.15;
+
+/// One in twenty lies below the lower limit that is told, one in twenty above the upper. Our own.
+const LIMITS: [f64; 3] = [0.05, 0.5, 0.95];
+
+/// Limits that lie further apart than by this factor say nothing. Our own.
+pub(super) const WIDEST: f64 = 5.0;
+
+/// Of eight messages in ten: so many standard deviations of fading to spare.
+const EIGHT_IN_TEN: f64 = 0.8416;
+
+/// What was due of a ship.
+#[derive(Clone, Debug)]
+pub(super) struct Evidence {
+    pub class: AisClass,
+    /// By range: which step, how many were due, how many came.
+    pub cells: Vec<(Bin, u32, u32)>,
+    /// What is due since she was heard last and has not come, and at which range.
+    pub missing: Option<(Bin, u16)>,
+}
+
+/// What is thought of the level now.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Posterior {
+    /// Its middle and standard deviation, in dB.
+    pub level_db: f64,
+    pub level_sd_db: f64,
+    /// The share of messages that are lost however near.
+    pub lost: f64,
+    /// What waves and weather do to single messages, in dB.
+    pub fading_db: f64,
+    /// How far a beacon would be heard: not less, in the middle, not more.
+    pub low: NauticalMiles,
+    pub middle: NauticalMiles,
+    pub high: NauticalMiles,
+}
+
+impl Posterior {
+    /// Whether its limits are near enough to each other to say something.
+    pub(super) fn is_of_use(&self) -> bool {
+        self.high.0 <= WIDEST * self.low.0
+    }
+}
+
+/// How likely a message comes and does not come, as logarithms, by what there is to spare.
+pub(super) struct Chance {
+    comes: Vec<f64>,
+    lost: Vec<f64>,
+}
+
+/// What there is to spare lies between these, in steps of a decibel; beyond, it is as at the end.
+const SPARE: i32 = 40;
+
+/// The levels that are tried for one ship: hers may differ.
+pub(super) const WIDE: usize = LEVELS + OFFSETS - 1;
+
+impl Chance {
+    /// With so much fading, and so great a share lost however near.
+    pub(super) fn new(fading_db: f64, lost: f64) -> Self {
+        let comes = |spare: i32| {
+            // Never quite sure of a loss: something odd always happens.
+            ((1.0 - lost) * normal(f64::from(spare) / fading_db)).clamp(1e-4, 1.0 - 1e-4)
+        };
+        let all = -SPARE..=SPARE;
+        Self {
+            comes: all.clone().map(|it| comes(it).ln()).collect(),
+            lost: all.map(|it| (1.0 - comes(it)).ln()).collect(),
+        }
+    }
+}
+
+/// The distribution of Gauss, by its usual approximation to 1e-7.
+pub(super) fn normal(z: f64) -> f64 {
+    let t = 1.0 / (1.0 + 0.231_641_9 * z.abs());
+    let series = t
+        * (0.319_381_530
+            + t * (-0.356_563_782
+                + t * (1.781_477_937 + t * (-1.821_255_978 + t * 1.330_274_429))));
+    let tail = 0.398_942_280_401 * (-z * z / 2.0).exp() * series;
+    if z < 0.0 { tail } else { 1.0 - tail }
+}
+
+/// How much a ship's level may differ from her class's, and how likely that is.
+pub(super) fn offsets() -> [f64; OFFSETS] {
+    let mut weights = [0.0; OFFSETS];
+    for (steps, weight) in (WORST_STEPS..).zip(&mut weights) {
+        let offset = f64::from(steps) * STEP_DB;
+        let usual = (-(offset / SHIPS_DIFFER_DB).powi(2) / 2.0).exp() / SHIPS_DIFFER_DB;
+        let behind = (-((offset + 10.0) / 14.0).powi(2) / 2.0).exp() / 14.0;
+        *weight = (1.0 - BEHIND_LAND) * usual + BEHIND_LAND * behind;
+    }
+    let sum: f64 = weights.iter().sum();
+    weights.map(|weight| weight / sum)
+}
+
+/// What is thought of the level after what was due of these ships. `prior` is what was thought of it
+/// before, its middle and standard deviation.
+pub(super) fn posterior(ships: &[Evidence], prior: Option<(f64, f64)>) -> Posterior {
+    let losses = losses();
+    let offsets = offsets();
+    let before = |level: f64| {
+        let above = if level > PRIOR_DB { PRIOR_SD_ABOVE_DB } else { PRIOR_SD_DB };
+        let (middle, sd) = prior.unwrap_or((PRIOR_DB, above));
+        -((level - middle) / sd).powi(2) / 2.0
+    };
+    let mut tried = Vec::with_capacity(FADING_DB.len() * LOST.len() * LEVELS);
+    for fading in FADING_DB {
+        for lost in LOST {
+            let chance = Chance::new(fading, lost);
+            let mut sum = [0.0; LEVELS];
+            for (number, it) in sum.iter_mut().enumerate() {
+                *it = before(level(number));
+            }
+            for ship in ships {
+                add(&mut sum, ship, &chance, &losses, &offsets);
+            }
+            let all = sum.iter().enumerate();
+            tried.extend(all.map(|(number, &log)| (log, level(number), fading, lost)));
+        }
+    }
+    summed_up(&tried)
+}
+
+/// What is lost on the way at each step of range.
+pub(super) fn losses() -> Vec<f64> {
+    (0..BINS).map(|number| sea_loss_db(Bin::middle(number))).collect()
+}
+
+/// The level of this number among those that are tried.
+pub(super) fn level(number: usize) -> f64 {
+    LOWEST_DB + STEP_DB * number as f64
+}
+
+/// What one ship says, by at most so many reports that count each for itself, of each level that hers
+/// may be: how likely it is, beside the likeliest, and the
+/// logarithm of that.
+pub(super) fn likely(
+    ship: &Evidence,
+    independent: f64,
+    chance: &Chance,
+    losses: &[f64],
+) -> ([f64; WIDE], f64) {
+    let beside = beside_ship_db(ship.class);
+    let lowest = LOWEST_DB + f64::from(WORST_STEPS) * STEP_DB;
+    let due: u32 = ship.cells.iter().map(|it| it.1).sum();
+    let weight = 1.0 / (1.0 + f64::from(due) / independent);
+    let mut wide = [0.0; WIDE];
+    let mut most = f64::NEG_INFINITY;
+    for (number, it) in wide.iter_mut().enumerate() {
+        let own = lowest + STEP_DB * number as f64 + beside;
+        let at = |bin: Bin| {
+            let spare = (own - losses[bin.number()]).round() as i32;
+            (spare.clamp(-SPARE, SPARE) + SPARE) as usize
+        };
+        for &(bin, expected, received) in &ship.cells {
+            let spare = at(bin);
+            let lost = expected.saturating_sub(received);
+            *it += weight
+                * (f64::from(received) * chance.comes[spare]
+                    + f64::from(lost) * chance.lost[spare]);
+        }
+        if let Some((bin, missing)) = ship.missing {
+            let silent = (f64::from(missing) * chance.lost[at(bin)]).exp();
+            *it += (WENT + (1.0 - WENT) * silent).ln();
+        }
+        most = most.max(*it);
+    }
+    (wide.map(|it| (it - most).exp()), most)
+}
+
+/// Adds what one ship says of each level: the mean over what she may differ from her class by.
+fn add(
+    sum: &mut [f64; LEVELS],
+    ship: &Evidence,
+    chance: &Chance,
+    losses: &[f64],
+    offsets: &[f64; OFFSETS],
+) {
+    let (likely, most) = likely(ship, INDEPENDENT, chance, losses);
+    for (number, it) in sum.iter_mut().enumerate() {
+        let mean: f64 =
+            offsets.iter().enumerate().map(|(k, weight)| weight * likely[number + k]).sum();
+        *it += most + mean.max(1e-300).ln();
+    }
+}
+
+/// Middle, spread and limits of what was tried: each its logarithm, the level, the fading, the share
+/// lost.
+fn summed_up(tried: &[(f64, f64, f64, f64)]) -> Posterior {
+    let most = tried.iter().map(|it| it.0).fold(f64::NEG_INFINITY, f64::max);
+    let weight = |log: f64| (log - most).exp();
+    let total: f64 = tried.iter().map(|it| weight(it.0)).sum();
+    let mean = |of: &dyn Fn(&(f64, f64, f64, f64)) -> f64| {
+        tried.iter().map(|it| weight(it.0) * of(it)).sum::<f64>() / total
+    };
+    let level_db = mean(&|it| it.1);
+    // Half a step of the grid is never known.
+    let variance = mean(&|it| (it.1 - level_db).powi(2)) + STEP_DB.powi(2) / 12.0;
+    // Levels at which eight in ten come, each with what is assumed of ships and beacons.
+    let tenths: Vec<_> = tried
+        .iter()
+        .map(|&(log, level, fading, _)| (weight(log) / total, level - EIGHT_IN_TEN * fading))
+        .filter(|it| it.0 > 1e-6)
+        .collect();
+    let [low, middle, high] = LIMITS.map(|limit| {
+        let (mut from, mut to) = (LOWEST_DB - 60.0, level(LEVELS) + 60.0);
+        for _ in 0..40 {
+            let here = (from + to) / 2.0;
+            let below: f64 =
+                tenths.iter().map(|it| it.0 * normal((here - it.1) / ASSUMED_DB)).sum();
+            if below < limit {
+                from = here;
+            } else {
+                to = here;
+            }
+        }
+        beacon_range(from, 0.0)
+    });
+    let (fading_db, lost, level_sd_db) = (mean(&|it| it.2), mean(&|it| it.3), variance.sqrt());
+    Posterior { level_db, level_sd_db, lost, fading_db, low, middle, high }
+}
