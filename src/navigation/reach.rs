@@ -63,7 +63,7 @@ fn curvature_loss_db(range_nm: f64) -> f64 {
     17.6 * (x - FLAT) - 30.0 * (x / FLAT).log10()
 }
 
-/// Up to here the earth counts as flat: `30 / (17.6 ln 10)`.
+/// Up to here the earth counts as flat: `30 / (17.6 ln 10)`, by definition.
 const FLAT: f64 = 0.74;
 
 #[cfg(test)]

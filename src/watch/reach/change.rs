@@ -87,6 +87,7 @@ fn both(
 
 /// What is likely of a ship whose level may have changed by itself.
 fn smoothed(likely: &[f64; WIDE]) -> [f64; WIDE] {
+    // Two standard deviations to either side. Our own.
     const STEPS: isize = 5;
     let weight = |step: isize| (-(step as f64 * STEP_DB / SHIP_CHANGES_DB).powi(2) / 2.0).exp();
     let total: f64 = (-STEPS..=STEPS).map(weight).sum();

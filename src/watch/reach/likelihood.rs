@@ -16,8 +16,8 @@ pub(super) const STEP_DB: f64 = 2.0;
 pub(super) const LEVELS: usize = 61;
 const LOWEST_DB: f64 = -20.0;
 
-/// What is thought of the level before anything is heard: a receiver that needs -107 dBm (IEC
-/// 62287-1, from memory) at an antenna 10 m high has 63 dB. Hardly one is much better; many are worse. The spread is our own.
+/// What is thought of the level before anything is heard: a receiver that needs -107 dBm
+/// (from memory) at an antenna 10 m high has 63 dB. Hardly one is much better; many are worse. The spread is our own.
 pub(super) const PRIOR_DB: f64 = 62.0;
 pub(super) const PRIOR_SD_DB: f64 = 12.0;
 const PRIOR_SD_ABOVE_DB: f64 = 6.0;
@@ -50,7 +50,7 @@ const LIMITS: [f64; 3] = [0.05, 0.5, 0.95];
 /// Limits that lie further apart than by this factor say nothing. Our own.
 pub(super) const WIDEST: f64 = 5.0;
 
-/// Of eight messages in ten: so many standard deviations of fading to spare.
+/// Of eight messages in ten: so many standard deviations of fading to spare, by definition.
 const EIGHT_IN_TEN: f64 = 0.8416;
 
 /// What was due of a ship.
@@ -92,10 +92,11 @@ pub(super) struct Chance {
     lost: Vec<f64>,
 }
 
-/// What there is to spare lies between these, in steps of a decibel; beyond, it is as at the end.
+/// What there is to spare lies between these, in steps of a decibel; beyond, it is as at the end. Our
+/// own.
 const SPARE: i32 = 40;
 
-/// The levels that are tried for one ship: hers may differ.
+/// The levels that are tried for one ship, by definition: hers may differ.
 pub(super) const WIDE: usize = LEVELS + OFFSETS - 1;
 
 impl Chance {

@@ -10,11 +10,11 @@ struct Sender {
     height_m: f64,
 }
 
-/// A ship of class A: 12.5 W (M.1371-5 annex 2). Her antenna's height is our own guess: between a
+/// A ship of class A: 12.5 W (from memory). Her antenna's height is our own guess: between a
 /// coaster's 10 m and a liner's 40.
 const SHIP: Sender = Sender { power_dbm: 41.0, height_m: 20.0 };
 
-/// A boat of class B: 5 W or 2 W (M.1371-5 annexes 2 and 7), at a height that is our own guess,
+/// A boat of class B: 5 W or 2 W (from memory), at a height that is our own guess,
 /// between the rail and the top of the mast.
 const BOAT_SO: Sender = Sender { power_dbm: 37.0, height_m: 8.0 };
 const BOAT_CS: Sender = Sender { power_dbm: 33.0, height_m: 8.0 };
