@@ -317,6 +317,7 @@ const fn number(cause: Cause) -> u32 {
         Cause::SounderFailed => 18,
         Cause::OutputFailed => 19,
         Cause::WatchkeeperSilent => 20,
+        Cause::ReachReduced => 21,
     }
 }
 
@@ -334,6 +335,7 @@ const fn title(cause: Cause) -> &'static str {
         Cause::SafetyText => "SAFETY TEXT",
         Cause::InputSilent => "INPUT LOST",
         Cause::ChannelSilent => "AIS CHANNEL LOST",
+        Cause::ReachReduced => "REACH REDUCED",
         Cause::SetAlarm => "AIS SET FAULT",
         Cause::OwnPositionLost => "POSITION LOST",
         Cause::ClockSuspect => "CLOCK IN DOUBT",
