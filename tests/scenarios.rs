@@ -21,7 +21,7 @@
 //! `beacon MMSI status N [place LAT LON] [second S] [channel A]`, `text MMSI words…`,
 //! `own LAT LON` (an RMC of that moment), `ship MMSI LAT LON` (a message 18), and what is no line:
 //! `do acknowledge|silence|resolve ID`, `do mark`, `do part MMSI`, `do place LAT LON`, `do answer`, `fails PART reason…`, `works PART`, `opened`, `lost reason…`,
-//! `serial RATE`, `unended HEX…` (eight times over). `by NAME:` before any of them names
+//! `serial RATE`, `through INPUT` (it is a station of that broker), `unended HEX…` (eight times over). `by NAME:` before any of them names
 //! the input (else `ais`), and `tagged t:WORDS` a TAG block. An expectation is an event and some of its keys: `key=value` as JSON
 //! prints it, bare words for strings, `key~number` within half a unit of the last digit, and
 //! `key^words` for a text, or a list, that contains them. The events of a step are all of those
@@ -178,6 +178,11 @@ fn feed(watch: &mut Watch, line: &str, stamp: Stamp) {
             let bytes: Vec<u8> =
                 bytes.iter().map(|it| u8::from_str_radix(it, 16).unwrap()).collect();
             return watch.handle(Input::Unended { stamp, input, bytes: &bytes.repeat(8) });
+        }
+        ["through", broker] => {
+            let broker = watch.input(broker);
+            watch.station(name, broker);
+            return;
         }
         ["opened"] => return watch.handle(Input::Opened { stamp, input }),
         ["lost", ..] => {

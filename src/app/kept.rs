@@ -46,6 +46,8 @@ struct Source {
     name: String,
     /// That of a serial line.
     bit_rate: Option<u32>,
+    /// The input by which a station's lines come.
+    through: Option<InputId>,
     said: Said,
 }
 
@@ -98,8 +100,22 @@ impl Kept {
             Some(known) => known.bit_rate = bit_rate,
             None => {
                 let (name, said) = (name.to_owned(), Said::Nothing);
-                self.inputs.push(Source { id, name, bit_rate, said });
+                self.inputs.push(Source { id, name, bit_rate, through: None, said });
             }
+        }
+        id
+    }
+
+    /// The station with this name, new if need be, whose lines come by another input.
+    pub(super) fn station(&mut self, name: &str, through: InputId) -> InputId {
+        let known = self.inputs.iter().find(|it| it.name == name);
+        if let Some(Source { id, .. }) = known.filter(|it| it.through == Some(through)) {
+            return *id;
+        }
+        let id = self.input(name, None);
+        self.watch.station(name, through);
+        if let Some(source) = self.inputs.iter_mut().find(|it| it.id == id) {
+            source.through = Some(through);
         }
         id
     }
@@ -253,8 +269,11 @@ impl Kept {
         // As old as it is.
         placed.into_iter().for_each(|it| watch.handle(it));
         watch.resume(left, now);
-        for Source { name, bit_rate, said, .. } in &self.inputs {
+        for Source { name, bit_rate, through, said, .. } in &self.inputs {
             let input = enter(watch, name, *bit_rate);
+            if let Some(through) = *through {
+                watch.station(name, through);
+            }
             match said {
                 Said::Nothing => {}
                 Said::Opened => watch.handle(Input::Opened { stamp, input }),

@@ -133,6 +133,11 @@ impl Activity {
         }
     }
 
+    /// Whether OFF or CANCEL was heard then or later.
+    pub(super) fn is_taken_back_since(&self, moment: Mono) -> bool {
+        self.off_at.is_some_and(|off| off >= moment)
+    }
+
     /// Keeps a short word of evidence, once.
     pub(super) fn note(&mut self, evidence: String) {
         if self.notes.len() < 8 && !self.notes.contains(&evidence) {

@@ -13,6 +13,7 @@ use super::levels::Level;
 use super::mark::{Joined, Mark};
 use super::mode::Mode;
 use super::rehearsed::Origin;
+use super::relayed::Hearers;
 use super::settings::SELF_TEST_LONGEST;
 use super::trail::Trail;
 use super::two_places::TwoPlaces;
@@ -100,6 +101,8 @@ pub(super) struct Beacon {
     pub declared: Option<Declaration>,
     /// The operator has muted it, or all that has heard it.
     pub muted: bool,
+    /// Who has heard it since it was switched on.
+    pub hearers: Hearers,
     burst_began: Mono,
 }
 
@@ -130,6 +133,7 @@ impl Beacon {
             origin: Origin::default(),
             declared: None,
             muted: false,
+            hearers: Hearers::default(),
             burst_began: Mono::START,
         }
     }
@@ -142,6 +146,7 @@ impl Beacon {
         let anew = quiet.is_some_and(|quiet| quiet > SELF_TEST_LONGEST) && !self.may_be_active();
         if anew {
             self.forget_way();
+            self.hearers = Hearers::default();
         }
         let new_burst = first || now.at.since(self.burst_began) > ANOTHER_BURST;
         if new_burst {

@@ -63,7 +63,7 @@ impl Watch {
 
     /// The place in a call is the casualty's: a beacon that gave none itself has it from there.
     fn join_position(&mut self, call: &Dsc) {
-        let rehearsed = self.alerts.rehearsed;
+        let (rehearsed, heard) = (self.alerts.rehearsed, self.counts_from());
         if let (Some(mmsi), Some(position), true) =
             (call.casualty_mmsi, call.position(), call.is_man_overboard())
             && let Some(beacon) = self.beacons.enter(mmsi, &self.settings)
@@ -71,7 +71,9 @@ impl Watch {
             // Where somebody is really, no rehearsal tells.
             beacon.origin.on_line(rehearsed);
             if rehearsed.is_none() || !beacon.origin.is_real() {
-                beacon.place_by_call(position, self.now.at);
+                if beacon.fix_at.is_none_or(|fix| fix <= heard.at) {
+                    beacon.place_by_call(position, heard.at);
+                }
             }
         }
     }
@@ -134,10 +136,14 @@ impl Watch {
 
     fn cancel(&mut self, casualty: Option<Mmsi>) {
         let Some(mmsi) = casualty else { return };
+        let heard = self.counts_from().at;
+        if self.late().is_some() && self.is_known_since(mmsi, heard) {
+            return;
+        }
         let rehearsed = self.alerts.rehearsed.is_some();
         let beacon = self.beacons.find(mmsi).filter(|it| !rehearsed || !it.origin.is_real());
         if let Some(beacon) = beacon {
-            beacon.cancel(self.now.at);
+            beacon.cancel(heard);
         }
         self.rectify_casualty(mmsi);
     }

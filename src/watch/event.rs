@@ -133,6 +133,9 @@ pub struct BeaconReport {
     pub own_age_s: Option<u64>,
     /// What the mode rests on, in short words.
     pub evidence: Vec<String>,
+    /// How long ago another station heard it, in whole seconds; `None`, and no key, if that is now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heard_ago_s: Option<u64>,
     /// How it is rehearsed; `None`, and no key, if it is real.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rehearsed: Option<Rehearsed>,

@@ -144,6 +144,12 @@ struct Health {
     bit_rate: Option<u32>,
     /// It was taken away on purpose.
     forgotten: bool,
+    /// It is a station, whose lines come by this input: a broker's.
+    through: Option<InputId>,
+    /// Stations come by it: it hears nothing itself.
+    is_broker: bool,
+    /// That input is lost: whether the station speaks is not known, and it is not missed on its own.
+    away: bool,
     /// The datagrams it lost in one flood, and when it lost the last.
     dropped: Option<(Dropped, Mono)>,
     channels: Channels,
@@ -172,6 +178,27 @@ impl Inputs {
             self.table.len() - 1
         });
         InputId(place as u16)
+    }
+
+    /// A station whose lines come by another input from now on.
+    pub(super) fn enter_station(&mut self, name: &str, through: InputId) -> InputId {
+        let id = self.enter(name);
+        if let Some(input) = self.table.get_mut(usize::from(id.0)).filter(|_| id != through) {
+            (input.through, input.away) = (Some(through), false);
+            if let Some(broker) = self.table.get_mut(usize::from(through.0)) {
+                broker.is_broker = true;
+            }
+        }
+        id
+    }
+
+    /// The input by which a station's lines come.
+    pub(super) fn through(&self, id: InputId) -> Option<InputId> {
+        self.table.get(usize::from(id.0))?.through
+    }
+
+    fn stations_of(&mut self, through: InputId) -> impl Iterator<Item = &mut Health> {
+        self.table.iter_mut().filter(move |it| it.through == Some(through))
     }
 
     /// The name of an input.
@@ -294,6 +321,9 @@ impl Inputs {
             input.unheard = true;
             (input.garble, input.other_datagram) = (Garble::default(), None);
         }
+        for station in self.stations_of(id) {
+            (station.away, station.opened) = (false, Some(now));
+        }
     }
 
     pub(super) fn lost(
@@ -304,6 +334,7 @@ impl Inputs {
         settings: &Settings,
     ) -> Option<Change> {
         self.table.get_mut(usize::from(id.0))?.lost = Some(reason.to_owned());
+        self.stations_of(id).for_each(|station| station.away = true);
         self.review(id, now, settings)
     }
 
@@ -413,14 +444,14 @@ impl Health {
     }
 
     fn hears(&self) -> bool {
-        self.lost.is_none() && self.missed.is_none()
+        self.lost.is_none() && self.missed.is_none() && !self.away && !self.is_broker
     }
 
     /// When something would be missed after `now`; what is missed already waits for no time.
     fn next_deadline(&self, now: Mono, settings: &Settings, sole_hope: bool) -> Option<Mono> {
         let limits = self.limits(settings, sole_hope).map(|(at, ..)| at);
         let flood_over = self.dropped.map(|(_, last)| last + DROPS_COUNT);
-        limits.chain(flood_over).filter(|&at| at > now && self.lost.is_none()).min()
+        limits.chain(flood_over).filter(|&at| at > now && self.lost.is_none() && !self.away).min()
     }
 
     /// When each kind of sentence it gave would be missed.
@@ -454,6 +485,9 @@ impl Health {
         settings: &Settings,
         sole_hope: bool,
     ) -> Option<(InputState, Option<Missed>, String)> {
+        if self.away {
+            return None;
+        }
         if let Some(reason) = &self.lost {
             return Some((InputState::Lost, None, reason.clone()));
         }

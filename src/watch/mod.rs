@@ -46,6 +46,7 @@ mod picture;
 mod reach;
 mod received;
 mod rehearsed;
+mod relayed;
 mod report;
 mod rescuers;
 mod resume;
@@ -90,6 +91,7 @@ pub use reach::{
 };
 pub use received::{Signal, Statement, Transmission};
 pub use rehearsed::Rehearsed;
+pub use relayed::Relayed;
 pub use report::{DatumReport, DriftReport, LegReport, SearchReport, WayReport};
 pub use rescuers::{Helper, HelperKind};
 pub use searching::SearchView;
@@ -140,6 +142,8 @@ pub struct Watch {
     wakefulness: Wakefulness,
     /// AIS sets that say they hear an active beacon.
     set_hears: Vec<SetHears>,
+    /// Whether the line that is being taken is of another station.
+    relayed: Option<Relayed>,
     /// How and when a line came last that was marked as rehearsed.
     rehearsal: Option<(Rehearsed, Mono)>,
     /// Somebody has taken note of an alert about people since that began.
@@ -183,6 +187,7 @@ impl Watch {
             reach: Hearing::default(),
             wakefulness: Wakefulness::default(),
             set_hears: Vec::new(),
+            relayed: None,
             rehearsal: None,
             rehearsal_noted: false,
             received: None,
@@ -225,6 +230,11 @@ impl Watch {
     /// The input with this name, new if need be.
     pub fn input(&mut self, name: &str) -> InputId {
         self.inputs.enter(name)
+    }
+
+    /// The station with this name, new if need be, whose lines come by another input: a broker's.
+    pub fn station(&mut self, name: &str, through: InputId) -> InputId {
+        self.inputs.enter_station(name, through)
     }
 
     /// That an input is a serial line, read at so many bits a second.
@@ -287,6 +297,7 @@ impl Watch {
         }
         self.settle();
         self.alerts.by_no_line();
+        self.relayed = None;
     }
 
     /// The next event, oldest first. Call until `None` after every input.
@@ -341,6 +352,7 @@ impl Watch {
         self.last = Some(self.now);
         if decoded.is_ok() {
             self.look_for_rehearsal(bytes);
+            self.look_for_relay(bytes);
         }
         let change = match decoded {
             Ok(decoded) => {
@@ -360,6 +372,10 @@ impl Watch {
                     Content::Nmea(Nmea::Dsc(_) | Nmea::Dse(_) | Nmea::Mob(_)) => TrafficKind::Call,
                     _ => TrafficKind::Other,
                 };
+                if let Some(through) = self.inputs.through(input) {
+                    let change = self.inputs.heard(through, traffic, now, &self.settings);
+                    self.tell_input(change);
+                }
                 self.inputs.heard(input, traffic, now, &self.settings)
             }
             Err(Reject::NotASentence | Reject::TooLong) => match OtherDatagram::of(bytes) {
@@ -386,12 +402,14 @@ impl Watch {
 
     fn on_ais(&mut self, input: InputId, report: &AisReport) {
         let message = &report.message;
-        if let Some(channel) = report.channel.filter(|_| !report.own) {
+        let late = self.late().is_some();
+        if let Some(channel) = report.channel.filter(|_| !report.own && !late) {
             self.on_channel(input, channel, message.mmsi);
         }
         if report.own {
             // A beacon has no VDO of its own; whoever sends it, it is not this ship.
-            if message.mmsi.beacon_kind().is_some() {
+            // Nor is the ship whose set another station reads.
+            if message.mmsi.beacon_kind().is_some() || self.relayed.is_some() {
                 return;
             }
             if own_ship::transponder(&mut self.own, &message.body, input, self.now.at) {
@@ -400,8 +418,14 @@ impl Watch {
         } else if let Some(kind) = message.mmsi.beacon_kind() {
             self.on_beacon(input, kind, report);
         } else {
-            self.contacts.hear(message, self.now.at);
-            self.on_reach(input, report);
+            // Where a ship was is no place to look for help; and how far a station hears tells nothing
+            // of this ship's receiver.
+            if !late {
+                self.contacts.hear(message, self.now.at);
+            }
+            if self.relayed.is_none() {
+                self.on_reach(input, report);
+            }
             let (text, addressed): (&str, bool) = match &message.body {
                 ais::Body::SafetyText(body) => (&body.text, false),
                 ais::Body::AddressedText(body) => (&body.text, true),
@@ -416,6 +440,8 @@ impl Watch {
             Nmea::Dsc(call) => self.on_call(input, call),
             Nmea::Dse(expansion) => self.on_expansion(input, &expansion),
             Nmea::Mob(notice) => self.on_notice(input, notice),
+            // Another station's instruments tell nothing of this ship.
+            _ if self.relayed.is_some() => {}
             instrument => {
                 self.compare_clocks(&instrument, input);
                 if own_ship::instrument(&mut self.own, &instrument, input, self.now.at) {

@@ -145,7 +145,7 @@ impl Watch {
     /// of what is rehearsed.
     pub(super) fn is_heard_twice(&mut self, digest: u64, input: InputId) -> bool {
         let digest = digest ^ u64::from(self.alerts.rehearsed.is_some());
-        self.transmissions.is_repeat(digest, input, self.now.at)
+        self.transmissions.is_repeat(digest, input, self.heard_at().at)
     }
 
     fn is_muted_input(&self, input: InputId) -> bool {

@@ -106,6 +106,10 @@ pub(super) const STEPS_LIMIT: u32 = 50_000;
 /// [`beacon::SPACING`] of the messages of a burst. Our own.
 pub(super) const SAME_TRANSMISSION: Duration = Duration::from_millis(1500);
 
+/// What another station heard longer ago than this is told as late: more than a line takes over a
+/// network that works, and less than a helmsman would act on as if it were now. Our own.
+pub(super) const LATE: Duration = Duration::from_secs(10);
+
 /// An own position older than this is not good enough while somebody is in the water. Our own.
 pub(super) const OWN_POSITION_LOST: Duration = Duration::from_secs(30);
 

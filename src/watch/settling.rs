@@ -88,9 +88,12 @@ impl Watch {
         times.into_iter().flatten().min()
     }
 
-    pub(super) fn raise(&mut self, raise: Raise) {
+    pub(super) fn raise(&mut self, mut raise: Raise) {
         if self.is_muted(&raise) {
             return;
+        }
+        if let Some(words) = self.late_words().filter(|_| raise.cause.is_about_people()) {
+            raise.text = format!("{}, {words}", raise.text);
         }
         let rehearsed = self.rehearsed_in(&raise);
         self.alerts.raise(raise, rehearsed, &self.settings, self.now.at);

@@ -30,15 +30,18 @@ impl Watch {
             _ if self.decoder.is_nonsense() => return,
             _ => Evidence::OtherType,
         };
-        let now = self.now;
+        let (heard_at, late) = (self.counts_from(), self.late().is_some());
         if self.is_heard_twice(self.decoder.digest(), input) {
             self.heard_also(mmsi, input);
+            self.note_hearer(mmsi, input);
             return;
         }
-        self.receive(|| {
-            let statement = Statement::of(body, message_type);
-            Signal::Beacon { mmsi, channel, statement }
-        });
+        if !late {
+            self.receive(|| {
+                let statement = Statement::of(body, message_type);
+                Signal::Beacon { mmsi, channel, statement }
+            });
+        }
         if self.beacons.enter(mmsi, &self.settings).is_none() {
             self.tell_of_flood();
             return;
@@ -53,11 +56,26 @@ impl Watch {
             self.alert_beacon(mmsi, MessageEffect::default());
             return;
         }
-        let mut heard = beacon.hear(evidence, now);
-        self.alerts.rectify(&Matter::Silent(mmsi));
+        if late && beacon.knows_better_than(heard_at.at) {
+            let effect = self.hear_overtaken(mmsi, evidence, body, heard_at);
+            self.note_hearer(mmsi, input);
+            if effect.mode_changed || effect.first_position {
+                self.alert_beacon(mmsi, effect);
+                self.tell_of_beacon(mmsi, effect);
+            }
+            return;
+        }
+        let mut heard = match late {
+            true => beacon.hear_late(evidence, heard_at, self.now.at),
+            false => beacon.hear(evidence, heard_at),
+        };
+        beacon.hearers.note(input, self.relayed.is_some());
+        if !beacon.silent {
+            self.alerts.rectify(&Matter::Silent(mmsi));
+        }
         match body {
-            Body::Position(report) => {
-                heard.first_position = beacon.place(report, now.at);
+            Body::Position(report) if beacon.fix_at.is_none_or(|fix| fix <= heard_at.at) => {
+                heard.first_position = beacon.place(report, heard_at.at);
                 beacon
                     .activity
                     .note(format!("message {message_type}, status {}", report.nav_status));
@@ -72,7 +90,9 @@ impl Watch {
             Evidence::Word(word) => Some(word),
             _ => None,
         };
-        beacon.remember(Reception { at: now.at, channel, word, level: None }, own, heard);
+        // Where the ship was then is another matter.
+        let (own, at) = (own.filter(|_| !late), heard_at.at);
+        beacon.remember(Reception { at, channel, word, level: None }, own, heard);
         self.review_declared();
         self.join_mark(mmsi);
         self.alert_beacon(mmsi, heard);
@@ -133,7 +153,9 @@ impl Watch {
     fn report(&mut self, mmsi: Mmsi) -> Option<BeaconReport> {
         let now = self.now.at;
         let (own, own_age_s) = self.own_position();
+        let heard_ago_s = self.late().map(|ago| rounded_up(ago, 1));
         let beacon = self.beacons.find(mmsi)?;
+        let hearers = beacon.hearers.words(|input| self.inputs.name(input));
         let (range_nm, bearing_deg) =
             own.zip(beacon.position).map(|(own, it)| range_and_bearing(own, it)).unzip();
         Some(BeaconReport {
@@ -147,7 +169,8 @@ impl Watch {
             bearing_deg,
             own,
             own_age_s,
-            evidence: beacon.evidence(),
+            evidence: beacon.evidence().into_iter().chain(hearers).collect(),
+            heard_ago_s,
             rehearsed: beacon.origin.rehearsed(),
         })
     }

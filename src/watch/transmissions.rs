@@ -7,7 +7,7 @@ use crate::time::Mono;
 use crate::wire::InputId;
 
 /// How many are remembered: far more than two channels carry in a second and a half of what is
-/// looked at here. Our own.
+/// looked at here. What another station heard may come in later than others of then. Our own.
 const REMEMBERED: usize = 256;
 
 #[derive(Debug)]
@@ -24,19 +24,21 @@ pub(super) struct Transmissions {
 }
 
 impl Transmissions {
-    /// Whether this was heard before: the same payload by another input a moment ago. The same
+    /// Whether this was heard before: the same payload by another input at that moment. The same
     /// payload by the same input is a new transmission.
-    pub(super) fn is_repeat(&mut self, digest: u64, input: InputId, now: Mono) -> bool {
-        let is_old = |t: &Recent| now.since(t.at) > SAME_TRANSMISSION;
-        while self.recent.len() >= REMEMBERED || self.recent.front().is_some_and(is_old) {
+    pub(super) fn is_repeat(&mut self, digest: u64, input: InputId, heard: Mono) -> bool {
+        while self.recent.len() >= REMEMBERED {
             self.recent.pop_front();
         }
-        let unheard = |t: &&mut Recent| t.digest == digest && !t.heard_by.contains(&input);
+        let apart = |t: &Recent| heard.since(t.at).max(t.at.since(heard));
+        let unheard = |t: &&mut Recent| {
+            t.digest == digest && apart(t) <= SAME_TRANSMISSION && !t.heard_by.contains(&input)
+        };
         if let Some(same) = self.recent.iter_mut().rev().find(unheard) {
             same.heard_by.push(input);
             return true;
         }
-        self.recent.push_back(Recent { digest, at: now, heard_by: vec![input] });
+        self.recent.push_back(Recent { digest, at: heard, heard_by: vec![input] });
         false
     }
 }
