@@ -13,7 +13,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use overside::edge::Clock;
-use overside::edge::input::{Arrival, Important, Retry, What, spawn};
+use overside::edge::input::{Arrival, Important, Retry, Stations, What, spawn};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use tokio::sync::mpsc::{Receiver, channel};
 use tokio::task::JoinHandle;
@@ -38,7 +38,8 @@ struct Heard {
 
 fn listen(uri: &str) -> Heard {
     let (tx, rx) = channel(64);
-    let task = spawn(7, uri.parse().unwrap(), Clock::start(), RETRY, tx, Important::default());
+    let (clock, first, stations) = (Clock::start(), Important::default(), Stations::default());
+    let task = spawn(7, uri.parse().unwrap(), clock, RETRY, tx, first, stations);
     Heard { rx, task, last: None }
 }
 

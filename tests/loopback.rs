@@ -13,7 +13,7 @@ use std::sync::{Arc, mpsc};
 use std::time::{Duration, Instant};
 
 use overside::edge::Clock;
-use overside::edge::input::{Important, Retry, What, spawn};
+use overside::edge::input::{Important, Retry, Stations, What, spawn};
 use overside::mmsi::Mmsi;
 use serde_json::Value;
 
@@ -32,7 +32,7 @@ async fn a_line_of_the_muster_waits_where_others_are_dropped() {
     let important = Important::default();
     important.set(Mmsi::new(MATE).into_iter());
     let uri = format!("udp://127.0.0.1:{port}").parse().unwrap();
-    let task = spawn(0, uri, Clock::start(), Retry::default(), tx, important);
+    let task = spawn(0, uri, Clock::start(), Retry::default(), tx, important, Stations::default());
     assert_eq!(arrivals.recv().await.unwrap().what, What::Opened);
     let sender = UdpSocket::bind("127.0.0.1:0").unwrap();
     let line = |of| support::vdm(&support::position(of, 14, Some((50.0, -1.5)), 17), 'A');

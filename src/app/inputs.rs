@@ -12,7 +12,7 @@ use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
 use crate::config;
-use crate::edge::input::{self, Arrival, Important, Retry};
+use crate::edge::input::{self, Arrival, Important, Retry, Stations};
 use crate::edge::{Claims, Clock, Holder, InUse, InputUri, Port};
 use crate::frontend::Frontend;
 use crate::mmsi::Mmsi;
@@ -40,6 +40,8 @@ pub(super) struct Inputs {
     clock: Clock,
     /// The beacons of the muster.
     important: Important,
+    /// Those heard through brokers.
+    stations: Stations,
     next: usize,
     /// That nobody else reads them meanwhile; `None` as long as the folder of the locks does not
     /// answer.
@@ -78,8 +80,9 @@ impl Inputs {
         held.map_err(Error::InUse)?;
         let (tx, arrivals) = mpsc::channel(WAITING_LINES);
         let (open, important, notices) = (Vec::new(), Important::default(), notices.clone());
-        let (next, finding) = (0, None);
-        let inputs = Self { open, tx, clock, important, next, claims, notices, holder, finding };
+        let (next, finding, stations) = (0, None, Stations::default());
+        let inputs =
+            Self { open, tx, clock, important, stations, next, claims, notices, holder, finding };
         Ok((inputs, arrivals))
     }
 
@@ -115,6 +118,7 @@ impl Inputs {
             |it: &Opened| goes_on || plan.inputs.iter().any(|(n, u)| (n, u) == (&it.name, &it.uri));
         for gone in self.open.extract_if(.., |it| !wanted(it)) {
             gone.task.abort();
+            self.stations.forget(gone.number);
             let (stamp, input) = (self.clock.now(), gone.id);
             watch.forget_input(input, stamp);
             let reason = "the watch does not read it any more";
@@ -146,7 +150,8 @@ impl Inputs {
         let number = self.next;
         self.next += 1;
         let (tx, first) = (self.tx.clone(), self.important.clone());
-        (number, input::spawn(number, uri, self.clock, retry, tx, first))
+        let stations = self.stations.clone();
+        (number, input::spawn(number, uri, self.clock, retry, tx, first, stations))
     }
 
     /// Makes what is open an input of the watch.

@@ -122,8 +122,12 @@ impl Kept {
 
     /// Forgets an input that was taken away on purpose.
     pub(super) fn forget_input(&mut self, id: InputId, now: Stamp) {
-        self.note_input(id, Said::Forgotten);
-        self.change(now, false, |watch| watch.forget_input(id));
+        let stations = self.inputs.iter().filter(|it| it.through == Some(id)).map(|it| it.id);
+        let gone: Vec<InputId> = stations.chain([id]).collect();
+        for id in gone {
+            self.note_input(id, Said::Forgotten);
+            self.change(now, false, |watch| watch.forget_input(id));
+        }
     }
 
     /// Other settings hold from now on.

@@ -379,8 +379,12 @@ impl<F: Frontend> Live<'_, F> {
             self.hand(opened);
             self.attempt(|it| it.front.overhear(&name, opened));
         }
-        let Opened { id: input, name, .. } = self.inputs.find(&arrival)?;
-        let (input, name) = (*input, name.clone());
+        let Opened { id, name, .. } = self.inputs.find(&arrival)?;
+        let (through, listened) = (*id, name.clone());
+        let (input, name) = match &arrival.station {
+            Some(station) => (self.watch.station(station, through), station.to_string()),
+            None => (through, listened.clone()),
+        };
         if let What::Line(bytes) = &arrival.what
             && self.services.said.is_our_own(input, stamp, bytes)
         {
@@ -403,8 +407,15 @@ impl<F: Frontend> Live<'_, F> {
             }
         };
         self.hand(happened);
-        self.attempt(|it| it.front.overhear(&name, happened));
+        // Whoever listens to a broker hears its stations' lines; whether each is there is told here.
+        let (is_line, by_station) =
+            (matches!(arrival.what, What::Line(_)), arrival.station.is_some());
+        if is_line || !by_station {
+            self.attempt(|it| it.front.overhear(&listened, happened));
+        }
+        // Nobody ashore acknowledges anything here.
         if let What::Line(bytes) = &arrival.what
+            && !by_station
             && let Some(command) = self.services.said.asked(bytes, stamp)
         {
             let by = format!("bridge alert management, by input {name}");

@@ -10,7 +10,7 @@ use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 use super::candidates::Candidate;
-use crate::edge::input::{self, Arrival, Important, Retry, What};
+use crate::edge::input::{self, Arrival, Important, Retry, Stations, What};
 use crate::edge::{Claims, Clock, Closed, InUse, InputUri, try_port};
 use crate::survey::{Access, Serial, Traffic, words};
 use crate::time::Mono;
@@ -190,7 +190,8 @@ async fn hear(it: &mut Surveyed, uri: InputUri, clock: Clock, until: Mono) {
 
 fn open(uri: InputUri, clock: Clock) -> (Receiver<Arrival>, JoinHandle<()>) {
     let (tx, rx) = mpsc::channel(1024);
-    (rx, input::spawn(0, uri, clock, Retry::default(), tx, Important::default()))
+    let (first, stations) = (Important::default(), Stations::default());
+    (rx, input::spawn(0, uri, clock, Retry::default(), tx, first, stations))
 }
 
 async fn take(it: &mut Surveyed, arrivals: &mut Receiver<Arrival>, clock: Clock, until: Mono) {

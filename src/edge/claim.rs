@@ -158,6 +158,10 @@ fn locks(uri: &InputUri) -> Vec<Lock> {
             let device = std::fs::canonicalize(path).unwrap_or_else(|_| path.into());
             vec![exclusive(named(&format!("serial-{}", device.display())))]
         }
+        InputUri::Mqtt(broker) => {
+            let super::Broker { host, port, topic, .. } = broker.as_ref();
+            vec![exclusive(named(&format!("mqtt-{}-{port}-{topic}", host.to_ascii_lowercase())))]
+        }
         // A watch has the locks of what is heard through it.
         InputUri::File(_) | InputUri::Stdin | InputUri::ThroughWatch(_) => Vec::new(),
     }

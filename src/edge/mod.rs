@@ -2,6 +2,7 @@
 //!
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
+mod broker;
 mod claim;
 mod clock;
 #[cfg(unix)]
@@ -24,6 +25,7 @@ mod sounder;
 mod standard_error;
 mod uri;
 
+pub use broker::Broker;
 pub use claim::{Claims, Holder, InUse};
 pub use clock::Clock;
 #[cfg(unix)]

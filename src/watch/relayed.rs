@@ -52,11 +52,12 @@ impl Relayed {
     }
 }
 
-/// An age as it is said, rounded up: `45 s`, `3 min`, `2 h 10 min`.
+/// An age as it is said, rounded up: `45 s`, `3 min`, `2 h 10 min`, `3 days`.
 fn span(ago: Duration) -> String {
     match rounded_up(ago, 1) {
         seconds @ 0..120 => format!("{seconds} s"),
         120..7_200 => format!("{} min", rounded_up(ago, 60)),
+        172_800.. => format!("{} days", rounded_up(ago, 86_400)),
         _ => {
             let minutes = rounded_up(ago, 60);
             format!("{} h {} min", minutes / 60, minutes % 60)
@@ -222,6 +223,9 @@ mod tests {
     #[test]
     fn an_age_never_looks_younger_than_it_is() {
         let said = |seconds| span(Duration::from_secs(seconds));
-        assert_eq!([said(45), said(121), said(7_261)], ["45 s", "3 min", "2 h 2 min"]);
+        assert_eq!(
+            [said(45), said(121), said(7_261), said(180_000)],
+            ["45 s", "3 min", "2 h 2 min", "3 days"]
+        );
     }
 }

@@ -34,6 +34,7 @@ fn every_event() -> Vec<EventBody> {
         own: place,
         own_age_s: None,
         evidence: Vec::new(),
+        heard_ago_s: Some(180),
         rehearsed,
     };
     let update = BeaconUpdate {

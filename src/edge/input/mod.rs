@@ -1,4 +1,4 @@
-//! The inputs: serial, UDP, TCP, a file, standard input and what a watch passes on, one file a
+//! The inputs: serial, UDP, TCP, stations at a broker, a file, standard input and what a watch passes on, one file a
 //! transport.
 //!
 //! Each input runs as a task of its own and says everything over one channel. Lines go on as they
@@ -9,8 +9,10 @@
 mod drops;
 mod finite;
 mod important;
+mod mqtt;
 mod sender;
 mod serial;
+mod stations;
 mod stream;
 mod supervisor;
 mod tcp;
@@ -20,7 +22,10 @@ mod udp;
 
 pub use important::Important;
 pub(in crate::edge) use serial::open as open_serial;
+pub use stations::Stations;
 pub use supervisor::{Retry, spawn};
+
+use std::sync::Arc;
 
 use crate::time::Stamp;
 use crate::watch::Dropped;
@@ -30,6 +35,8 @@ use crate::watch::Dropped;
 pub struct Arrival {
     /// Which input, by the number it was started with.
     pub input: usize,
+    /// Which station, where the input is a broker's.
+    pub station: Option<Arc<str>>,
     /// When it happened; for a line, when its last bytes were read.
     pub stamp: Stamp,
     /// What happened.

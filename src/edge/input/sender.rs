@@ -1,10 +1,14 @@
 //! Where one input's arrivals leave for the program.
 
+use std::sync::Arc;
+use std::time::Duration;
+
 use tokio::sync::mpsc::Sender;
 use tokio::sync::mpsc::error::TrySendError;
 
-use super::{Arrival, Important, What};
+use super::{Arrival, Important, Stations, What};
 use crate::edge::Clock;
+use crate::time::Stamp;
 use crate::wire::Splitter;
 
 /// Nobody listens any more: the receiver was dropped.
@@ -18,9 +22,33 @@ pub(super) struct ArrivalSender {
     pub(super) clock: Clock,
     pub(super) tx: Sender<Arrival>,
     pub(super) important: Important,
+    pub(super) stations: Stations,
+    began: Stamp,
 }
 
 impl ArrivalSender {
+    pub(super) fn new(
+        input: usize,
+        clock: Clock,
+        tx: Sender<Arrival>,
+        important: Important,
+        stations: Stations,
+    ) -> Self {
+        Self { input, clock, tx, important, stations, began: clock.now() }
+    }
+
+    /// Now, by a label that goes on evenly though the computer's clock is set.
+    pub(super) fn even_now(&self) -> Stamp {
+        let Stamp { at, .. } = self.clock.now();
+        let whole = Duration::from_millis(at.since(self.began.at).as_millis() as u64);
+        Stamp { at, utc: self.began.utc.plus(whole) }
+    }
+
+    /// Something that happened to a station.
+    pub(super) fn of_station(&self, station: &Arc<str>, stamp: Stamp, what: What) -> Arrival {
+        Arrival { input: self.input, station: Some(Arc::clone(station)), stamp, what }
+    }
+
     /// Says that something happened now.
     pub(super) async fn say(&self, what: What) -> Result<(), Unheard> {
         self.pass(vec![self.arrival(what)]).await
@@ -68,7 +96,7 @@ impl ArrivalSender {
 
     /// Something that happened now.
     pub(super) fn arrival(&self, what: What) -> Arrival {
-        Arrival { input: self.input, stamp: self.clock.now(), what }
+        Arrival { input: self.input, station: None, stamp: self.clock.now(), what }
     }
 
     /// The lines that these bytes, just read, end; all have one stamp.
@@ -85,7 +113,7 @@ impl ArrivalSender {
         let (input, stamp) = (self.input, self.clock.now());
         let mut lines = Vec::new();
         split(&mut |line| {
-            lines.push(Arrival { input, stamp, what: What::Line(line.to_vec()) });
+            lines.push(Arrival { input, station: None, stamp, what: What::Line(line.to_vec()) });
         });
         lines
     }

@@ -17,7 +17,7 @@ use super::sender::{ArrivalSender, Unheard};
 use super::stream::Break;
 #[cfg(unix)]
 use super::through_watch;
-use super::{Arrival, Important, What, finite, serial, stream, tcp, udp};
+use super::{Arrival, Important, Stations, What, finite, mqtt, serial, stream, tcp, udp};
 #[cfg(unix)]
 use crate::edge::passed_on::Listener;
 use crate::edge::{Clock, InputUri};
@@ -32,6 +32,14 @@ pub struct Retry {
     pub longest: Duration,
 }
 
+impl Retry {
+    /// Stations send at once what waited when a broker is there again: whoever subscribes later than
+    /// five seconds may miss it.
+    fn soon(self) -> Self {
+        Self { longest: self.longest.min(Duration::from_secs(2)), ..self }
+    }
+}
+
 impl Default for Retry {
     fn default() -> Self {
         Self { first: Duration::from_millis(500), longest: Duration::from_secs(10) }
@@ -40,7 +48,8 @@ impl Default for Retry {
 
 /// Starts an input as a task of its own. Needs a tokio runtime with IO and time.
 ///
-/// What is `important` is not dropped in a flood of datagrams.
+/// What is `important` is not dropped in a flood of datagrams; `stations` are shared by the inputs of
+/// one program.
 ///
 /// The task says everything over `tx`, as input number `input`. It ends when the receiver is
 /// dropped, and a finite input with [`What::Ended`]; all others are opened again for ever. A file
@@ -52,14 +61,16 @@ pub fn spawn(
     retry: Retry,
     tx: Sender<Arrival>,
     important: Important,
+    stations: Stations,
 ) -> JoinHandle<()> {
     tokio::spawn(async move {
-        let sender = ArrivalSender { input, clock, tx: tx.clone(), important };
+        let sender = ArrivalSender::new(input, clock, tx.clone(), important, stations);
         let run = async {
             match &uri {
                 InputUri::File(path) => finite::file(sender, path).await,
                 InputUri::Stdin => finite::standard_input(sender).await,
                 _ => {
+                    let retry = if matches!(uri, InputUri::Mqtt(_)) { retry.soon() } else { retry };
                     let open = || Source::open(uri.clone());
                     let listen = |source: Source| source.listen(sender.clone());
                     supervise(&sender, &uri, retry, open, listen).await
@@ -124,6 +135,7 @@ enum Source {
     Serial(tokio_serial::SerialStream),
     Tcp(tokio::net::TcpStream),
     Udp(tokio::net::UdpSocket),
+    Mqtt(Box<mqtt::Subscription>),
     #[cfg(unix)]
     ThroughWatch(Box<Listener>),
 }
@@ -134,6 +146,7 @@ impl Source {
             InputUri::Serial { path, baud } => serial::open(&path, baud).map(Self::Serial),
             InputUri::Tcp { host, port } => tcp::open(&host, port).await.map(Self::Tcp),
             InputUri::Udp(address) => udp::open(address).map(Self::Udp),
+            InputUri::Mqtt(broker) => mqtt::open(&broker).await.map(|it| Self::Mqtt(Box::new(it))),
             #[cfg(unix)]
             InputUri::ThroughWatch(uri) => {
                 Listener::open(&uri).await.map(|it| Self::ThroughWatch(Box::new(it)))
@@ -151,6 +164,7 @@ impl Source {
             Self::Serial(port) => (stream::listen(port, &sender).await?, serial::cause),
             Self::Tcp(connection) => (stream::listen(connection, &sender).await?, tcp::cause),
             Self::Udp(socket) => (udp::listen(socket, &sender).await?, udp::cause),
+            Self::Mqtt(subscription) => return mqtt::listen(*subscription, &sender).await,
             #[cfg(unix)]
             Self::ThroughWatch(listener) => {
                 return through_watch::listen(*listener, &sender).await;
@@ -167,8 +181,8 @@ mod tests {
     #[tokio::test(start_paused = true)]
     async fn a_panic_is_told_and_the_input_is_opened_again() {
         let (tx, mut rx) = tokio::sync::mpsc::channel(8);
-        let sender =
-            ArrivalSender { input: 1, clock: Clock::start(), tx, important: Important::default() };
+        let important = Important::default();
+        let sender = ArrivalSender::new(1, Clock::start(), tx, important, Stations::default());
         let uri: InputUri = "tcp://192.0.2.1:1".parse().unwrap();
         let mut attempts = 0;
         let open = || {

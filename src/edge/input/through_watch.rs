@@ -27,7 +27,7 @@ pub(super) async fn listen(
                 heard = true;
                 let stamp = came_in(sender.clock.now(), at);
                 let (input, what) = (sender.input, What::Line(bytes));
-                sender.pass(vec![Arrival { input, stamp, what }]).await?;
+                sender.pass(vec![Arrival { input, station: None, stamp, what }]).await?;
                 continue;
             }
             Passed::Ended(why) => return Ok((heard, why)),

@@ -1,0 +1,209 @@
+//! A broker of messages: how it is named, and how a program connects to it (MQTT 3.1.1).
+//!
+//! A password stands in a file or in the environment, never in the address, which is shown and
+//! written down.
+
+use std::fmt;
+use std::path::PathBuf;
+use std::sync::Once;
+use std::time::Duration;
+
+use rumqttc::{MqttOptions, TlsConfiguration, Transport};
+use sha2::{Digest as _, Sha256};
+
+use super::uri::{UriFault, host_and_port};
+
+/// Where the password is looked for if no file is named.
+pub const PASSWORD: &str = "OVERSIDE_MQTT_PASSWORD";
+
+/// The ports that are registered for MQTT and for MQTT over TLS (IANA).
+const PORT: u16 = 1883;
+const TLS_PORT: u16 = 8883;
+
+/// The certificates that the system trusts, on most systems.
+const CERTIFICATES: [&str; 3] =
+    ["/etc/ssl/certs/ca-certificates.crt", "/etc/pki/tls/certs/ca-bundle.crt", "/etc/ssl/cert.pem"];
+
+/// How often a silent connection is probed; it is given up after twice that. Our own.
+const KEEP_ALIVE: Duration = Duration::from_secs(10);
+
+/// How long a broker may take to answer. Our own.
+pub(super) const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
+
+/// The largest message that is taken, in bytes: some thousand lines. Our own.
+const LARGEST: usize = 256 * 1024;
+
+/// Messages that may be under way and not acknowledged. Our own: what a second of fifty stations
+/// needs over a link of half a second.
+const UNDER_WAY: u16 = 1000;
+
+/// A broker, and a topic at it.
+///
+/// `mqtt://[USER@]HOST[:PORT][/TOPIC][?password_file=PATH&ca=PATH&client=NAME]`; `mqtts` is the same
+/// over TLS.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct Broker {
+    /// Whether the connection is encrypted, and the broker proves who it is.
+    pub tls: bool,
+    /// A name or an address; an IPv6 address is without its brackets here.
+    pub host: String,
+    /// 1 to 65 535; 1883 if not given, and 8883 with TLS.
+    pub port: u16,
+    /// Who asks, if the broker wants to know.
+    pub user: Option<String>,
+    /// The file whose first line is the password.
+    pub password_file: Option<PathBuf>,
+    /// The file of the certificates that vouch for the broker; those of the system if none.
+    pub ca: Option<PathBuf>,
+    /// By which the broker knows this program again; made from the computer's name if none is given.
+    pub client: Option<String>,
+    /// The topic, without the kind of message at its end.
+    pub topic: String,
+}
+
+impl Broker {
+    /// Reads what stands behind the scheme. Without a topic it is the one given.
+    pub(super) fn parse(rest: &str, tls: bool, topic: &str) -> Result<Self, UriFault> {
+        let (place, settings) = rest.split_once('?').unwrap_or((rest, ""));
+        let (address, path) = place.split_once('/').unwrap_or((place, ""));
+        let (user, address) = match address.rsplit_once('@') {
+            Some((user, _)) if user.contains(':') => return Err(UriFault::Password),
+            Some((user, address)) => (Some(user.to_owned()), address),
+            None => (None, address),
+        };
+        let has_port = address.rsplit_once(':').is_some_and(|(_, port)| !port.contains(']'));
+        let default = if tls { TLS_PORT } else { PORT };
+        let whole = if has_port { address.to_owned() } else { format!("{address}:{default}") };
+        let (host, port) = host_and_port(&whole)?;
+        let mut broker = Self {
+            tls,
+            host: host.to_owned(),
+            port,
+            user: user.filter(|it| !it.is_empty()),
+            password_file: None,
+            ca: None,
+            client: None,
+            topic: if path.is_empty() { topic } else { path }.to_owned(),
+        };
+        for setting in settings.split('&').filter(|setting| !setting.is_empty()) {
+            match setting.split_once('=') {
+                Some(("password_file", path)) => broker.password_file = Some(path.into()),
+                Some(("ca", path)) => broker.ca = Some(path.into()),
+                Some(("client", name)) => broker.client = Some(name.to_owned()),
+                _ => return Err(UriFault::UnknownBrokerSetting(setting.to_owned())),
+            }
+        }
+        Ok(broker)
+    }
+
+    /// How to connect. `role` tells apart the connections of one computer.
+    ///
+    /// # Errors
+    /// A file that cannot be read, in words for a person.
+    pub(super) fn options(&self, role: &str) -> Result<MqttOptions, String> {
+        let id = self.client.clone().unwrap_or_else(|| self.known_as(role));
+        let mut options = MqttOptions::new(id, &self.host, self.port);
+        options
+            .set_clean_session(false)
+            .set_keep_alive(KEEP_ALIVE)
+            .set_inflight(UNDER_WAY)
+            .set_max_packet_size(LARGEST, LARGEST);
+        if let Some(user) = &self.user {
+            options.set_credentials(user, self.password()?);
+        }
+        if self.tls {
+            options.set_transport(Transport::tls_with_config(self.certificates()?));
+        }
+        Ok(options)
+    }
+
+    /// The same name at each start of the same program for the same purpose, so that the broker goes
+    /// on where it was.
+    fn known_as(&self, role: &str) -> String {
+        let names = ["/proc/sys/kernel/hostname", "/etc/hostname"];
+        let host = names.iter().find_map(|path| std::fs::read_to_string(path).ok());
+        let all = format!("{}\n{role}\n{self}", host.unwrap_or_default().trim());
+        let digest = Sha256::digest(all.as_bytes());
+        let digits = digest.iter().take(6).map(|byte| format!("{byte:02x}"));
+        // 23 characters at most: more a broker need not take (MQTT 3.1.1, 3.1.3.1).
+        format!("overside-{}", digits.collect::<String>())
+    }
+
+    fn password(&self) -> Result<String, String> {
+        let Some(path) = &self.password_file else {
+            return Ok(std::env::var(PASSWORD).unwrap_or_default());
+        };
+        let text = std::fs::read_to_string(path).map_err(|why| {
+            format!("the password file {} cannot be read ({why})", path.display())
+        })?;
+        Ok(text.lines().next().unwrap_or_default().to_owned())
+    }
+
+    fn certificates(&self) -> Result<TlsConfiguration, String> {
+        static PROVIDER: Once = Once::new();
+        PROVIDER.call_once(|| {
+            // Another that is there already does as well.
+            let _ = rustls::crypto::ring::default_provider().install_default();
+        });
+        let read = |path: &PathBuf| {
+            std::fs::read(path).map_err(|why| {
+                format!("the certificates {} cannot be read ({why})", path.display())
+            })
+        };
+        let ca = match &self.ca {
+            Some(path) => read(path)?,
+            None => CERTIFICATES.iter().find_map(|path| std::fs::read(path).ok()).ok_or(
+                "no certificates of the system are found; name a file of them with ca=PATH",
+            )?,
+        };
+        Ok(TlsConfiguration::Simple { ca, alpn: None, client_auth: None })
+    }
+}
+
+/// Why a broker is not reached or is lost, for a person.
+pub(super) fn cause(why: &rumqttc::ConnectionError) -> String {
+    use rumqttc::{ConnectReturnCode, ConnectionError, StateError};
+    match why {
+        ConnectionError::Io(why) => {
+            format!("the broker is not reached ({why}; does it run, is the address right?)")
+        }
+        ConnectionError::ConnectionRefused(
+            ConnectReturnCode::BadUserNamePassword | ConnectReturnCode::NotAuthorized,
+        ) => format!(
+            "the broker does not let us in: user or password is wrong (password_file=PATH, or the \
+             environment's {PASSWORD})"
+        ),
+        ConnectionError::NetworkTimeout
+        | ConnectionError::FlushTimeout
+        | ConnectionError::MqttState(StateError::AwaitPingResp) => {
+            "the broker does not answer".to_owned()
+        }
+        ConnectionError::MqttState(StateError::ConnectionAborted) => {
+            "the broker closed the connection".to_owned()
+        }
+        other => format!("the connection to the broker failed ({other})"),
+    }
+}
+
+impl fmt::Display for Broker {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { tls, host, port, user, topic, .. } = self;
+        let user = user.as_ref().map(|user| format!("{user}@")).unwrap_or_default();
+        let host = if host.contains(':') { &format!("[{host}]") } else { host };
+        write!(f, "mqtt{}://{user}{host}:{port}/{topic}", if *tls { "s" } else { "" })?;
+        let path = |path: &Option<PathBuf>| path.as_ref().map(|it| it.display().to_string());
+        let settings = [
+            ("password_file", path(&self.password_file)),
+            ("ca", path(&self.ca)),
+            ("client", self.client.clone()),
+        ];
+        let mut mark = '?';
+        for (key, value) in settings {
+            if let Some(value) = value {
+                write!(f, "{mark}{key}={value}")?;
+                mark = '&';
+            }
+        }
+        Ok(())
+    }
+}
