@@ -11,10 +11,7 @@ use std::time::Duration;
 use rumqttc::{MqttOptions, TlsConfiguration, Transport};
 use sha2::{Digest as _, Sha256};
 
-use super::uri::{UriFault, host_and_port};
-
-/// Where the password is looked for if no file is named.
-pub const PASSWORD: &str = "OVERSIDE_MQTT_PASSWORD";
+use super::address::{PASSWORD, UriFault, host_and_port};
 
 /// The ports that are registered for MQTT and for MQTT over TLS (IANA).
 const PORT: u16 = 1883;

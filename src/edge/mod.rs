@@ -2,6 +2,7 @@
 //!
 //! *Invariant:* decides nothing. What comes in is stamped and passed on as it came.
 
+mod address;
 mod broker;
 mod claim;
 mod clock;
@@ -25,6 +26,7 @@ mod sounder;
 mod standard_error;
 mod uri;
 
+pub use address::UriFault;
 pub use broker::Broker;
 pub use claim::{Claims, Holder, InUse};
 pub use clock::Clock;
@@ -41,4 +43,4 @@ pub use sounder::{
     RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,
 };
 pub use standard_error::StandardError;
-pub use uri::{BadUri, InputUri, UriFault};
+pub use uri::{BadUri, InputUri};

@@ -29,6 +29,7 @@ mod declaration;
 mod declared;
 mod event;
 mod health;
+mod hearers;
 mod hearing;
 mod input;
 mod joined;
