@@ -47,6 +47,7 @@ const RANKS: &[(&str, u8)] = &[
 
 /// Rooms that may import one of their own rank.
 const NEIGHBOURS: &[(&str, &str)] = &[
+    ("edge", "capture"),
     ("setup", "config"),
     ("muster", "config"),
     ("muster", "proof"),
@@ -72,6 +73,7 @@ const CIRCLES: &[(&str, &[&str], &str)] = &[
             "muster",
             "prove",
             "rehearse",
+            "relay",
             "replay",
             "search",
             "sound_check",

@@ -14,7 +14,7 @@ use crate::outputs::{
     AlertList, Asked, Casualties, Heard, Message, Verdict, What, casualties, delta,
 };
 use crate::time::{Mono, Stamp};
-use crate::watch::{Alert, Command, Event, EventBody, Picture, Rehearsed, Watch};
+use crate::watch::{Alert, Command, Event, EventBody, Picture, Rehearsed, Relayed, Watch};
 use crate::wire::InputId;
 
 /// Casualties are told at a change at most so often, however many beacons there are. Our own.
@@ -68,7 +68,9 @@ impl Said {
         if self.outputs.all().next().is_none() {
             return false;
         }
-        let verdict = self.heard.judge(input, stamp.at, line);
+        // What a station heard at different times comes all at once after its link was lost.
+        let heard = Relayed::of_line(line).map_or(stamp.at, |it| it.heard_at(stamp.at));
+        let verdict = self.heard.judge(input, heard, line);
         self.verdict = Some(verdict);
         verdict == Verdict::OurOwn
     }

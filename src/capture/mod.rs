@@ -11,6 +11,6 @@ mod timeline;
 
 pub use archive::{RecordedFile, Retention, around, recordings, spanning};
 pub use reader::{LineOrigin, Reader};
-pub use recorder::{Recorder, RecorderReport, Referred};
+pub use recorder::{Recorder, RecorderReport, Referred, tagged};
 pub use recording::{PlacedLine, Recording, Unreadable, check_file, is_standard_input};
 pub use timeline::{LINE_INTERVAL, Timeline};

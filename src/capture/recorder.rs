@@ -223,7 +223,7 @@ fn goes_on(labels: &Labels, stamp: Stamp, file_bytes: u64) -> bool {
 }
 
 /// The line with our TAG block right before its sentence, and a line end.
-fn tagged(input: &str, label: Utc, line: &[u8]) -> Vec<u8> {
+pub fn tagged(input: &str, label: Utc, line: &[u8]) -> Vec<u8> {
     let block = format!("s:{},c:{}", Tag::value_of(input), label.unix_ms());
     let place = Line::parse(line).map_or(0, |line| line.start());
     let mut out = Vec::with_capacity(line.len() + block.len() + 8);

@@ -6,7 +6,8 @@ use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
     AttachArgs, ConfigArgs, DebriefArgs, DecodeArgs, HearingArgs, HelpArgs, InitArgs, InputsArgs,
-    LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, ReplayArgs, SearchArgs, WatchArgs,
+    LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, RelayArgs, ReplayArgs, SearchArgs,
+    WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
@@ -76,6 +77,8 @@ pub enum Command {
     Watch(WatchArgs),
     /// Look at a watch that runs, and answer it, from another terminal
     Attach(AttachArgs),
+    /// Pass on what is heard, without a watch: for a small computer beside an antenna
+    Relay(RelayArgs),
     /// Run the same watch over a recording
     Replay(ReplayArgs),
     /// Judge whether a beacon's self-test was received on board

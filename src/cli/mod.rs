@@ -23,6 +23,7 @@ mod moment;
 mod muster;
 mod prove;
 mod rehearse;
+mod relay;
 mod replay;
 mod search;
 mod sound_check;
@@ -46,6 +47,7 @@ pub use moment::When;
 pub use muster::{AddArgs, MusterArgs, MusterCommand, RecordArgs};
 pub use prove::ProveArgs;
 pub use rehearse::RehearseArgs;
+pub use relay::RelayArgs;
 pub use replay::{ReplayArgs, Speed};
 pub use search::SearchArgs;
 pub use watch::WatchArgs;
@@ -80,6 +82,7 @@ pub fn run(args: &Args) -> Result<ExitCode, Error> {
         Command::Init(init) => init::run(init, &args.common),
         Command::Config(config) => config::run(config, &args.common),
         Command::Decode(args) => decode::run(args),
+        Command::Relay(relay) => relay::run(relay, &args.common),
         Command::Rehearse(args) => rehearse::run(args),
         Command::Hearing(hearing) => hearing::run(hearing, &args.common),
         Command::Search(search) => search::run(search, &args.common),

@@ -1,9 +1,7 @@
 //! `overside watch`: the live watch.
 
 use std::io::{self, IsTerminal as _, Write as _};
-#[cfg(unix)]
-use std::path::Path;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use super::event_printer::EventPrinter;
@@ -14,7 +12,7 @@ use crate::app::{self, Finds, Plan};
 use crate::attach::Shared;
 use crate::capture::Retention;
 use crate::config::Config;
-use crate::edge::output::{BadOutputUri, Output};
+use crate::edge::output::{BadOutputUri, Output, OutputUri};
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings, StandardError};
 use crate::frontend::Frontend;
 use crate::helm::{self, AtHelm};
@@ -26,8 +24,8 @@ pub struct WatchArgs {
     /// No screen: print events on standard output
     #[arg(long)]
     pub headless: bool,
-    /// Read this input: serial:PATH?baud=N, udp://HOST:PORT, tcp://HOST:PORT, file:PATH, or - for
-    /// standard input; may be given several times
+    /// Read this input: serial:PATH?baud=N, udp://HOST:PORT, tcp://HOST:PORT, mqtt://HOST for
+    /// the stations at a broker, file:PATH, or - for standard input; may be given several times
     #[arg(long, value_name = "URI")]
     pub input: Vec<String>,
     /// Keep the logbook and the recordings in this folder, instead of the configured one
@@ -154,8 +152,14 @@ fn hook(hook: &crate::config::Hook) -> Hook {
     Hook { command: hook.command.clone(), from: hook.from, hangs_after: HOOK_HANGS_AFTER }
 }
 
-fn output(output: &crate::config::Output) -> Result<Output, Error> {
-    let uri = output.uri.parse().map_err(|why: BadOutputUri| {
+/// The folder of what cannot be sent, in that of the logbook.
+const UNSENT: &str = "unsent";
+
+pub(super) fn output(
+    output: &crate::config::Output,
+    folder: Option<&Path>,
+) -> Result<Output, Error> {
+    let mut uri = output.uri.parse().map_err(|why: BadOutputUri| {
         Error::new(format!("output {}: {why}", output.name), "correct it; `overside config check`")
     })?;
     let wants = Wants {
@@ -165,6 +169,12 @@ fn output(output: &crate::config::Output) -> Result<Output, Error> {
         form: Form { mob: output.mob, steer: output.steer },
         accept: output.accept,
     };
+    if let OutputUri::Mqtt(broker) = &mut uri
+        && broker.spool.is_none()
+    {
+        let station = broker.topic.replace('/', "-");
+        broker.spool = folder.map(|it| it.join(UNSENT).join(station));
+    }
     Ok(Output { name: output.name.clone(), uri, wants })
 }
 
@@ -230,6 +240,7 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
     });
     let keep =
         Retention { days: config.storage.keep_days, disk_percent: config.storage.keep_percent };
+    let folder = super::logbook_folder(args.storage.as_deref(), config).ok();
     Ok(Plan {
         inputs,
         finds,
@@ -237,9 +248,13 @@ fn plan(args: &WatchArgs, config: &Config) -> Result<Plan, Error> {
         muster: app::subjects(config),
         sounder: super::sound_check::settings(config, io::stderr().is_terminal()),
         hooks: config.hooks.iter().map(hook).collect(),
-        outputs: config.outputs.iter().map(output).collect::<Result<_, _>>()?,
+        outputs: config
+            .outputs
+            .iter()
+            .map(|it| output(it, folder.as_deref()))
+            .collect::<Result<_, _>>()?,
         keeps_logbook: true,
-        folder: super::logbook_folder(args.storage.as_deref(), config).ok(),
+        folder,
         configuration: None,
         record: (config.storage.record && !args.no_record).then_some(keep),
         door: None,

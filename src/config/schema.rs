@@ -192,7 +192,8 @@ pub struct Output {
     /// What messages call it; no two outputs have the same name.
     pub name: String,
     /// Where it goes: `udp://192.0.2.255:10110`, a group such as `udp://239.192.0.2:60002`,
-    /// `tcp-listen://0.0.0.0:10110`, `serial:/dev/ttyUSB1?baud=38400`, `file:PATH`. Not checked here.
+    /// `tcp-listen://0.0.0.0:10110`, `mqtt://192.0.2.10/overside/STATION`,
+    /// `serial:/dev/ttyUSB1?baud=38400`, `file:PATH`. Not checked here.
     pub uri: String,
     /// What it says, at least one: `heard` (every good sentence, as it came), `casualty` (where the
     /// casualties are), `alerts` (after IEC 62923), `events` (JSON lines), `signalk` (deltas).
@@ -218,6 +219,19 @@ pub struct Output {
 }
 
 impl Output {
+    /// One that passes on what every input hears.
+    pub fn heard(uri: String) -> Self {
+        Self {
+            name: uri.clone(),
+            uri,
+            what: vec![What::Heard],
+            inputs: Vec::new(),
+            rate: Self::every_ten_seconds(),
+            mob: false,
+            steer: false,
+            accept: false,
+        }
+    }
     /// How often, if nothing is written.
     pub(super) const fn every_ten_seconds() -> u32 {
         6

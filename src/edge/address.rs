@@ -20,7 +20,9 @@ pub enum UriFault {
     )]
     Password,
     /// A broker's setting that does not exist.
-    #[error("{0:?} is no setting of a broker; there are password_file=, ca= and client=")]
+    #[error(
+        "{0:?} is no setting of a broker; there are password_file=, ca=, client=, and spool= of an output"
+    )]
     UnknownBrokerSetting(String),
     /// The topic is none of stations' lines.
     #[error("its topic does not end with STATION/heard, such as overside/+/heard")]

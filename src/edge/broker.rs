@@ -36,8 +36,8 @@ const UNDER_WAY: u16 = 1000;
 
 /// A broker, and a topic at it.
 ///
-/// `mqtt://[USER@]HOST[:PORT][/TOPIC][?password_file=PATH&ca=PATH&client=NAME]`; `mqtts` is the same
-/// over TLS.
+/// `mqtt://[USER@]HOST[:PORT][/TOPIC][?password_file=PATH&ca=PATH&client=NAME&spool=PATH]`;
+/// `mqtts` is the same over TLS.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Broker {
     /// Whether the connection is encrypted, and the broker proves who it is.
@@ -54,7 +54,9 @@ pub struct Broker {
     pub ca: Option<PathBuf>,
     /// By which the broker knows this program again; made from the computer's name if none is given.
     pub client: Option<String>,
-    /// The topic, without the kind of message at its end.
+    /// The folder in which waits what cannot be sent, of an output.
+    pub spool: Option<PathBuf>,
+    /// The topic: of an input with `/heard` at its end, of an output without the kind of message.
     pub topic: String,
 }
 
@@ -80,6 +82,7 @@ impl Broker {
             password_file: None,
             ca: None,
             client: None,
+            spool: None,
             topic: if path.is_empty() { topic } else { path }.to_owned(),
         };
         for setting in settings.split('&').filter(|setting| !setting.is_empty()) {
@@ -87,6 +90,7 @@ impl Broker {
                 Some(("password_file", path)) => broker.password_file = Some(path.into()),
                 Some(("ca", path)) => broker.ca = Some(path.into()),
                 Some(("client", name)) => broker.client = Some(name.to_owned()),
+                Some(("spool", path)) => broker.spool = Some(path.into()),
                 _ => return Err(UriFault::UnknownBrokerSetting(setting.to_owned())),
             }
         }
@@ -193,6 +197,7 @@ impl fmt::Display for Broker {
             ("password_file", path(&self.password_file)),
             ("ca", path(&self.ca)),
             ("client", self.client.clone()),
+            ("spool", path(&self.spool)),
         ];
         let mut mark = '?';
         for (key, value) in settings {

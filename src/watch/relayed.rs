@@ -46,6 +46,12 @@ impl Relayed {
         Some(Self { ago: Duration::from_millis(ms) })
     }
 
+    /// When it was heard that came in now.
+    pub fn heard_at(self, now: Mono) -> Mono {
+        let micros = u64::try_from(self.ago.as_micros()).unwrap_or(u64::MAX);
+        Mono::from_micros(now.micros().saturating_sub(micros))
+    }
+
     /// Whether it is told as late.
     fn is_late(self) -> bool {
         self.ago > LATE
@@ -79,11 +85,10 @@ impl Watch {
     /// When it was heard: now, unless a station heard it before.
     pub(super) fn heard_at(&self) -> Stamp {
         let Stamp { at, utc } = self.now;
-        let ago = self.relayed.map_or(Duration::ZERO, |it| it.ago);
-        let ms = i64::try_from(ago.as_millis()).unwrap_or(i64::MAX);
-        let micros = u64::try_from(ago.as_micros()).unwrap_or(u64::MAX);
+        let Some(relayed) = self.relayed else { return self.now };
+        let ms = i64::try_from(relayed.ago.as_millis()).unwrap_or(i64::MAX);
         Stamp {
-            at: Mono::from_micros(at.micros().saturating_sub(micros)),
+            at: relayed.heard_at(at),
             utc: Utc::from_unix_ms(utc.unix_ms().saturating_sub(ms)).unwrap_or(utc),
         }
     }

@@ -1,5 +1,6 @@
 //! One output: what waits for it, and how it does.
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -33,6 +34,7 @@ pub(super) struct Lane {
     number: u16,
     report: Report,
     state: Mutex<Condition>,
+    ended: AtomicBool,
 }
 
 #[derive(Default)]
@@ -48,7 +50,18 @@ struct Condition {
 impl Lane {
     pub(super) fn new(number: u16, name: &str, clock: Clock, report: Report) -> Self {
         let (queue, state) = (Queue::new(clock), Mutex::default());
-        Self { name: name.to_owned(), queue, clock, number, report, state }
+        let ended = AtomicBool::new(false);
+        Self { name: name.to_owned(), queue, clock, number, report, state, ended }
+    }
+
+    /// Nothing more is sent: what waited has gone, or was given up.
+    pub(super) fn end(&self) {
+        self.ended.store(true, Ordering::Release);
+    }
+
+    /// Whether that is so.
+    pub(super) fn has_ended(&self) -> bool {
+        self.ended.load(Ordering::Acquire)
     }
 
     /// It carries.

@@ -5,10 +5,12 @@
 
 mod file;
 mod lane;
+mod mqtt;
 mod queue;
 mod serial;
 mod tcp_listen;
 mod udp;
+mod unsent;
 mod uri;
 
 use std::sync::Arc;
@@ -112,7 +114,7 @@ impl Outputs {
     pub fn end(self) {
         self.open.iter().for_each(|(_, lane)| lane.queue.close());
         let until = self.clock.now().at + CLOSING;
-        let waits = || self.open.iter().any(|(_, lane)| !lane.queue.is_empty());
+        let waits = || self.open.iter().any(|(_, lane)| !lane.has_ended());
         while waits() && self.clock.now().at < until {
             std::thread::sleep(Duration::from_millis(5));
         }
@@ -126,7 +128,7 @@ impl Drop for Outputs {
 }
 
 /// Carries until nothing more comes; what fails is tried again.
-fn run(uri: &OutputUri, lane: &Lane, panicked: Option<&str>) {
+fn run(uri: &OutputUri, lane: &Arc<Lane>, panicked: Option<&str>) {
     if let Some(why) = panicked {
         lane.fail(why);
     }
@@ -144,16 +146,18 @@ fn run(uri: &OutputUri, lane: &Lane, panicked: Option<&str>) {
         while let Err(why) = carry(uri, lane).await {
             lane.fail(&why);
             if lane.queue.is_closed() {
-                return;
+                break;
             }
             tokio::time::sleep(PAUSE).await;
         }
     });
+    lane.end();
 }
 
-async fn carry(uri: &OutputUri, lane: &Lane) -> Result<(), String> {
+async fn carry(uri: &OutputUri, lane: &Arc<Lane>) -> Result<(), String> {
     match uri {
         OutputUri::File(path) => file::write(lane, path).await,
+        OutputUri::Mqtt(broker) => mqtt::publish(lane, broker).await,
         OutputUri::Serial { path, baud } => serial::send(lane, path, *baud).await,
         OutputUri::TcpListen(at) => tcp_listen::serve(lane, *at).await,
         OutputUri::Udp(to) => udp::send(lane, *to).await,

@@ -1,0 +1,333 @@
+//! Several stations as one watch: relays, a real broker (mosquitto) and a watch, each a process of its
+//! own. Traffic goes in by datagrams on loopback.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+
+mod support;
+
+use std::collections::HashSet;
+use std::io::{BufRead as _, BufReader, Read as _};
+use std::net::{TcpListener, TcpStream, UdpSocket};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+
+/// How long what must come may take.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A process that ends with the test.
+struct Process(Child);
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+impl Process {
+    fn terminate(&mut self) {
+        let pid = self.0.id().to_string();
+        assert!(Command::new("kill").arg(pid).status().unwrap().success());
+        self.0.wait().unwrap();
+    }
+}
+
+/// Looks again and again until it is so.
+fn wait_for(what: &str, mut is_so: impl FnMut() -> bool) {
+    let begun = Instant::now();
+    while !is_so() {
+        assert!(begun.elapsed() < PATIENCE, "it never came: {what}");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn free_port() -> u16 {
+    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
+}
+
+/// The broker, or `None`, said loudly, where there is none; under CI that is a failure.
+fn mosquitto() -> Option<PathBuf> {
+    let found = ["/usr/sbin/mosquitto", "/usr/local/sbin/mosquitto", "/usr/bin/mosquitto"];
+    let found = found.iter().map(PathBuf::from).find(|path| path.is_file());
+    if found.is_none() {
+        assert!(std::env::var_os("CI").is_none(), "mosquitto is missing under CI");
+        eprintln!("NOT RUN: mosquitto is missing, and with it every check of many stations");
+    }
+    found
+}
+
+struct Broker {
+    port: u16,
+    folder: tempfile::TempDir,
+    program: PathBuf,
+    process: Option<Process>,
+}
+
+impl Broker {
+    fn start() -> Option<Self> {
+        let (port, folder) = (free_port(), tempfile::tempdir().unwrap());
+        let mut broker = Self { port, folder, program: mosquitto()?, process: None };
+        broker.begin();
+        Some(broker)
+    }
+
+    /// It remembers nothing of what was before.
+    fn begin(&mut self) {
+        let file = self.folder.path().join("broker.conf");
+        let text = format!(
+            "listener {} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\nlog_type none\n",
+            self.port
+        );
+        std::fs::write(&file, text).unwrap();
+        let mut command = Command::new(&self.program);
+        let begun = command.arg("-c").arg(&file).stderr(Stdio::null()).stdout(Stdio::null());
+        self.process = Some(Process(begun.spawn().unwrap()));
+        wait_for("the broker", || TcpStream::connect(("127.0.0.1", self.port)).is_ok());
+    }
+
+    /// Killed, without a word to anybody.
+    fn kill(&mut self) {
+        self.process = None;
+    }
+
+    fn address(&self, topic: &str) -> String {
+        format!("mqtt://127.0.0.1:{}{topic}", self.port)
+    }
+}
+
+/// A station: a relay, and a socket that stands for its receiver.
+struct Station {
+    relay: Process,
+    socket: UdpSocket,
+    _folder: tempfile::TempDir,
+}
+
+/// The program in a place of its own.
+fn program(folder: &Path) -> Command {
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("overside"));
+    for name in ["HOME", "XDG_RUNTIME_DIR", "XDG_CONFIG_HOME", "XDG_DATA_HOME"] {
+        command.env(name, folder);
+    }
+    command.current_dir(folder).stdin(Stdio::null());
+    command
+}
+
+impl Station {
+    fn start(name: &str, brokers: &[&Broker]) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let port = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        let mut command = program(folder.path());
+        command.arg("relay").arg("--storage").arg(folder.path());
+        command.arg("--input").arg(format!("udp://127.0.0.1:{port}"));
+        for (number, broker) in brokers.iter().enumerate() {
+            let spool = folder.path().join(number.to_string());
+            let topic = format!("/overside/{name}?spool={}", spool.display());
+            command.arg("--output").arg(broker.address(&topic));
+        }
+        let mut child = command.stderr(Stdio::piped()).spawn().unwrap();
+        let said = BufReader::new(child.stderr.take().unwrap());
+        let mut said = said.lines();
+        assert!(said.any(|line| line.unwrap().contains("is open")), "the relay ended");
+        std::thread::spawn(move || said.for_each(drop));
+        let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+        socket.connect(("127.0.0.1", port)).unwrap();
+        Self { relay: Process(child), socket, _folder: folder }
+    }
+
+    fn hears(&self, line: &str) {
+        self.socket.send(line.as_bytes()).unwrap();
+    }
+}
+
+/// A watch of many ears.
+struct Watch {
+    process: Process,
+    events: Arc<Mutex<Vec<Value>>>,
+    folder: tempfile::TempDir,
+}
+
+impl Watch {
+    fn start(brokers: &[&Broker]) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let mut command = program(folder.path());
+        command.args(["watch", "--headless", "--json", "--storage"]).arg(folder.path());
+        for broker in brokers {
+            command.arg("--input").arg(broker.address(""));
+        }
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        let lines = BufReader::new(child.stdout.take().unwrap()).lines();
+        let events = Arc::new(Mutex::new(Vec::new()));
+        let told = Arc::clone(&events);
+        std::thread::spawn(move || {
+            for line in lines.map_while(Result::ok) {
+                told.lock().unwrap().push(serde_json::from_str(&line).unwrap());
+            }
+        });
+        Self { process: Process(child), events, folder }
+    }
+
+    fn count(&self, fits: impl Fn(&Value) -> bool) -> usize {
+        self.events.lock().unwrap().iter().filter(|event| fits(event)).count()
+    }
+
+    fn find(&self, fits: impl Fn(&Value) -> bool) -> Option<Value> {
+        self.events.lock().unwrap().iter().find(|event| fits(event)).cloned()
+    }
+
+    fn wait(&self, what: &str, fits: impl Fn(&Value) -> bool) -> Value {
+        let mut found = None;
+        wait_for(what, || {
+            found = self.find(&fits);
+            found.is_some()
+        });
+        found.unwrap()
+    }
+
+    /// The sentences that it recorded, in order.
+    fn recorded(&self) -> Vec<String> {
+        let folder = self.folder.path().join("recordings");
+        let mut files: Vec<_> =
+            std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+        files.sort();
+        let mut text = String::new();
+        for file in files {
+            std::fs::File::open(file).unwrap().read_to_string(&mut text).unwrap();
+        }
+        let sentence = |line: &str| line.rsplit('\\').next().map(str::to_owned);
+        text.lines().filter_map(sentence).filter(|it| it.starts_with('!')).collect()
+    }
+}
+
+fn active(mmsi: u32, second: u8) -> String {
+    let place = Some((50.0, -1.5));
+    support::vdm(&support::position(mmsi, 14, place, second), 'A')
+}
+
+/// Traffic whose lines differ, on both channels.
+fn ship(number: u32) -> String {
+    let lat = 50.0 + f64::from(number % 5000) / 10_000.0;
+    let channel = if number.is_multiple_of(2) { 'A' } else { 'B' };
+    support::vdm(&support::class_b(211_000_001 + number % 7, lat, -1.0), channel)
+}
+
+fn is_alarm(event: &Value, mmsi: u32) -> bool {
+    event["event"] == "alert"
+        && event["cause"] == "beacon_active"
+        && event["mmsi"] == mmsi
+        && event["state"] == "active_unacknowledged"
+}
+
+/// Until the watch hears a station.
+fn join(watch: &Watch, station: &Station, name: &str) {
+    let (mut number, mut sent) = (100_000, Instant::now());
+    station.hears(&ship(number));
+    wait_for("the station", || {
+        if sent.elapsed() > Duration::from_millis(500) {
+            (number, sent) = (number + 1, Instant::now());
+            station.hears(&ship(number));
+        }
+        let is_it = |event: &Value| event["event"] == "input_state" && event["input"] == name;
+        watch.find(|event| is_it(event) && event["state"] == "live").is_some()
+    });
+}
+
+#[test]
+fn a_beacon_that_only_the_remote_antenna_heard_raises_the_alarm() {
+    let Some(broker) = Broker::start() else { return };
+    let watch = Watch::start(&[&broker]);
+    let mut station = Station::start("pier", &[&broker]);
+    join(&watch, &station, "station pier");
+    station.hears(&active(972_000_017, 17));
+    let alarm = watch.wait("the alarm", |event| is_alarm(event, 972_000_017));
+    assert!(!alarm["text"].as_str().unwrap().contains("ago by"), "{alarm}");
+    let heard = watch.wait("the beacon", |event| event["event"] == "beacon_heard");
+    let evidence = heard["evidence"].as_array().unwrap();
+    assert!(evidence.iter().any(|it| it == "heard by station pier"), "{heard}");
+    // Its computer loses its power: the broker tells its will.
+    station.relay.0.kill().unwrap();
+    let lost =
+        watch.wait("its loss", |event| event["event"] == "input_state" && event["state"] == "lost");
+    assert_eq!(lost["input"], "station pier");
+}
+
+#[test]
+fn a_broker_killed_in_an_emergency_loses_no_line_and_no_alarm_is_told_twice() {
+    let Some(mut broker) = Broker::start() else { return };
+    let mut watch = Watch::start(&[&broker]);
+    let mut station = Station::start("pier", &[&broker]);
+    join(&watch, &station, "station pier");
+    let mut sent: Vec<String> = Vec::new();
+    let mut hears = |line: String| {
+        station.hears(&line);
+        sent.push(line);
+        std::thread::sleep(Duration::from_millis(25));
+    };
+    hears(active(972_000_017, 1));
+    watch.wait("the first alarm", |event| is_alarm(event, 972_000_017));
+    (0..40).for_each(|number| hears(ship(number)));
+    broker.kill();
+    (40..160).for_each(|number| hears(ship(number)));
+    hears(active(972_000_017, 2));
+    // One who goes overboard while nothing gets through.
+    hears(active(972_000_033, 3));
+    let gone = Instant::now();
+    (160..520).for_each(|number| hears(ship(number)));
+    watch.wait("the loss of the broker", |event| {
+        event["event"] == "input_state" && event["state"] == "lost"
+    });
+    assert!(gone.elapsed() > Duration::from_secs(9));
+    broker.begin();
+    let second = watch.wait("the second alarm", |event| is_alarm(event, 972_000_033));
+    let text = second["text"].as_str().unwrap();
+    assert!(text.contains(", heard ") && text.ends_with(" s ago by station pier"), "{text}");
+    (520..700).for_each(|number| hears(ship(number)));
+    let wanted: HashSet<&String> = sent.iter().collect();
+    wait_for("every line", || {
+        let came: HashSet<String> = watch.recorded().into_iter().collect();
+        wanted.iter().all(|line| came.contains(*line))
+    });
+    station.relay.terminate();
+    watch.process.terminate();
+    let recorded = watch.recorded();
+    for line in &sent {
+        assert_eq!(recorded.iter().filter(|it| *it == line).count(), 1, "{line}");
+    }
+    for mmsi in [972_000_017, 972_000_033] {
+        assert_eq!(watch.count(|event| is_alarm(event, mmsi)), 1, "{mmsi}");
+    }
+}
+
+#[test]
+fn a_station_at_two_brokers_is_one_and_outlives_either() {
+    let Some((mut one, other)) = Broker::start().zip(Broker::start()) else { return };
+    let watch = Watch::start(&[&one, &other]);
+    let pier = Station::start("pier", &[&one, &other]);
+    let north = Station::start("north", &[&one, &other]);
+    join(&watch, &pier, "station pier");
+    join(&watch, &north, "station north");
+    for station in [&pier, &north] {
+        station.hears(&active(972_000_017, 1));
+    }
+    watch.wait("the alarm", |event| is_alarm(event, 972_000_017));
+    one.kill();
+    watch.wait("the loss of one broker", |event| {
+        event["event"] == "input_state" && event["state"] == "lost"
+    });
+    std::thread::sleep(Duration::from_secs(2));
+    for station in [&north, &pier] {
+        station.hears(&active(972_000_017, 5));
+    }
+    // A burst later.
+    std::thread::sleep(Duration::from_secs(31));
+    pier.hears(&active(972_000_017, 6));
+    let update = watch.wait("the next burst", |event| event["event"] == "beacon_update");
+    assert_eq!(update["messages_heard"], 3, "{update}");
+    let evidence = update["evidence"].to_string();
+    assert!(evidence.contains("station pier") && evidence.contains("station north"), "{evidence}");
+    assert_eq!(watch.count(|event| is_alarm(event, 972_000_017)), 1);
+    let lost = |event: &Value| event["event"] == "input_state" && event["state"] == "lost";
+    assert_eq!(watch.count(lost), 1, "no station is lost while one broker has it");
+}
