@@ -4,7 +4,7 @@
 
 mod support;
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::net::{TcpListener, TcpStream, UdpSocket};
 use std::path::{Path, PathBuf};
@@ -107,7 +107,9 @@ struct Station {
 
 /// The program in a place of its own.
 fn program(folder: &Path) -> Command {
-    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("overside"));
+    let built = assert_cmd::cargo::cargo_bin!("overside");
+    let mut command =
+        Command::new(std::env::var_os("OVERSIDE_PROGRAM").unwrap_or_else(|| built.into()));
     for name in ["HOME", "XDG_RUNTIME_DIR", "XDG_CONFIG_HOME", "XDG_DATA_HOME"] {
         command.env(name, folder);
     }
@@ -146,6 +148,8 @@ impl Station {
 struct Watch {
     process: Process,
     events: Arc<Mutex<Vec<Value>>>,
+    /// When the first alarm about each beacon came.
+    times: Arc<Mutex<HashMap<u32, Instant>>>,
     folder: tempfile::TempDir,
 }
 
@@ -160,13 +164,18 @@ impl Watch {
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         let lines = BufReader::new(child.stdout.take().unwrap()).lines();
         let events = Arc::new(Mutex::new(Vec::new()));
-        let told = Arc::clone(&events);
+        let times = Arc::new(Mutex::new(HashMap::new()));
+        let (told, timed) = (Arc::clone(&events), Arc::clone(&times));
         std::thread::spawn(move || {
             for line in lines.map_while(Result::ok) {
-                told.lock().unwrap().push(serde_json::from_str(&line).unwrap());
+                let event: Value = serde_json::from_str(&line).unwrap();
+                if let Some(mmsi) = event["mmsi"].as_u64().filter(|_| event["event"] == "alert") {
+                    timed.lock().unwrap().entry(mmsi as u32).or_insert_with(Instant::now);
+                }
+                told.lock().unwrap().push(event);
             }
         });
-        Self { process: Process(child), events, folder }
+        Self { process: Process(child), events, times, folder }
     }
 
     fn count(&self, fits: impl Fn(&Value) -> bool) -> usize {
@@ -330,4 +339,90 @@ fn a_station_at_two_brokers_is_one_and_outlives_either() {
     assert_eq!(watch.count(|event| is_alarm(event, 972_000_017)), 1);
     let lost = |event: &Value| event["event"] == "input_state" && event["state"] == "lost";
     assert_eq!(watch.count(lost), 1, "no station is lost while one broker has it");
+}
+
+/// Jiffies of a hundredth of a second that a process has worked.
+#[cfg(target_os = "linux")]
+fn worked(process: &Process) -> u64 {
+    let stat = std::fs::read_to_string(format!("/proc/{}/stat", process.0.id())).unwrap();
+    let fields: Vec<&str> = stat.rsplit(") ").next().unwrap().split(' ').collect();
+    fields[11].parse::<u64>().unwrap() + fields[12].parse::<u64>().unwrap()
+}
+
+/// `OVERSIDE_STATIONS=50 cargo test --release --test many_stations -- --ignored --nocapture`: what one
+/// watch needs for so many stations of 75 messages a second each, and how long an alarm takes.
+#[cfg(target_os = "linux")]
+#[test]
+#[ignore = "a measurement of a minute and a half"]
+fn so_many_stations_at_one_watch() {
+    use rumqttc::{AsyncClient, MqttOptions, QoS};
+
+    const SECONDS: u32 = 60;
+    const A_SECOND: u32 = 75;
+    let stations: u32 =
+        std::env::var("OVERSIDE_STATIONS").map_or(50, |count| count.parse().unwrap());
+    let Some(broker) = Broker::start() else { return };
+    let watch = Watch::start(&[&broker]);
+    let mut options = MqttOptions::new("many", "127.0.0.1", broker.port);
+    options.set_inflight(10_000);
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+    let (mut published, mut busy) = (Vec::new(), (0, 0));
+    let took = runtime.block_on(async {
+        let (client, mut events) = AsyncClient::new(options, 20_000);
+        tokio::spawn(async move { while events.poll().await.is_ok() {} });
+        tokio::time::sleep(Duration::from_secs(2)).await;
+        let (begun, mut sent) = (Instant::now(), 0_u32);
+        for tick in 0..SECONDS * 100 {
+            if tick == 1_000 {
+                busy = (worked(&watch.process), worked(broker.process.as_ref().unwrap()));
+            }
+            let due = stations * A_SECOND * (tick + 1) / 100;
+            let now = || {
+                let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+                now.unwrap().as_millis()
+            };
+            let payload = |line: &str| {
+                let (sent, heard) = (support::tag(&format!("c:{}", now())), now());
+                format!("{sent}\r\n{}{line}\r\n", support::tag(&format!("s:ais,c:{heard}")))
+            };
+            while sent < due {
+                let topic = format!("overside/s{}/heard", sent % stations);
+                let line = payload(&ship(sent / stations + sent % stations * 131));
+                client.publish(topic, QoS::AtLeastOnce, false, line).await.unwrap();
+                sent += 1;
+            }
+            if tick >= 1_000 && tick % 25 == 0 {
+                let mmsi = 972_000_100 + tick / 25;
+                let topic = format!("overside/s{}/heard", tick / 25 % stations);
+                published.push((mmsi, Instant::now()));
+                let line = payload(&active(mmsi, 7));
+                client.publish(topic, QoS::AtLeastOnce, false, line).await.unwrap();
+            }
+            let next = begun + Duration::from_millis(10) * (tick + 1);
+            tokio::time::sleep_until(next.into()).await;
+        }
+        begun.elapsed()
+    });
+    let after = (worked(&watch.process), worked(broker.process.as_ref().unwrap()));
+    std::thread::sleep(Duration::from_secs(5));
+    let told = watch.times.lock().unwrap().clone();
+    let mut took_ms: Vec<u128> = published
+        .iter()
+        .filter_map(|(mmsi, at)| Some(told.get(mmsi)?.duration_since(*at).as_millis()))
+        .collect();
+    took_ms.sort_unstable();
+    let share = |before: u64, after: u64| (after - before) as f64 / f64::from(SECONDS - 10);
+    let at = |per_cent: usize| took_ms[(took_ms.len() - 1) * per_cent / 100];
+    println!(
+        "{stations} stations, {} s: {} of {} alarms, p50 {} ms, p99 {} ms, longest {} ms; watch {:.1} % \
+         of a core, broker {:.1} %",
+        took.as_secs(),
+        took_ms.len(),
+        published.len(),
+        at(50),
+        at(99),
+        at(100),
+        share(busy.0, after.0),
+        share(busy.1, after.1)
+    );
 }

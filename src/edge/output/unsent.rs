@@ -151,3 +151,45 @@ impl Unsent {
         self.sent = self.arrived;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::edge::Clock;
+    use crate::time::{Mono, Utc};
+
+    #[test]
+    fn what_is_kept_is_sent_in_order_and_gone_when_it_has_arrived() {
+        let folder = tempfile::tempdir().unwrap();
+        let lane = Arc::new(Lane::new(1, "bay", Clock::start(), Arc::new(|_| {})));
+        let mut unsent = Unsent::within(folder.path(), Arc::clone(&lane));
+        assert!(unsent.next().is_none() && unsent.is_empty());
+        let stamp = |ms: u64| {
+            let (start, at) = (Mono::START, Mono::from_micros(ms * 1000));
+            Stamp { at: start, utc: Utc::EPOCH }.at(at)
+        };
+        let line = |number: u64| format!("$TIROT,{number:06}.0,A*00");
+        (0..500).for_each(|it| unsent.keep("ais", stamp(it), line(it).as_bytes()));
+        unsent.seal();
+        // Those of the program before.
+        let mut unsent = Unsent::within(folder.path(), lane);
+        let (first, end) = unsent.next().unwrap();
+        unsent.arrived_to(end);
+        let (second, _) = unsent.next().unwrap();
+        // The link breaks: what was under way goes again.
+        unsent.rewind();
+        assert_eq!(unsent.next().unwrap().0, second);
+        let (mut all, mut ends) = ([first, second].concat(), Vec::new());
+        while let Some((lines, end)) = unsent.next() {
+            all.extend(lines);
+            ends.push(end);
+        }
+        let text = String::from_utf8(all).unwrap();
+        let sent: Vec<&str> = text.lines().filter_map(|it| it.rsplit('\\').next()).collect();
+        assert_eq!(sent, (0..500).map(line).collect::<Vec<_>>());
+        assert!(!unsent.is_empty());
+        ends.into_iter().for_each(|end| unsent.arrived_to(end));
+        assert!(unsent.next().is_none() && unsent.is_empty());
+        assert_eq!(recordings(folder.path()).unwrap(), []);
+    }
+}
