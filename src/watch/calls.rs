@@ -70,10 +70,9 @@ impl Watch {
         {
             // Where somebody is really, no rehearsal tells.
             beacon.origin.on_line(rehearsed);
-            if rehearsed.is_none() || !beacon.origin.is_real() {
-                if beacon.fix_at.is_none_or(|fix| fix <= heard.at) {
-                    beacon.place_by_call(position, heard.at);
-                }
+            let newest = beacon.fix_at.is_none_or(|fix| fix <= heard.at);
+            if newest && (rehearsed.is_none() || !beacon.origin.is_real()) {
+                beacon.place_by_call(position, heard.at);
             }
         }
     }

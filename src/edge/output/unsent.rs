@@ -178,8 +178,9 @@ mod tests {
         let (second, _) = unsent.next().unwrap();
         // The link breaks: what was under way goes again.
         unsent.rewind();
-        assert_eq!(unsent.next().unwrap().0, second);
-        let (mut all, mut ends) = ([first, second].concat(), Vec::new());
+        let (again, end) = unsent.next().unwrap();
+        assert_eq!(again, second);
+        let (mut all, mut ends) = ([first, second].concat(), vec![end]);
         while let Some((lines, end)) = unsent.next() {
             all.extend(lines);
             ends.push(end);
