@@ -78,7 +78,8 @@ impl Broker {
     fn begin(&mut self) {
         let file = self.folder.path().join("broker.conf");
         let text = format!(
-            "listener {} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\nlog_type none\n",
+            "listener {} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\n\
+             max_inflight_messages 0\nset_tcp_nodelay true\nlog_type none\n",
             self.port
         );
         std::fs::write(&file, text).unwrap();
@@ -369,6 +370,7 @@ fn so_many_stations_at_one_watch() {
     let (mut published, mut busy) = (Vec::new(), (0, 0));
     let took = runtime.block_on(async {
         let (client, mut events) = AsyncClient::new(options, 20_000);
+        events.network_options.set_tcp_nodelay(true);
         tokio::spawn(async move { while events.poll().await.is_ok() {} });
         tokio::time::sleep(Duration::from_secs(2)).await;
         let (begun, mut sent) = (Instant::now(), 0_u32);

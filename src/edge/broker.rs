@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use std::sync::Once;
 use std::time::Duration;
 
-use rumqttc::{MqttOptions, TlsConfiguration, Transport};
+use rumqttc::{AsyncClient, EventLoop, MqttOptions, TlsConfiguration, Transport};
 use sha2::{Digest as _, Sha256};
 
 use super::address::{PASSWORD, UriFault, host_and_port};
@@ -159,6 +159,14 @@ impl Broker {
         };
         Ok(TlsConfiguration::Simple { ca, alpn: None, client_auth: None })
     }
+}
+
+/// A connection to be kept by whoever polls it. Nothing waits for a packet to be full: that would hold
+/// up each alarm by the time of a confirmation.
+pub(super) fn connection(options: MqttOptions, requests: usize) -> (AsyncClient, EventLoop) {
+    let (client, mut events) = AsyncClient::new(options, requests);
+    events.network_options.set_tcp_nodelay(true);
+    (client, events)
 }
 
 /// Why a broker is not reached or is lost, for a person.

@@ -11,7 +11,7 @@ use super::sender::{ArrivalSender, Unheard};
 use super::stations::find;
 use super::{Arrival, What};
 use crate::edge::Broker;
-use crate::edge::broker::{CONNECT_TIMEOUT, cause};
+use crate::edge::broker::{CONNECT_TIMEOUT, cause, connection};
 use crate::time::{Stamp, Utc};
 use crate::watch::Relayed;
 use crate::wire::{Line, Splitter, Tag};
@@ -40,7 +40,7 @@ pub(super) struct Subscription {
 /// # Errors
 /// Why it cannot be, and what to look at.
 pub(super) async fn open(broker: &Broker) -> Result<Subscription, String> {
-    let (client, mut events) = AsyncClient::new(broker.options("input")?, REQUESTS);
+    let (client, mut events) = connection(broker.options("input")?, REQUESTS);
     let state = broker.topic.strip_suffix(HEARD).map(|it| format!("{it}{STATE}"));
     let mut early = Vec::new();
     let subscribe = async {

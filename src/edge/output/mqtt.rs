@@ -25,7 +25,7 @@ use super::lane::Lane;
 use super::unsent::Unsent;
 use crate::capture::tagged;
 use crate::edge::Broker;
-use crate::edge::broker::cause;
+use crate::edge::broker::{cause, connection};
 use crate::mmsi::Mmsi;
 use crate::outputs::{Message, What};
 use crate::time::{Mono, Stamp};
@@ -109,9 +109,9 @@ pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), Str
     let mut options = broker.options("output")?;
     let will = LastWill::new(format!("{topic}/state"), state("lost"), QoS::AtLeastOnce, true);
     options.set_clean_session(true).set_last_will(will);
-    let (client, events) = AsyncClient::new(options, 2 * UNDER_WAY);
+    let (client, events) = connection(options, 2 * UNDER_WAY);
     let (tx, news) = unbounded_channel();
-    let connection = tokio::spawn(connect(events, tx));
+    let kept = tokio::spawn(connect(events, tx));
     let folder = broker.spool.clone().unwrap_or_else(no_folder);
     let unsent = Unsent::within(&folder, Arc::clone(lane));
     let mut publisher = Publisher {
@@ -127,7 +127,7 @@ pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), Str
         even: None,
     };
     publisher.run(news).await;
-    connection.abort();
+    kept.abort();
     Ok(())
 }
 
