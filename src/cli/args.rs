@@ -6,8 +6,7 @@ use clap::{ArgAction, Parser, Subcommand, ValueEnum};
 
 use super::{
     AttachArgs, ConfigArgs, DebriefArgs, DecodeArgs, HearingArgs, HelpArgs, InitArgs, InputsArgs,
-    LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, RelayArgs, ReplayArgs, SearchArgs,
-    WatchArgs,
+    LogbookArgs, MusterArgs, ProveArgs, RehearseArgs, RelayArgs, ReplayArgs, SearchArgs, WatchArgs,
 };
 
 /// Hears survivor beacons on AIS: tells test from active, raises alerts, gives range and bearing.
