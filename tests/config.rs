@@ -1,6 +1,6 @@
 //! The configuration: every key, and what is said of a wrong one.
 
-#![expect(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use std::path::{Path, PathBuf};
 

@@ -1,6 +1,7 @@
 //! Several stations as one watch: relays, a real broker (mosquitto) and a watch, each a process of its
 //! own. Traffic goes in by datagrams on loopback.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on says so")]
+#![expect(clippy::disallowed_methods, reason = "what real processes take is measured")]
 
 mod support;
 

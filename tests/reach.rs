@@ -61,7 +61,7 @@ fn raised_after(sailed: &Sailed, cause: Cause, after_s: f64) -> Option<f64> {
     })
 }
 
-/// Within half an hour, eight times in ten, though twenty ships come and go and each is heard now better
+/// Within half an hour, nine times in ten of many seas, though twenty ships come and go and each is heard now better
 /// and now worse; in an hour and a half before, not once in ten. Compared with weeks it is surer: see
 /// `usual.rs`.
 #[test]

@@ -68,7 +68,7 @@ pub(super) fn polar(hearing: &Hearing, layout: Layout, id: &str) -> Option<Strin
 pub(super) fn over_time(hearing: &Hearing, layout: Layout, id: &str) -> Option<String> {
     let hours = thinned(&hearing.hours);
     let known = || hours.iter().filter(|it| it.range80_nm.is_some());
-    let (begin, end) = (known().next()?.start, known().last()?.start);
+    let (begin, end) = (known().next()?.start, known().next_back()?.start);
     let span = end.ms_since(begin) as f64;
     if span <= 0.0 {
         return None;

@@ -272,7 +272,7 @@ impl Stage {
             if self.ships && self.second % 30 == 10 + place * 2 {
                 let (lat, lon) = away(START, bearing, miles);
                 // Stations send on the two channels in turn.
-                let channel = if (self.second / 30 + place) % 2 == 0 { 'A' } else { 'B' };
+                let channel = if (self.second / 30 + place).is_multiple_of(2) { 'A' } else { 'B' };
                 self.line("ais", &vdm(&class_b(mmsi, lat, lon), channel));
             }
         }

@@ -148,7 +148,7 @@ pub(super) fn posterior(ships: &[Evidence], prior: Option<(f64, f64)>) -> Poster
         let (middle, sd) = prior.unwrap_or((PRIOR_DB, above));
         -((level - middle) / sd).powi(2) / 2.0
     };
-    let mut tried = Vec::with_capacity(FADING_DB.len() * LOST.len() * LEVELS);
+    let mut all_tried = Vec::with_capacity(FADING_DB.len() * LOST.len() * LEVELS);
     for fading in FADING_DB {
         for lost in LOST {
             let chance = Chance::new(fading, lost);
@@ -160,10 +160,15 @@ pub(super) fn posterior(ships: &[Evidence], prior: Option<(f64, f64)>) -> Poster
                 add(&mut sum, ship, &chance, &losses, &offsets);
             }
             let all = sum.iter().enumerate();
-            tried.extend(all.map(|(number, &log)| (log, level(number), fading, lost)));
+            all_tried.extend(all.map(|(number, &log)| Tried {
+                log,
+                level_db: level(number),
+                fading_db: fading,
+                lost,
+            }));
         }
     }
-    summed_up(&tried)
+    summed_up(&all_tried)
 }
 
 /// What is lost on the way at each step of range.
@@ -229,22 +234,29 @@ fn add(
     }
 }
 
-/// Middle, spread and limits of what was tried: each its logarithm, the level, the fading, the share
-/// lost.
-fn summed_up(tried: &[(f64, f64, f64, f64)]) -> Posterior {
-    let most = tried.iter().map(|it| it.0).fold(f64::NEG_INFINITY, f64::max);
+/// One of what is tried, and how likely it is, as a logarithm.
+struct Tried {
+    log: f64,
+    level_db: f64,
+    fading_db: f64,
+    lost: f64,
+}
+
+/// Middle, spread and limits of what was tried.
+fn summed_up(all_tried: &[Tried]) -> Posterior {
+    let most = all_tried.iter().map(|it| it.log).fold(f64::NEG_INFINITY, f64::max);
     let weight = |log: f64| (log - most).exp();
-    let total: f64 = tried.iter().map(|it| weight(it.0)).sum();
-    let mean = |of: &dyn Fn(&(f64, f64, f64, f64)) -> f64| {
-        tried.iter().map(|it| weight(it.0) * of(it)).sum::<f64>() / total
+    let total: f64 = all_tried.iter().map(|it| weight(it.log)).sum();
+    let mean = |of: &dyn Fn(&Tried) -> f64| {
+        all_tried.iter().map(|it| weight(it.log) * of(it)).sum::<f64>() / total
     };
-    let level_db = mean(&|it| it.1);
+    let level_db = mean(&|it| it.level_db);
     // Half a step of the grid is never known.
-    let variance = mean(&|it| (it.1 - level_db).powi(2)) + STEP_DB.powi(2) / 12.0;
+    let variance = mean(&|it| (it.level_db - level_db).powi(2)) + STEP_DB.powi(2) / 12.0;
     // Levels at which eight in ten come, each with what is assumed of ships and beacons.
-    let tenths: Vec<_> = tried
+    let tenths: Vec<_> = all_tried
         .iter()
-        .map(|&(log, level, fading, _)| (weight(log) / total, level - EIGHT_IN_TEN * fading))
+        .map(|it| (weight(it.log) / total, it.level_db - EIGHT_IN_TEN * it.fading_db))
         .filter(|it| it.0 > 1e-6)
         .collect();
     let [low, middle, high] = LIMITS.map(|limit| {
@@ -261,6 +273,7 @@ fn summed_up(tried: &[(f64, f64, f64, f64)]) -> Posterior {
         }
         beacon_range(from, 0.0)
     });
-    let (fading_db, lost, level_sd_db) = (mean(&|it| it.2), mean(&|it| it.3), variance.sqrt());
+    let (fading_db, lost, level_sd_db) =
+        (mean(&|it| it.fading_db), mean(&|it| it.lost), variance.sqrt());
     Posterior { level_db, level_sd_db, lost, fading_db, low, middle, high }
 }

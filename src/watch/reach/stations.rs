@@ -201,7 +201,7 @@ impl Station {
         let interval = self.interval.max(report.interval);
         let here = (report.bin, report.class, report.interval);
         let missing = self.missing(0, report.at);
-        let there = std::mem::replace(&mut self.last, Some(report.at));
+        let there = self.last.replace(report.at);
         let gone = there.is_some_and(|last| report.at.since(last) > self.gone_after());
         (self.heard_by, self.counted) = (bit, false);
         if gone && missing > 0 {
