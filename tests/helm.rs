@@ -129,9 +129,9 @@ impl Watch {
             head.push_str(&format!("{line}\r\n"));
         }
         let mut stream = self.connect();
-        write!(stream, "{head}Content-Length: {}\r\n\r\n{body}", body.len()).unwrap();
-        let mut answer = Vec::new();
         // What is refused early may be cut off while it is still being sent.
+        let _ = write!(stream, "{head}Content-Length: {}\r\n\r\n{body}", body.len());
+        let mut answer = Vec::new();
         let _ = stream.read_to_end(&mut answer);
         String::from_utf8_lossy(&answer).into_owned()
     }

@@ -34,9 +34,10 @@ pub fn wrong_arguments(why: &clap::Error) -> Option<Error> {
         _ => first_line(why),
     };
     let reason = std::error::Error::source(why).map(ToString::to_string);
-    let suggested = of(ContextKind::SuggestedArg)
-        .or_else(|| of(ContextKind::SuggestedSubcommand))
-        .or_else(|| of(ContextKind::SuggestedValue));
+    let suggested =
+        [ContextKind::SuggestedArg, ContextKind::SuggestedSubcommand, ContextKind::SuggestedValue]
+            .into_iter()
+            .find_map(|kind| why.get(kind).and_then(likeliest));
     let hint = match (reason, suggested, of(ContextKind::ValidValue)) {
         (Some(reason), ..) => reason,
         (_, Some(suggested), _) => format!("did you mean {suggested}? `overside help` shows all"),
@@ -51,6 +52,14 @@ fn said(value: &ContextValue) -> String {
         ContextValue::String(text) => text.clone(),
         ContextValue::Strings(texts) => texts.join(", "),
         _ => String::new(),
+    }
+}
+
+/// Of what was perhaps meant the likeliest, which comes last.
+fn likeliest(suggested: &ContextValue) -> Option<String> {
+    match suggested {
+        ContextValue::Strings(texts) => texts.last().cloned(),
+        other => Some(said(other)),
     }
 }
 

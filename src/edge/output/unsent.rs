@@ -14,7 +14,7 @@ use crate::time::Stamp;
 /// The size at which another file begins: what is sent is deleted by the file. Our own.
 const FILE_BYTES: u64 = 1024 * 1024;
 
-/// How much waits: some three hours of a busy coast. The oldest gives way. Our own.
+/// How much waits: some five hours of a busy coast (75 lines a second). The oldest gives way. Our own.
 const LIMIT: u64 = 128;
 
 /// How much is sent in one message. Our own.
