@@ -2,8 +2,8 @@
 //! others by does not count.
 
 use super::likelihood::{
-    Chance, Evidence, LEVELS, OFFSETS, PRIOR_DB, PRIOR_SD_DB, Posterior, STEP_DB, WIDE, level,
-    likely, losses, offsets,
+    Chance, Evidence, LEVELS, PRIOR_DB, PRIOR_SD_DB, Posterior, STEP_DB, WIDE, level, likely,
+    losses, offsets, over_offsets,
 };
 
 /// What is tried, in decibels of loss: from an antenna that was mended to one that is gone. Our own.
@@ -40,8 +40,9 @@ pub(super) fn change(ships: &[(Evidence, Evidence)], is: &Posterior) -> Change {
         let (before, _) = likely(before, f64::INFINITY, &chance, &losses);
         let lately = smoothed(&likely(lately, f64::INFINITY, &chance, &losses).0);
         for (lost, row) in sum.iter_mut().enumerate() {
-            for (number, it) in row.iter_mut().enumerate() {
-                *it += both(&before, &lately, &offsets, number, shift(lost)).max(1e-300).ln();
+            let means = over_offsets(&both(&before, &lately, shift(lost)), &offsets);
+            for (it, mean) in row.iter_mut().zip(means) {
+                *it += mean.max(1e-300).ln();
             }
         }
     }
@@ -68,21 +69,12 @@ fn shift(number: usize) -> isize {
     (change_db(number) / STEP_DB) as isize
 }
 
-/// How likely a ship is with this level before, and so many steps less lately: the mean over what she
-/// may differ from her class by.
-fn both(
-    before: &[f64; WIDE],
-    lately: &[f64; WIDE],
-    offsets: &[f64; OFFSETS],
-    number: usize,
-    shift: isize,
-) -> f64 {
-    let all = offsets.iter().enumerate().map(|(k, weight)| {
-        let place = number + k;
+/// How likely a ship is with each level before, and so many steps less lately.
+fn both(before: &[f64; WIDE], lately: &[f64; WIDE], shift: isize) -> [f64; WIDE] {
+    std::array::from_fn(|place| {
         let less = place.saturating_add_signed(-shift).min(WIDE - 1);
-        weight * before[place] * lately[less]
-    });
-    all.sum()
+        before[place] * lately[less]
+    })
 }
 
 /// What is likely of a ship whose level may have changed by itself.

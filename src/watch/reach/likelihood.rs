@@ -227,11 +227,21 @@ fn add(
     offsets: &[f64; OFFSETS],
 ) {
     let (likely, most) = likely(ship, INDEPENDENT, chance, losses);
-    for (number, it) in sum.iter_mut().enumerate() {
-        let mean: f64 =
-            offsets.iter().enumerate().map(|(k, weight)| weight * likely[number + k]).sum();
+    for (it, mean) in sum.iter_mut().zip(over_offsets(&likely, offsets)) {
         *it += most + mean.max(1e-300).ln();
     }
+}
+
+/// The mean at each level over what a ship may differ from her class by. It is made level by level
+/// beside each other, which a processor does several at a time.
+pub(super) fn over_offsets(wide: &[f64; WIDE], offsets: &[f64; OFFSETS]) -> [f64; LEVELS] {
+    let mut means = [0.0; LEVELS];
+    for (weight, here) in offsets.iter().zip(wide.windows(LEVELS)) {
+        for (mean, likely) in means.iter_mut().zip(here) {
+            *mean += weight * likely;
+        }
+    }
+    means
 }
 
 /// One of what is tried, and how likely it is, as a logarithm.
