@@ -32,6 +32,18 @@ const BEFORE: u32 = 4;
 /// How much one direction or one input may differ from all, in dB. Our own.
 const PARTS_SD_DB: f64 = 8.0;
 
+/// So many ships are enough to go by: more of them make it hardly surer, and what is reckoned here
+/// holds the watch up. Our own.
+const MOST_STATIONS: usize = 64;
+
+/// Of many ships so many, from all ranges alike.
+fn some_of(mut ships: Vec<&Station>) -> Vec<&Station> {
+    ships.sort_by_key(|it| it.bin.number());
+    let count = ships.len();
+    let most = count.min(MOST_STATIONS);
+    (0..most).map(|number| ships[number * count / most]).collect()
+}
+
 /// What was due of each ship in some pieces of time, counted backwards from the present one, and came.
 fn evidence(stations: &[&Station], pieces: Range<u32>, now: Mono) -> Vec<Evidence> {
     let last = piece(now);
@@ -71,7 +83,7 @@ pub(super) struct Found {
 /// How far a beacon would be heard now, and what that is made from if it can be told at all.
 /// `minutes` is for how long anybody has listened.
 pub(super) fn reach(stations: &Stations, minutes: u16, now: Mono) -> (Reach, Option<Found>) {
-    let counted = stations.counted();
+    let counted = some_of(stations.counted());
     let hour = evidence(&counted, 0..PIECES, now);
     let all = tally(&hour, minutes);
     if counted.len() < ENOUGH_STATIONS || all.expected < ENOUGH_REPORTS {
