@@ -107,18 +107,24 @@ fn one_sitting_leads_from_nothing_to_an_alarm() {
     assert_eq!(fs::read_to_string(&path).unwrap(), before);
 }
 
+/// A sitting that has come to its second question.
+fn asked_for_the_mmsi(home: &Path) -> Terminal {
+    let mut command = pty::overside(&[], home);
+    command.env_remove("XDG_CONFIG_HOME");
+    command.args(["init", "--no-inputs"]);
+    let sitting = Terminal::start(command);
+    sitting.wait_for_text("What is the ship called?");
+    sitting.press("Example\r");
+    sitting.wait_for_text("The ship's MMSI");
+    sitting
+}
+
 /// Ctrl-C, the end of the input and a no in the middle write nothing.
 #[test]
 fn who_leaves_in_the_middle_has_written_nothing() {
     for leave in ["\u{3}", "\u{4}"] {
         let home = tempfile::tempdir().unwrap();
-        let mut command = pty::overside(&[], home.path());
-        command.env_remove("XDG_CONFIG_HOME");
-        command.args(["init", "--no-inputs"]);
-        let sitting = Terminal::start(command);
-        sitting.wait_for_text("What is the ship called?");
-        sitting.press("Example\r");
-        sitting.wait_for_text("The ship's MMSI");
+        let sitting = asked_for_the_mmsi(home.path());
         sitting.press(leave);
         assert!(!sitting.exit_status().success());
         assert!(!written(home.path()).exists());
@@ -129,13 +135,7 @@ fn who_leaves_in_the_middle_has_written_nothing() {
 #[test]
 fn a_terminal_of_another_encoding_ends_no_sitting() {
     let home = tempfile::tempdir().unwrap();
-    let mut command = pty::overside(&[], home.path());
-    command.env_remove("XDG_CONFIG_HOME");
-    command.args(["init", "--no-inputs"]);
-    let sitting = Terminal::start(command);
-    sitting.wait_for_text("What is the ship called?");
-    sitting.press("Example\r");
-    sitting.wait_for_text("The ship's MMSI");
+    let sitting = asked_for_the_mmsi(home.path());
     sitting.press("\r\r");
     sitting.wait_for_text("Who is aboard?");
     sitting.send(b"J\xf8rgen\r");
