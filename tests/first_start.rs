@@ -116,6 +116,7 @@ fn asked_for_the_mmsi(home: &Path) -> Terminal {
     sitting.wait_for_text("What is the ship called?");
     sitting.press("Example\r");
     sitting.wait_for_text("The ship's MMSI");
+    assert!(!sitting.text().contains("?:"), "a question ends once: {}", sitting.text());
     sitting
 }
 

@@ -119,8 +119,9 @@ pub(in crate::cli) fn ask<T>(
     question: &str,
     read: impl Fn(&str) -> Result<T, String>,
 ) -> Result<T, Error> {
+    let colon = if question.ends_with('?') { "" } else { ":" };
     loop {
-        say(&format!("{question}:"));
+        say(&format!("{question}{colon}"));
         let mut line = Vec::new();
         let unreadable = |why: io::Error| {
             Error::new(format!("the terminal cannot be read: {why}"), "give the answers as options")
