@@ -217,3 +217,11 @@ fn forged_stations_neither_push_out_the_others_nor_change_what_is_told() {
     sailed.activate(972_000_017);
     assert!(raised_after(&sailed, Cause::BeaconActive, 0.0).is_some());
 }
+
+/// AIS comes in: from then on it is said that too little was due so far, and not that there is no AIS.
+#[test]
+fn what_has_only_just_begun_says_so() {
+    let mut sailed = Sailed::new(Sea::new(9, 20));
+    sailed.sail(60);
+    assert_eq!(sailed.reach().why_not, Some(NotKnown::TooFewReports));
+}

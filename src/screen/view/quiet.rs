@@ -118,8 +118,8 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let parts = part_lines(screen, picture);
     let mut room = area.height.saturating_sub(row + parts.len() as u16);
     let needs = needs_lines(screen, picture, area.width);
-    // How many needs are met keeps its row.
-    for line in reach_lines(picture, area.width, room.saturating_sub(needs.len().min(1) as u16)) {
+    // Which needs are met, and what the others cost, keep their rows.
+    for line in reach_lines(picture, area.width, room.saturating_sub(needs.len() as u16)) {
         pen.put(area, row, 2, &line, Role::Text);
         row += 1;
         room -= 1;

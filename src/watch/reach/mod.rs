@@ -127,6 +127,10 @@ impl Hearing {
         if self.ais.is_none_or(|ais| now.since(ais) > AIS_LASTS) {
             return Reach::not_known(NotKnown::NoAis);
         }
+        if self.reach.why_not == Some(NotKnown::NoAis) {
+            // AIS has come in since it was looked at.
+            return Reach::not_known(NotKnown::TooFewReports);
+        }
         self.reach.clone()
     }
 
