@@ -252,7 +252,6 @@ impl<F: Frontend> Live<'_, F> {
     /// The end of the terminal, where there is a screen on it; else a request to read the plan again.
     fn on_hang_up(&mut self, reload: &impl Fn() -> Option<Plan>) {
         if self.front.stays() {
-            self.front.hang_up();
             return self.goes_on_without("The terminal has hung up");
         }
         self.service.reloading();
@@ -362,11 +361,13 @@ impl<F: Frontend> Live<'_, F> {
         if std::mem::replace(&mut self.output_lost, true) {
             return;
         }
-        let text = format!("{what}: the watch goes on without it");
-        let _ = writeln!(StandardError::get(), "{text}");
         if self.on_screen {
+            // First: what is said below must land on a terminal that was given back.
+            self.front.hang_up();
             self.services.lose_bell();
         }
+        let text = format!("{what}: the watch goes on without it");
+        let _ = writeln!(StandardError::get(), "{text}");
         self.services.log_loss(text, &self.watch, self.clock.now());
     }
 

@@ -4,14 +4,14 @@ use std::io::{self, Write};
 use std::mem::ManuallyDrop;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crossterm::event::{Event, EventStream};
+use crossterm::event::{self, Event};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
-use futures_util::StreamExt as _;
 use ratatui::Frame;
 use ratatui::backend::CrosstermBackend;
+use tokio::sync::mpsc;
 
 use super::action::Action;
 use super::sixteen::Sixteen;
@@ -31,8 +31,14 @@ pub struct Terminal {
     inner: ManuallyDrop<ratatui::Terminal<CrosstermBackend<Out>>>,
 }
 
+/// So many keys wait to be taken; who pastes more than that waits for the program.
+const WAITING: usize = 64;
+
 /// The keys of a terminal. They outlast its screen: then a key counts with the end of its line.
-pub struct Keys(EventStream);
+///
+/// A thread of their own reads them: whoever reads a terminal that has hung up may never come back,
+/// and that must not be the watch.
+pub struct Keys(mpsc::Receiver<Event>);
 
 impl Terminal {
     /// Takes the terminal over: alternate screen, raw keys; the mouse stays the terminal's own, so
@@ -58,13 +64,10 @@ impl Terminal {
             Depth::True | Depth::Table => Box::new(out),
         };
         let made = entered.and_then(|()| ratatui::Terminal::new(CrosstermBackend::new(out)));
-        match made {
-            Ok(inner) => Ok((Self { inner: ManuallyDrop::new(inner) }, Keys(EventStream::new()))),
-            Err(why) => {
-                restore();
-                Err(why)
-            }
-        }
+        let entered = made.and_then(|inner| Ok((inner, Keys::begin()?)));
+        entered
+            .map(|(inner, keys)| (Self { inner: ManuallyDrop::new(inner) }, keys))
+            .inspect_err(|_| restore())
     }
 
     /// Draws a frame. A drawing that panics is an error like any other.
@@ -108,13 +111,26 @@ impl Terminal {
 }
 
 impl Keys {
-    /// The next thing that the terminal tells; `None` when it is gone.
-    pub async fn event(&mut self) -> Option<Event> {
-        self.0.next().await?.ok()
+    /// Reads them from now on.
+    fn begin() -> io::Result<Self> {
+        let (tell, told) = mpsc::channel(WAITING);
+        thread::spawn("keys", move |_| {
+            while let Ok(event) = event::read() {
+                if tell.blocking_send(event).is_err() {
+                    return;
+                }
+            }
+        })?;
+        Ok(Self(told))
     }
 
-    /// Gives the keys up, because the terminal has hung up. Else who waits for the next one would
-    /// ask a terminal that is gone again and again, as fast as it can.
+    /// The next thing that the terminal tells; `None` when it is gone.
+    pub async fn event(&mut self) -> Option<Event> {
+        self.0.recv().await
+    }
+
+    /// Gives the keys up, because the terminal has hung up. Else their thread would ask a terminal
+    /// that is gone again and again, as fast as it can.
     pub fn abandon(self) {
         #[cfg(unix)]
         {
@@ -127,18 +143,15 @@ impl Keys {
             }
         }
     }
+
     /// The next thing a person wants; pending while there is none. `None` when the keys are gone.
     /// While something is being entered a character is a character.
     pub async fn action(&mut self, typing: bool) -> Option<Action> {
         loop {
-            match self.0.next().await {
-                Some(Ok(event)) => {
-                    let action = if typing { Action::typed(&event) } else { Action::of(&event) };
-                    if let Some(action) = action {
-                        return Some(action);
-                    }
-                }
-                Some(Err(_)) | None => return None,
+            let event = self.event().await?;
+            let action = if typing { Action::typed(&event) } else { Action::of(&event) };
+            if action.is_some() {
+                return action;
             }
         }
     }
