@@ -106,7 +106,7 @@ mod here {
         }
         let end = app::end_signal(true);
         let mut end = std::pin::pin!(end);
-        let mut out = NonBlockingWriter::start(io::stdout()).map_err(unusable)?;
+        let mut out = NonBlockingWriter::stdout().map_err(unusable)?;
         let (mut terminal, mut keys) = Terminal::enter(out.clone(), depth).map_err(unusable)?;
         let passed = |terminal: &mut Terminal, frame: &[u8]| terminal.pass(&frame[1..]);
         let mut result = passed(&mut terminal, &first).map_err(unusable);

@@ -55,7 +55,7 @@ impl Display {
             // Else NO_COLOR would be obeyed once more below, though colours were asked for.
             crossterm::style::force_color_output(true);
         }
-        let writer = NonBlockingWriter::start(io::stdout())?;
+        let writer = NonBlockingWriter::stdout()?;
         let mut screen = Screen::new(theme);
         screen.vessel = vessel;
         let (terminal, keys) = Terminal::enter(writer.clone(), theme.depth)?;

@@ -84,7 +84,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     }
     let plan = without_keys(plan);
     let finds = plan.finds.is_some();
-    let writer = NonBlockingWriter::start(io::stdout())
+    let writer = NonBlockingWriter::stdout()
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let printer = EventPrinter::new(super::out(&writer), common.json);
     let reload = || read_again(args, common).map(without_keys);

@@ -1,6 +1,7 @@
 //! Writes to where it may stick: a terminal that was stopped, a pipe nobody reads. Who writes never
 //! waits for it; an alarm must not.
 
+use std::fs::File;
 use std::io::{self, Write};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -23,10 +24,12 @@ struct Buffer {
     error: Option<io::Error>,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Shared {
     buffer: Mutex<Buffer>,
     changed: Condvar,
+    /// The same output, if it can be had so that it takes what it can and makes nobody wait.
+    at_once: Option<File>,
 }
 
 impl Shared {
@@ -55,8 +58,26 @@ impl NonBlockingWriter {
     ///
     /// # Errors
     /// No thread can be started.
-    pub fn start(mut to: impl Write + Send + 'static) -> io::Result<Self> {
-        let shared = Arc::new(Shared::default());
+    pub fn start(to: impl Write + Send + 'static) -> io::Result<Self> {
+        Self::start_with(to, None)
+    }
+
+    /// Starts writing to standard output. What that takes without waiting is written by whoever lets
+    /// it go: an alarm need not wait until a thread is awake.
+    ///
+    /// # Errors
+    /// No thread can be started.
+    pub fn stdout() -> io::Result<Self> {
+        #[cfg(target_os = "linux")]
+        let at_once = opened_again(rustix::stdio::stdout()).ok();
+        #[cfg(not(target_os = "linux"))]
+        let at_once = None;
+        Self::start_with(io::stdout(), at_once)
+    }
+
+    fn start_with(mut to: impl Write + Send + 'static, at_once: Option<File>) -> io::Result<Self> {
+        let (buffer, changed) = Default::default();
+        let shared = Arc::new(Shared { buffer, changed, at_once });
         let writer = Self { shared: Arc::clone(&shared) };
         let write = move |panicked: Option<&str>| {
             if let Some(why) = panicked {
@@ -134,13 +155,34 @@ impl Write for NonBlockingWriter {
     fn flush(&mut self) -> io::Result<()> {
         let mut buffer = self.shared.lock();
         let gathered = std::mem::take(&mut buffer.gathered);
+        // Never past what was let go before. What fails is met by the thread again, which tells it.
+        let overtakes = buffer.writing || !buffer.waiting.is_empty() || buffer.error.is_some();
+        let at_once = self.shared.at_once.as_ref().filter(|_| !overtakes && !gathered.is_empty());
+        let written = at_once.and_then(|mut it| it.write(&gathered).ok()).unwrap_or(0);
         // The thread is not woken for nothing.
-        if !gathered.is_empty() {
-            buffer.waiting.extend_from_slice(&gathered);
+        if let Some(rest @ [_, ..]) = gathered.get(written..) {
+            buffer.waiting.extend_from_slice(rest);
             self.shared.changed.notify_all();
         }
         buffer.error.take().map_or(Ok(()), Err)
     }
+}
+
+/// Opens a pipe or a terminal a second time, so that it never makes its writer wait: set on the first,
+/// that would hold for every program that writes to it. A file has a place of its own each time it is
+/// opened, so it is not.
+#[cfg(target_os = "linux")]
+fn opened_again(it: rustix::fd::BorrowedFd<'_>) -> io::Result<File> {
+    use std::os::fd::AsRawFd as _;
+
+    use rustix::fs::{FileType, Mode, OFlags};
+    let kind = FileType::from_raw_mode(rustix::fs::fstat(it)?.st_mode);
+    if kind != FileType::Fifo && !rustix::termios::isatty(it) {
+        return Err(io::ErrorKind::Unsupported.into());
+    }
+    let path = format!("/proc/self/fd/{}", it.as_raw_fd());
+    let flags = OFlags::WRONLY | OFlags::NONBLOCK | OFlags::NOCTTY | OFlags::CLOEXEC;
+    Ok(rustix::fs::open(path, flags, Mode::empty())?.into())
 }
 
 #[cfg(test)]
@@ -193,6 +235,34 @@ mod tests {
         writer.flush().unwrap();
         open.send(()).unwrap();
         assert_eq!(taken.recv().unwrap(), b"\nwhole\n");
+    }
+
+    /// A pipe that nobody reads takes what it has room for, and holds nobody up.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn what_is_taken_at_once_is_not_written_twice_and_nothing_overtakes() {
+        use std::io::Read as _;
+        use std::os::fd::AsFd as _;
+
+        let (mut out, into) = io::pipe().unwrap();
+        let at_once = opened_again(into.as_fd()).unwrap();
+        let writer = NonBlockingWriter::start_with(into, Some(at_once)).unwrap();
+        let (mut to, mut said) = (writer.clone(), Vec::new());
+        let mut say = |n: u32, size: usize| {
+            let line = format!("{n:size$}\n");
+            to.write_all(line.as_bytes()).unwrap();
+            to.flush().unwrap();
+            said.extend_from_slice(line.as_bytes());
+        };
+        say(0, 8);
+        assert!(writer.is_idle(), "it went without the thread");
+        // Far more than a pipe takes, in lines that do not fit its pages.
+        (1..100).for_each(|n| say(n, 3001));
+        assert!(!writer.is_idle());
+        let mut took = vec![0; said.len()];
+        out.read_exact(&mut took).unwrap();
+        assert!(took == said);
+        assert!(opened_again(tempfile::tempfile().unwrap().as_fd()).is_err());
     }
 
     #[test]

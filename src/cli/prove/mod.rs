@@ -198,7 +198,7 @@ fn live(
     };
     let asks =
         !args.plain && !common.json && io::stdin().is_terminal() && io::stdout().is_terminal();
-    let writer = NonBlockingWriter::start(io::stdout())
+    let writer = NonBlockingWriter::stdout()
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let longest = Duration::from_secs(60 * u64::from(args.minutes));
     let out = super::out(&writer);
