@@ -225,8 +225,12 @@ fn ship(number: u32) -> String {
 }
 
 fn is_alarm(event: &Value, mmsi: u32) -> bool {
+    is_raised(event, "beacon_active", mmsi)
+}
+
+fn is_raised(event: &Value, cause: &str, mmsi: u32) -> bool {
     event["event"] == "alert"
-        && event["cause"] == "beacon_active"
+        && event["cause"] == cause
         && event["mmsi"] == mmsi
         && event["state"] == "active_unacknowledged"
 }
@@ -262,6 +266,87 @@ fn a_beacon_that_only_the_remote_antenna_heard_raises_the_alarm() {
     let lost =
         watch.wait("its loss", |event| event["event"] == "input_state" && event["state"] == "lost");
     assert_eq!(lost["input"], "station pier");
+}
+
+/// A DSC sentence as a radio gives it.
+fn dsc(body: &str) -> String {
+    let body = format!("CDDSC,{body}");
+    format!("${body}*{:02X}", overside::wire::checksum(body.as_bytes()))
+}
+
+/// A person overboard, called by a ship; and that this was a mistake.
+fn distress(mmsi: u32) -> String {
+    dsc(&format!("12,{mmsi}0,12,10,26,1500000130,0201,,,S,"))
+}
+
+fn cancel(mmsi: u32) -> String {
+    dsc(&format!("12,{mmsi}0,12,10,26,1500000130,0201,{mmsi}0,10,S,"))
+}
+
+/// Whatever anybody who listens gets of it.
+fn all_published(broker: &Broker) -> Arc<Mutex<Vec<u8>>> {
+    use rumqttc::{Client, Event, MqttOptions, Packet, QoS};
+
+    let (client, mut connection) =
+        Client::new(MqttOptions::new("all", "127.0.0.1", broker.port), 9);
+    client.subscribe("#", QoS::AtLeastOnce).unwrap();
+    let got = Arc::new(Mutex::new(Vec::new()));
+    let all = Arc::clone(&got);
+    std::thread::spawn(move || {
+        let _client = client;
+        for event in connection.iter().map_while(Result::ok) {
+            if let Event::Incoming(Packet::Publish(message)) = event {
+                all.lock().unwrap().extend_from_slice(&message.payload);
+            }
+        }
+    });
+    got
+}
+
+#[test]
+fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_a_radio() {
+    const OWN: u32 = 200_000_000;
+    let Some(mut broker) = Broker::start() else { return };
+    let watch = Watch::start(&[&broker]);
+    let pier = Station::start("pier", &[&broker]);
+    let north = Station::start("north", &[&broker]);
+    join(&watch, &pier, "station pier");
+    join(&watch, &north, "station north");
+    let published = all_published(&broker);
+    // Both hear it.
+    pier.hears(&distress(OWN));
+    north.hears(&distress(OWN));
+    let alarm = watch.wait("the alarm", |event| is_raised(event, "dsc_distress", OWN));
+    assert_eq!(alarm["priority"], "emergency_alarm");
+    assert!(!alarm["text"].as_str().unwrap().contains("ago by"), "{alarm}");
+    // A sentence on a wire into a radio is a call to be sent: none of what anybody gets is one.
+    wait_for("the call at whoever listens", || {
+        String::from_utf8_lossy(&published.lock().unwrap()).matches("CDDSC").count() == 2
+    });
+    let text = String::from_utf8_lossy(&published.lock().unwrap()).into_owned();
+    assert!(!text.contains('$'), "{text}");
+    // Taken back, and by another one it goes on.
+    pier.hears(&cancel(OWN));
+    watch.wait("the cancel", |event| {
+        event["event"] == "alert"
+            && event["id"] == alarm["id"]
+            && event["state"] == "rectified_unacknowledged"
+    });
+    // While the broker is away.
+    broker.kill();
+    north.hears(&distress(972_000_033));
+    let lost = |event: &Value| event["event"] == "input_state" && event["state"] == "lost";
+    watch.wait("the loss of the broker", lost);
+    std::thread::sleep(Duration::from_secs(12));
+    broker.begin();
+    let late = watch.wait("the late one", |event| is_raised(event, "dsc_distress", 972_000_033));
+    let text = late["text"].as_str().unwrap();
+    assert!(text.contains(", heard ") && text.ends_with(" s ago by station north"), "{text}");
+    for mmsi in [OWN, 972_000_033] {
+        assert_eq!(watch.count(|event| is_raised(event, "dsc_distress", mmsi)), 1, "{mmsi}");
+    }
+    let is_call = |event: &Value| event["event"] == "dsc_call";
+    assert_eq!(watch.count(is_call), 3, "one call by two stations is one");
 }
 
 #[test]

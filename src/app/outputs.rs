@@ -101,11 +101,9 @@ impl Said {
 
     /// Passes on the line that was judged last.
     pub(super) fn pass_on(&mut self, input: &str, stamp: Stamp, line: &[u8]) {
-        if self.verdict.take() != Some(Verdict::PassedOn) {
-            return;
+        if let Some(verdict) = self.verdict.take() {
+            pass_on_judged(&self.outputs, verdict, input, stamp, line);
         }
-        let message = Message::heard(input, stamp, line, Rehearsed::of_line(line).is_some());
-        self.outputs.say(message, |output, _| output.wants.passes_on(input));
     }
 
     fn say(&self, message: Message) {
@@ -212,6 +210,29 @@ impl Said {
     /// Ends them.
     pub(super) fn end(self) {
         self.outputs.end();
+    }
+}
+
+/// Passes on a line as it was judged. Of what may make a radio transmit, other stations alone are told,
+/// and of calls only.
+pub(super) fn pass_on_judged(
+    outputs: &Outputs,
+    verdict: Verdict,
+    input: &str,
+    stamp: Stamp,
+    line: &[u8],
+) {
+    let rehearsed = Rehearsed::of_line(line).is_some();
+    let message = match verdict {
+        Verdict::PassedOn => Some(Message::heard(input, stamp, line, rehearsed)),
+        Verdict::Withheld => Message::call(input, stamp, line, rehearsed),
+        Verdict::OurOwn | Verdict::Known | Verdict::Bad => None,
+    };
+    if let Some(message) = message {
+        let is_call = message.is_call();
+        outputs.say(message, |output, _| {
+            output.wants.passes_on(input) && (!is_call || output.uri.is_broker())
+        });
     }
 }
 

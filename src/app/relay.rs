@@ -5,12 +5,13 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 
 use super::Error;
+use super::outputs::pass_on_judged;
 use super::signals::{end_signal, ping};
 use crate::edge::input::{self, Arrival, Important, Retry, Stations, What};
 use crate::edge::output::{Output, Outputs};
 use crate::edge::{Claims, Clock, Holder, InputUri, Service};
-use crate::outputs::{Heard, Message, Verdict};
-use crate::watch::{Rehearsed, Relayed};
+use crate::outputs::Heard;
+use crate::watch::Relayed;
 use crate::wire::InputId;
 
 /// Lines that may wait for the outputs' queues. Our own.
@@ -84,11 +85,8 @@ fn pass_on(
         What::Line(line) => {
             let at = Relayed::of_line(line).map_or(stamp.at, |it| it.heard_at(stamp.at));
             let input = InputId(u16::try_from(arrival.input).unwrap_or(u16::MAX));
-            if heard.judge(input, at, line) == Verdict::PassedOn {
-                let rehearsed = Rehearsed::of_line(line).is_some();
-                let message = Message::heard(name, stamp, line, rehearsed);
-                outputs.say(message, |output, _| output.wants.passes_on(name));
-            }
+            let verdict = heard.judge(input, at, line);
+            pass_on_judged(outputs, verdict, name, stamp, line);
         }
         What::Opened => say(&format!("input {name} is open")),
         What::Lost(why) => say(&format!("input {name}: {why}")),

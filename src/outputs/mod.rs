@@ -5,6 +5,7 @@
 //! nobody is told of a test as of a casualty.
 
 mod alerts;
+mod call;
 mod casualty;
 mod heard;
 mod sentence;
@@ -16,12 +17,14 @@ use std::time::Duration;
 use serde::Deserialize;
 
 pub use alerts::{AlertAct, AlertList, Asked};
+pub use call::told_call;
 pub use casualty::{Casualties, Form, Saying, casualties};
 pub use heard::{Heard, Verdict, is_of_a_transmitter};
 
 pub use signal_k::delta;
 
 use crate::time::Stamp;
+use crate::watch::Relayed;
 
 /// The talker of our own sentences: one of those that IEC 61162-1 leaves to the user (U0 to U9, from
 /// memory). It says truly what nobody else is, and by it a program of this kind knows its own.
@@ -126,5 +129,17 @@ impl Message {
     pub fn heard(input: &str, stamp: Stamp, line: &[u8], rehearsed: bool) -> Self {
         let bytes = [line, b"\r\n"].concat().into();
         Self { what: What::Heard, input: Some(input.into()), stamp, rehearsed, bytes }
+    }
+
+    /// A DSC call that an input heard, as other stations are told of it; `None` if the line is none,
+    /// and of what a station was told itself.
+    pub fn call(input: &str, stamp: Stamp, line: &[u8], rehearsed: bool) -> Option<Self> {
+        let text = call::text_of(line).filter(|_| Relayed::of_line(line).is_none())?;
+        Some(Self::heard(input, stamp, text.as_bytes(), rehearsed))
+    }
+
+    /// Whether it is such a call.
+    pub fn is_call(&self) -> bool {
+        self.what == What::Heard && self.bytes.starts_with(b"{")
     }
 }

@@ -3,7 +3,7 @@
 //! A message on `…/STATION/heard` holds lines, each with a TAG block that says when it was heard. Its
 //! first line may be a TAG block alone, `\c:1781402400123*hh\`: when the message was sent, by the same
 //! clock. How old a line is goes by that clock alone, whatever it shows; only the way of the message
-//! is judged by two. On `…/STATION/state` stands `{"state":"live"}`, or else that it is gone.
+//! is judged by two. A DSC call is told in its fields (`outputs/call.rs`). On `…/STATION/state` stands `{"state":"live"}`, or else that it is gone.
 
 use rumqttc::{AsyncClient, Event, EventLoop, Packet, Publish, QoS, SubscribeReasonCode};
 
@@ -12,6 +12,7 @@ use super::stations::find;
 use super::{Arrival, What};
 use crate::edge::Broker;
 use crate::edge::broker::{CONNECT_TIMEOUT, cause, connection};
+use crate::outputs::told_call;
 use crate::time::{Stamp, Utc};
 use crate::watch::Relayed;
 use crate::wire::{Line, Splitter, Tag};
@@ -121,6 +122,8 @@ fn lines(name: &str, payload: &[u8], now: Stamp, sender: &ArrivalSender) -> Vec<
             sent = Some(time);
             return;
         }
+        let call = told_call(line);
+        let line = call.as_deref().unwrap_or(line);
         if line.is_empty() || station.as_mut().is_some_and(|it| !it.is_new(line)) {
             return;
         }

@@ -7,8 +7,8 @@
 //!    └──────────────────────────── the connection breaks ─────────────────────────┘
 //! ```
 //! A broker that was restarted may have forgotten who listens. So what was kept is sent when they
-//! have had the time to come back; what they get twice, they know again. Lines of beacons, few as
-//! they are, are sent at once as well.
+//! have had the time to come back; what they get twice, they know again. Lines of beacons and DSC
+//! calls, few as they are, are sent at once as well.
 //!
 //! The lines of a message follow a TAG block alone that says when it was sent: see
 //! `edge/input/mqtt.rs`.
@@ -93,8 +93,8 @@ struct Publisher<'a> {
     /// Lines that have arrived lately.
     arrived: VecDeque<(Arc<Message>, Stamp)>,
     held: VecDeque<Arc<Message>>,
-    /// Lines of beacons that came in while the broker was away.
-    beacons: VecDeque<(Arc<Message>, Stamp)>,
+    /// Lines of beacons and calls that came in while the broker was away.
+    urgent: VecDeque<(Arc<Message>, Stamp)>,
     unsent: Unsent,
     /// Labels go on evenly from here.
     even: Option<Stamp>,
@@ -122,7 +122,7 @@ pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), Str
         under_way: VecDeque::new(),
         arrived: VecDeque::new(),
         held: VecDeque::new(),
-        beacons: VecDeque::new(),
+        urgent: VecDeque::new(),
         unsent,
         even: None,
     };
@@ -197,9 +197,9 @@ impl Publisher<'_> {
                 for message in std::mem::take(&mut self.held) {
                     self.send_own(message);
                 }
-                let beacons = std::mem::take(&mut self.beacons);
-                if !beacons.is_empty() {
-                    self.send_lines(beacons.into());
+                let urgent = std::mem::take(&mut self.urgent);
+                if !urgent.is_empty() {
+                    self.send_lines(urgent.into());
                 }
             }
             News::Arrived => match self.under_way.pop_front() {
@@ -287,9 +287,9 @@ impl Publisher<'_> {
             }
         }
         if self.link == Link::Away {
-            self.beacons.extend(lines.into_iter().filter(|(it, _)| is_of_a_beacon(&it.bytes)));
-            let surplus = self.beacons.len().saturating_sub(HELD);
-            self.beacons.drain(..surplus);
+            self.urgent.extend(lines.into_iter().filter(|(it, _)| is_urgent(it)));
+            let surplus = self.urgent.len().saturating_sub(HELD);
+            self.urgent.drain(..surplus);
         } else if room {
             self.send_lines(lines);
         }
@@ -379,10 +379,10 @@ impl Publisher<'_> {
     }
 }
 
-/// Whether a line is sent in the name of a survivor beacon.
-fn is_of_a_beacon(line: &[u8]) -> bool {
-    let sender = sender_of(line).and_then(Mmsi::new);
-    sender.is_some_and(|mmsi| mmsi.beacon_kind().is_some())
+/// Whether a line is a call, or sent in the name of a survivor beacon.
+fn is_urgent(message: &Message) -> bool {
+    let sender = sender_of(&message.bytes).and_then(Mmsi::new);
+    message.is_call() || sender.is_some_and(|mmsi| mmsi.beacon_kind().is_some())
 }
 
 /// The input by which a line was heard.

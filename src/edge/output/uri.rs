@@ -29,6 +29,11 @@ pub enum OutputUri {
 }
 
 impl OutputUri {
+    /// Whether other stations are told there.
+    pub const fn is_broker(&self) -> bool {
+        matches!(self, Self::Mqtt(_))
+    }
+
     /// Whether nothing that is sent there leaves this computer. A serial port always does: a
     /// transponder or a radio may hang on it. So does a group, and every address but loopback.
     pub const fn is_this_computer(&self) -> bool {
