@@ -18,7 +18,8 @@ use crate::thread;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Event, EventBody, Input, Part, Watch};
 
-/// A picture is handed over no more often, but at once at an alert. Our own.
+/// A picture is handed over no more often, but at once at an alert; as often while somebody is in danger
+/// and somebody looks, so that the arrow turns with the boat. Our own.
 const SOONEST: Duration = Duration::from_millis(200);
 
 /// And so often at least: it shows that the watch goes on. Our own.
@@ -52,6 +53,8 @@ struct Helm {
     /// Something has happened since, and whether that was an alert.
     stale: bool,
     alert: bool,
+    /// Whether somebody was in danger then.
+    in_danger: bool,
     /// What is to be told to the loop of the page.
     fault: Option<String>,
 }
@@ -106,15 +109,31 @@ impl Helm {
             looking: Arc::clone(&looking),
         };
         let fault = server::start(settings, links).err().map(|why| format!("no thread: {why}"));
-        let (handed, stale, alert) = (None, true, false);
-        Self { snapshots, events, news, sign, looking, clock, handed, stale, alert, fault }
+        Self {
+            snapshots,
+            events,
+            news,
+            sign,
+            looking,
+            clock,
+            handed: None,
+            stale: true,
+            alert: false,
+            in_danger: false,
+            fault,
+        }
     }
 
     /// How long until a picture is to be handed over.
     fn wait(&self) -> Duration {
         let Some(handed) = self.handed.filter(|_| !self.alert) else { return Duration::ZERO };
-        let span = if self.stale { SOONEST } else { LATEST };
-        (handed + span).since(self.clock.now().at)
+        (handed + self.every()).since(self.clock.now().at)
+    }
+
+    /// How long after a picture the next one is due.
+    fn every(&self) -> Duration {
+        let steered = self.in_danger && self.looking.load(Ordering::Relaxed) > 0;
+        if self.stale || steered { SOONEST } else { LATEST }
     }
 
     /// Hands over how things stand, if that is due.
@@ -126,6 +145,7 @@ impl Helm {
         (self.handed, self.stale, self.alert) = (Some(handed), false, false);
         match thread::caught(|| watch.picture(now)) {
             Ok(picture) => {
+                self.in_danger = picture.beacons.iter().any(|it| it.casualty);
                 let (parts, replay) = match context {
                     Context::Live(parts) => (Some(parts.clone()), None),
                     Context::Replay(replay) => (None, Some(replay.clone())),
@@ -221,5 +241,33 @@ impl<F: Frontend> Frontend for AtHelm<F> {
 
     fn stays(&self) -> bool {
         self.own.stays()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whoever steers by the arrow sees it turn with the boat; else once a second is enough.
+    #[test]
+    fn a_picture_comes_often_while_somebody_steers_by_it() {
+        let settings = Settings {
+            listen: ([127, 0, 0, 1], 0).into(),
+            code: "000000".to_owned(),
+            may_acknowledge: false,
+            folder: None,
+            vessel: crate::advice::Vessel::default(),
+        };
+        let mut helm = Helm::begin(settings);
+        for (stale, in_danger, looking, every) in [
+            (true, false, 0, SOONEST),
+            (false, false, 1, LATEST),
+            (false, true, 0, LATEST),
+            (false, true, 1, SOONEST),
+        ] {
+            (helm.stale, helm.in_danger) = (stale, in_danger);
+            helm.looking.store(looking, Ordering::Relaxed);
+            assert_eq!(helm.every(), every, "{stale} {in_danger} {looking}");
+        }
     }
 }

@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pyais
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from page import CHROMIUM
 
@@ -186,26 +186,35 @@ def begun(overside: Path, folder: Path, helm: int) -> tuple[subprocess.Popen[str
     raise AssertionError(f"no code: {heard}")
 
 
+def chromium() -> str:
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if not found:
+        print("error: chromium is needed for the page at the helm", file=sys.stderr)
+        sys.exit(2)
+    return found
+
+
+def entered(browser: Browser, helm: int, code: str) -> Page:
+    """The page on a phone that has given the code."""
+    page = browser.new_page(viewport={"width": 360, "height": 740})
+    page.goto(f"http://127.0.0.1:{helm}/enter")
+    page.fill("[name=code]", code)
+    page.click("button")
+    page.wait_for_selector("section.chosen")
+    return page
+
+
 def main() -> int:
     overside = Path(sys.argv[1]).resolve()
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    if not chromium:
-        print("error: chromium is needed to steer by the page at the helm", file=sys.stderr)
-        return 2
     feed, helm = free(socket.SOCK_DGRAM), free(socket.SOCK_STREAM)
     with tempfile.TemporaryDirectory() as name, sync_playwright() as play:
         folder = Path(name)
         (folder / "drill.toml").write_text(CONFIG.format(port=feed, folder=folder / "state"), encoding="utf-8")
         watch, code = begun(overside, folder, helm)
         try:
-            browser = play.chromium.launch(executable_path=chromium, args=CHROMIUM)
-            page = browser.new_page(viewport={"width": 360, "height": 740})
-            wrong: list[str] = []
+            browser = play.chromium.launch(executable_path=chromium(), args=CHROMIUM)
+            page, wrong = entered(browser, helm, code), []
             page.on("pageerror", lambda said: wrong.append(str(said)))
-            page.goto(f"http://127.0.0.1:{helm}/enter")
-            page.fill("[name=code]", code)
-            page.click("button")
-            page.wait_for_selector("section.chosen")
             led = steered(page, feed)
             # The watch dies under the page and is begun again: the page says so, and comes back.
             watch.kill()
