@@ -138,6 +138,25 @@ fn a_quiet_watch_is_ended_by_a_yes_and_by_no_double_press() {
     watching.terminal.assert_whole();
 }
 
+/// What is said of a strange datagram waits until no screen is spoilt by it.
+#[test]
+fn nothing_that_is_said_on_standard_error_lands_on_the_screen() {
+    let state = tempfile::tempdir().unwrap();
+    let watching = Watching::start(&[], state.path());
+    let terminal = &watching.terminal;
+    watching.send_until(&format!("!AIVDM{}\r\n{}", "x".repeat(2_000), active(972_000_017)), |it| {
+        headline(it).contains("UNACKNOWLEDGED")
+    });
+    let said = |text: &str| text.contains("a datagram of");
+    assert!(!said(&String::from_utf8_lossy(&terminal.bytes())), "{}", terminal.text());
+    terminal.press("q");
+    terminal.wait_for_text("To end the watch type: end");
+    terminal.press("end\r");
+    assert!(terminal.exit_status().success());
+    terminal.assert_whole();
+    terminal.wait_for("what was said", |screen| said(&screen.contents()));
+}
+
 #[test]
 fn another_size_is_drawn_at_once() {
     let state = tempfile::tempdir().unwrap();

@@ -49,7 +49,7 @@ mod here {
     use super::AttachArgs;
     use crate::app;
     use crate::attach::{COLOURS, DRAWN, Hello, LONGEST_DRAWN, LONGEST_SAID, Said, VERSION, cut};
-    use crate::edge::{NonBlockingWriter, door_of, doors};
+    use crate::edge::{NonBlockingWriter, StandardError, door_of, doors};
     use crate::screen::Terminal;
     use crate::text::printable;
 
@@ -107,6 +107,7 @@ mod here {
         let end = app::end_signal(true);
         let mut end = std::pin::pin!(end);
         let mut out = NonBlockingWriter::stdout().map_err(unusable)?;
+        let held = StandardError::hold();
         let (mut terminal, mut keys) = Terminal::enter(out.clone(), depth).map_err(unusable)?;
         let passed = |terminal: &mut Terminal, frame: &[u8]| terminal.pass(&frame[1..]);
         let mut result = passed(&mut terminal, &first).map_err(unusable);
@@ -142,7 +143,7 @@ mod here {
         if !out.settle(LEAVE) {
             terminal.abandon();
         }
-        drop(terminal);
+        drop((terminal, held));
         let _ = out.flush();
         if result.is_ok() {
             let _ = writeln!(io::stderr(), "The screen is left; the watch goes on.");

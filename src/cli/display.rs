@@ -9,7 +9,7 @@ use anstream::ColorChoice;
 
 use super::event_printer::EventPrinter;
 use crate::advice::{Vessel, flashes, unacknowledged};
-use crate::edge::{Clock, NonBlockingWriter, StandardError, remembered};
+use crate::edge::{Clock, Held, NonBlockingWriter, StandardError, remembered};
 use crate::frontend::{Context, Frontend, HelmSign, Request};
 use crate::mmsi::Mmsi;
 use crate::screen::{Action, Depth, FRAME, Glyphs, Keys, Pace, Palette, Screen, Terminal, Theme};
@@ -34,6 +34,8 @@ pub(super) struct Display {
     screen: Screen,
     printer: EventPrinter<Box<dyn io::Write + Send>>,
     writer: NonBlockingWriter,
+    /// What is said beside it waits for the terminal to be given back.
+    held: Option<Held>,
     clock: Clock,
     picture: Option<Picture>,
     pace: Pace,
@@ -58,6 +60,7 @@ impl Display {
         let writer = NonBlockingWriter::stdout()?;
         let mut screen = Screen::new(theme);
         screen.vessel = vessel;
+        let held = StandardError::hold();
         let (terminal, keys) = Terminal::enter(writer.clone(), theme.depth)?;
         Ok(Self {
             terminal: Some(terminal),
@@ -65,6 +68,7 @@ impl Display {
             screen,
             printer: EventPrinter::new(super::out(&writer), false),
             writer,
+            held,
             clock: Clock::start(),
             picture: None,
             pace: Pace::default(),
@@ -100,6 +104,7 @@ impl Display {
             terminal.abandon();
         }
         self.terminal = None;
+        self.held = None;
     }
 }
 
@@ -282,6 +287,7 @@ impl Frontend for Display {
         if let Some(keys) = self.keys.take() {
             keys.abandon();
         }
+        self.held = None;
     }
 
     fn stays(&self) -> bool {

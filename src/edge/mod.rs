@@ -42,5 +42,5 @@ pub use service::Service;
 pub use sounder::{
     RATE, SoundMethod, Sounder, SounderReport, SounderSettings, Sounding, length, wave,
 };
-pub use standard_error::StandardError;
+pub use standard_error::{Held, StandardError};
 pub use uri::{BadUri, InputUri};

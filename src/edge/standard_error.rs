@@ -1,13 +1,19 @@
 //! Standard error, which nobody who keeps a watch waits for: a terminal that was stopped, or a pipe
 //! that nobody reads, would hold an alarm up.
 
-use std::io::{self, Write};
-use std::sync::OnceLock;
+use std::io::{self, IsTerminal as _, Write};
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
 use super::NonBlockingWriter;
 
 static NEVER_WAITS: OnceLock<NonBlockingWriter> = OnceLock::new();
+
+/// What was said while a screen covers the terminal.
+static HELD: Mutex<Option<Vec<u8>>> = Mutex::new(None);
+
+/// So many bytes are held; what is said beyond that is given up. Our own.
+const HELD_LIMIT: usize = 16 * 1024;
 
 /// Standard error, as it is written to now.
 #[derive(Debug)]
@@ -28,6 +34,15 @@ impl StandardError {
         }
     }
 
+    /// Holds back what is said from now on, if it would land on the screen that is drawn on the same
+    /// terminal.
+    pub fn hold() -> Option<Held> {
+        io::stderr().is_terminal().then(|| {
+            held().get_or_insert_default();
+            Held(())
+        })
+    }
+
     /// Waits until what was said has arrived, but not for ever.
     pub fn settle(patience: Duration) {
         if let Some(writer) = NEVER_WAITS.get() {
@@ -36,8 +51,30 @@ impl StandardError {
     }
 }
 
+/// Standard error is held back until this is dropped; then what was said is written.
+#[derive(Debug)]
+pub struct Held(());
+
+impl Drop for Held {
+    fn drop(&mut self) {
+        let said = held().take().unwrap_or_default();
+        // Where it cannot be written there is nobody to tell.
+        let _ = StandardError::get().write_all(&said);
+    }
+}
+
+fn held() -> MutexGuard<'static, Option<Vec<u8>>> {
+    HELD.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 impl Write for StandardError {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if let Some(held) = &mut *held() {
+            if held.len() + bytes.len() <= HELD_LIMIT {
+                held.extend_from_slice(bytes);
+            }
+            return Ok(bytes.len());
+        }
         let Some(writer) = &mut self.0 else { return io::stderr().write(bytes) };
         let taken = writer.write(bytes)?;
         writer.flush()?;
