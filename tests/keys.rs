@@ -784,6 +784,30 @@ fn a_new_beacon_is_entered_in_the_muster() {
     assert_eq!(stage.press(Action::MarkOverboard), Some(Request::Command(Command::MarkOverboard)));
 }
 
+/// A boat on which nothing sounds could test no beacon: the alarm that says so, acknowledged, kept the
+/// screen.
+#[test]
+fn what_is_known_to_be_broken_hides_no_test() {
+    let mut stage = scenes::stage("unlisted");
+    stage.every_sounder_fails();
+    let text = shown(&stage, (80, 24));
+    assert!(text.starts_with(" No audible alarm works") && !text.contains("[e] enter"), "{text}");
+    stage.press(Action::Acknowledge);
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("[e] enter") && text.contains("No audible alarm works"), "{text}");
+    // Whoever calls for help comes before it as before.
+    let call = support::sealed("CDDSC,12,2000001040,12,05,00,1500100501,1950,,,S,");
+    stage.line("ais", &call);
+    for _ in 0..2 {
+        let text = shown(&stage, (80, 24));
+        assert!(
+            text.starts_with(" DSC distress, sinking") && !text.contains("[e] enter"),
+            "{text}"
+        );
+        stage.press(Action::Acknowledge);
+    }
+}
+
 /// A new alarm closes the form, and what was typed is there afterwards; the beacon that went ACTIVE
 /// meanwhile is entered nowhere.
 #[test]
@@ -894,6 +918,34 @@ fn people_come_before_things_in_the_memory() {
     let rows = frames::rows(&frames::frame(&stage.screen, &stage.picture(), (80, 24)));
     let row = |what: &str| rows.iter().rposition(|row| row.contains(what)).unwrap();
     assert!(row("EMERGENCY") < row("WARNING   Own position lost"), "{rows:#?}");
+}
+
+/// A call of somebody overboard on another ship has no row but that of its alert: three calls of less
+/// that came after it, or three tests, took that away.
+#[test]
+fn an_emergency_is_pushed_out_of_the_memory_by_nothing_less() {
+    let mut stage = scenes::stage("quiet");
+    let call = |nature: &str, ship: u32| {
+        support::sealed(&format!("$CDDSC,12,{ship}0,12,{nature},00,1500100501,1950,,,S,"))
+    };
+    let has_room = |stage: &Stage| {
+        for size in [(60, 20), (80, 24), (120, 40)] {
+            let text = shown(stage, size);
+            assert!(text.contains("EMERGENCY DSC distress, man overb"), "{size:?}:\n{text}");
+        }
+    };
+    stage.line("ais", &call("10", 200_000_103));
+    for ship in 200_000_104..200_000_110 {
+        stage.line("ais", &call("05", ship));
+    }
+    has_room(&stage);
+    while stage.picture().alerts.iter().any(|it| is_unacknowledged(it.state)) {
+        stage.press(Action::Acknowledge);
+    }
+    for beacon in 972_000_041..972_000_047 {
+        stage.line("ais", &support::vdm(&support::text(beacon, "MOB TEST"), 'A'));
+    }
+    has_room(&stage);
 }
 
 /// Two who went over one after the other, the second taken for the point set by hand.

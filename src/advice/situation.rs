@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::Reality;
-use super::attention::{TEST_LOOKED_AT, beacon_in_view, unacknowledged};
+use super::attention::{TEST_LOOKED_AT, beacon_in_view, is_unacknowledged, unacknowledged};
 use super::words::{self, headline_name};
 use crate::time::seconds;
 use crate::watch::{Alert, BeaconView, CasualtyId, Cause, InputState, Mode, Picture, Priority};
@@ -29,7 +29,7 @@ pub fn subject(picture: &Picture, selected: Option<CasualtyId>) -> Subject<'_> {
     match beacon_in_view(picture, selected) {
         Some(beacon) if beacon.casualty => Subject::Casualty(beacon),
         Some(_) if deafness(picture).is_some() => Subject::Quiet,
-        Some(_) if alarm_about_no_beacon(picture).is_some() => Subject::Quiet,
+        Some(_) if alarm_about_no_beacon(picture).is_some_and(outranks_test) => Subject::Quiet,
         Some(beacon)
             if matches!(beacon.mode, Some(Mode::Test | Mode::TestPresumed))
                 && picture.now.at.since(beacon.last.at) <= TEST_LOOKED_AT =>
@@ -38,6 +38,12 @@ pub fn subject(picture: &Picture, selected: Option<CasualtyId>) -> Subject<'_> {
         }
         _ => Subject::Quiet,
     }
+}
+
+/// Whether an alarm comes before a test: one about things that somebody has taken note of stays among
+/// the alerts, or a boat without a sound could test nothing.
+fn outranks_test(alarm: &Alert) -> bool {
+    alarm.cause.is_about_people() || is_unacknowledged(alarm)
 }
 
 /// What the watch is about.
@@ -184,7 +190,7 @@ pub fn alarm_about_no_beacon(picture: &Picture) -> Option<&Alert> {
     let alarms = picture.alerts.iter().filter(|alert| {
         alert.priority >= Priority::Alarm && alert.is_active() && alert.cause != Cause::InputSilent
     });
-    alarms.max_by_key(|alert| alert.priority)
+    alarms.max_by_key(|alert| (alert.priority, outranks_test(alert)))
 }
 
 /// What an alert was about that has ended, and nobody has taken note of it.

@@ -11,7 +11,7 @@ use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
 use overside::voice::Ship;
-use overside::watch::{Asking, Command, Input, Picture, Reach, Settings, Watch};
+use overside::watch::{Asking, Command, Input, Part, Picture, Reach, Settings, Watch};
 
 use crate::support::{self, class_b, nmea_position, position, sealed, text, vdm};
 
@@ -157,6 +157,13 @@ impl Stage {
         self.unseen = true;
         self.overboard(mmsi, 0);
         self.pass(seconds);
+    }
+
+    /// Nothing on board sounds any more.
+    pub fn every_sounder_fails(&mut self) {
+        let (stamp, part) = (self.now(), Part::EverySounder);
+        self.watch.handle(Input::Fault { stamp, part, fault: Some("no such device") });
+        self.listen();
     }
 
     pub fn command(&mut self, command: Command) {

@@ -1,5 +1,7 @@
 //! The last alerts: what is open before what has ended, people before things, what waits to be
-//! acknowledged before what was, newest first.
+//! acknowledged before what was, the more urgent first, then the newest.
+
+use std::cmp::Reverse;
 
 use ratatui::layout::Rect;
 
@@ -14,7 +16,7 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     let mut entries: Vec<&HistoryEntry> = screen.history.newest(false).collect();
     entries.sort_by_key(|it| {
         let is_known = matches!(it.state, State::ActiveAcknowledged | State::Normal);
-        (it.state == State::Normal, !it.cause.is_about_people(), is_known)
+        (it.state == State::Normal, !it.cause.is_about_people(), is_known, Reverse(it.priority))
     });
     for entry in entries.into_iter().take(usize::from(area.height)) {
         // What is open is told as it is known now: the figures above must not contradict it.
