@@ -93,7 +93,7 @@ fn a_mayday_has_the_parts_of_radio_regulations_32_13_in_their_order() {
         "POSITION 57 DEGREES 43.15 MINUTES NORTH, 010 DEGREES 33.18 MINUTES EAST",
         "PERSON OVERBOARD",
         "IMMEDIATE ASSISTANCE",
-        "4 PERSONS ON BOARD",
+        "4 PERSONS IN ALL, CASUALTIES INCLUDED",
         "OVER",
     ];
     in_order(&text, &[call.as_slice(), &message].concat());
@@ -174,7 +174,7 @@ fn the_mayday_of_a_fictional_ship() {
             "BEARING 251 DEGREES TRUE, RANGE 0.4 MILES FROM ME",
             "DRIFTING 077 DEGREES TRUE AT 0.8 KNOTS",
             "I REQUIRE IMMEDIATE ASSISTANCE",
-            "4 PERSONS ON BOARD",
+            "4 PERSONS IN ALL, CASUALTIES INCLUDED",
             "CASUALTY HAS LIFEJACKET, LIGHT, AIS BEACON 972 000 017",
             "FIRST ALARM AT 0210 UTC",
             "OVER",
@@ -222,7 +222,7 @@ fn what_is_not_known_is_left_out_or_a_gap() {
         assert!(text.contains("THIS IS ____, ____, ____"), "{text}");
     }
     let text = spoken(Occasion::Mayday, &nothing);
-    in_order(&text, &["MY POSITION ____, ____", "AT ____ UTC", "____ ON BOARD"]);
+    in_order(&text, &["MY POSITION ____, ____", "AT ____ UTC", "____ IN ALL"]);
     let text = spoken(Occasion::Cancel, &nothing);
     assert!(text.ends_with("MY DISTRESS ALERT OF ____ UTC"), "{text}");
     // A position whose time nobody knows has a gap for it.
