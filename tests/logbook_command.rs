@@ -198,7 +198,13 @@ fn a_handover_tells_of_the_watch_since_the_last() {
     assert_eq!(json["own_end"], json!({ "lat": 50.0, "lon": -5.0 }));
 
     let page = handover(&["--from", "Skipper", "--to", "Mate\u{1b}[2J", "--write"]);
-    for words in ["from Skipper to Mate\\u{1b}", "ais for 1 min 45 s", "reefed — Mate", "[ ] "] {
+    for words in [
+        "from Skipper to Mate\\u{1b}",
+        "ais for 1 min 45 s",
+        "reefed — Mate",
+        ", 1 report from ",
+        "[ ] ",
+    ] {
         assert!(page.contains(words), "{words}: {page}");
     }
     assert!(page.lines().count() < 60 && !page.contains('\u{1b}'), "{page}");

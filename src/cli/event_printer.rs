@@ -10,6 +10,7 @@ use crate::advice;
 use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
+use crate::proof::counted;
 use crate::text::{self, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
@@ -269,12 +270,14 @@ fn call_words(call: &Dsc, persons: &Persons) -> String {
 
 fn summary_words(summary: &Summary) -> String {
     let Summary { lines, messages, rejects, alerts, .. } = summary;
-    let mut text = format!("{lines} lines, {messages} AIS messages, {rejects} lines rejected");
-    let _ = write!(text, ", {alerts} {}", if *alerts == 1 { "alert" } else { "alerts" });
+    let (read, rejected) = (counted(*lines, "line"), counted(*rejects, "line"));
+    let (messages, alerts) = (counted(*messages, "AIS message"), counted(*alerts, "alert"));
+    let mut text = format!("{read}, {messages}, {rejected} rejected, {alerts}");
     for beacon in &summary.beacons {
         let modes: Vec<&str> = beacon.modes.iter().map(|it| it.name()).collect();
         let _ = write!(text, "; {} {} heard", beacon.kind, beacon.mmsi);
-        let _ = write!(text, " {} times in {} bursts", beacon.messages_heard, beacon.bursts_heard);
+        let times = counted(beacon.messages_heard, "time");
+        let _ = write!(text, " {times} in {}", counted(beacon.bursts_heard, "burst"));
         let _ = write!(text, ": {}", modes.join(", then "));
     }
     let (minutes, seconds) = (summary.elapsed_s / 60, summary.elapsed_s % 60);

@@ -12,6 +12,7 @@ use crate::app::{self, Replay};
 use crate::capture::is_standard_input;
 use crate::helm::AtHelm;
 use crate::logbook::{self, Details, Draft, WatchEvent};
+use crate::proof::counted;
 use crate::time::Utc;
 use crate::watch::Summary;
 
@@ -143,7 +144,7 @@ fn around(entry: i64, folder: &Path) -> Result<Replay, Error> {
 /// Writes into the logbook what was replayed.
 fn write_down(replay: &Replay, summary: &Summary, folder: &Path) -> Result<(), Error> {
     let files: Vec<String> = replay.files.iter().map(|it| it.display().to_string()).collect();
-    let text = format!("Replayed {}: {} alerts", files.join(", "), summary.alerts);
+    let text = format!("Replayed {}: {}", files.join(", "), counted(summary.alerts, "alert"));
     let told = serde_json::to_value(summary).unwrap_or_default();
     let told = serde_json::json!({ "replayed": told });
     let details = Details::Watch { event: Some(WatchEvent::Replayed), told };

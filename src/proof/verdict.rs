@@ -2,6 +2,7 @@
 //! by which of the eight messages carries the text, for the sources differ in that.
 
 use std::collections::HashSet;
+use std::fmt;
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
@@ -198,8 +199,8 @@ fn name(mmsi: Option<Mmsi>, person: Option<&str>) -> String {
 }
 
 /// A count with its noun, which takes an s beside all numbers but one.
-pub(crate) fn counted(count: usize, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+pub(crate) fn counted(count: impl fmt::Display + PartialEq + From<u8>, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1.into() { "" } else { "s" })
 }
 
 /// All that was received of one beacon.

@@ -11,6 +11,7 @@ use super::list::{local_time, row};
 use super::{Common, Error, ExitCode, reader};
 use crate::app::damaged;
 use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
+use crate::proof::counted;
 use crate::text::{json_line, printable};
 use crate::time::Utc;
 use crate::zone::Zone;
@@ -107,9 +108,9 @@ fn as_page(args: &HandoverArgs, page: &Handover, zone: Option<&Zone>) -> String 
     let tests = page.tests.iter().map(|test| {
         let whose = test.person.as_deref().map(|it| format!(" ({it})")).unwrap_or_default();
         format!(
-            "{}{whose}, {} reports from {}",
+            "{}{whose}, {} from {}",
             test.mmsi,
-            test.reports,
+            counted(test.reports, "report"),
             local_time(test.first, zone)
         )
     });
