@@ -1,5 +1,7 @@
 //! Left of the plot: what was heard, what to do, who else, where.
 
+use std::time::Duration;
+
 use ratatui::layout::Rect;
 
 use super::super::pen::{Pen, wrap};
@@ -8,6 +10,7 @@ use super::super::{Screen, words};
 use super::{evidence, question, quiet, who};
 use crate::advice::{Figures, STRANGER, Step, is_stranger, is_unacknowledged, metres};
 use crate::navigation::{Guidance, radio_horizon, working_range};
+use crate::units::NauticalMiles;
 use crate::watch::{BeaconView, InputState, Picture};
 
 /// Others in danger that are listed; more are counted.
@@ -128,9 +131,21 @@ fn drift_line(beacon: &BeaconView) -> Option<String> {
 /// How close she comes if she goes on as she does, where that is not there.
 fn approach_line(beacon: &BeaconView) -> Option<String> {
     let approach = beacon.way?.approach?;
-    let ahead = approach.in_s.filter(|&seconds| seconds > 0.0 && seconds < 3600.0)?;
-    let time = words::minutes(std::time::Duration::from_secs_f64(ahead));
-    Some(format!("closest {} in {time} on this course", approach.range))
+    // In less than a second it is there.
+    let ahead = approach.in_s.filter(|seconds| (1.0..3600.0).contains(seconds))?;
+    Some(closest(approach.range, Duration::from_secs_f64(ahead)))
+}
+
+/// How near two positions are told apart, in metres. Our own, as in a debrief.
+const ACCURACY_M: f64 = 20.0;
+
+/// How close it comes, no finer than that is known.
+fn closest(range: NauticalMiles, ahead: Duration) -> String {
+    let range = match range.metres() {
+        ..ACCURACY_M => format!("under {ACCURACY_M:.0} m"),
+        _ => range.to_string(),
+    };
+    format!("closest {range} in {} on this course", words::minutes(ahead))
 }
 
 /// Wind and current, as far as the boat knows them.
@@ -218,5 +233,17 @@ fn by_clause(pen: &Pen<'_>, text: &str, width: u16) -> Vec<String> {
     match pen.width(text) < width {
         true => vec![text.to_owned()],
         false => text.split_inclusive("; ").map(|clause| clause.trim_end().to_owned()).collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn how_close_it_comes_is_said_no_finer_than_it_is_known() {
+        let said = |metres| closest(NauticalMiles::from_metres(metres), Duration::from_secs(240));
+        assert_eq!(said(0.2), "closest under 20 m in 4 min on this course");
+        assert_eq!(said(34.0), "closest 34 m in 4 min on this course");
     }
 }
