@@ -8,6 +8,7 @@ mod candidates;
 mod enrol;
 mod entries;
 mod finding;
+mod hearing;
 mod input_change;
 mod inputs;
 mod keeping;
@@ -34,10 +35,11 @@ pub use beside::through_watches;
 pub use candidates::{Candidate, candidates};
 pub use enrol::Proposal;
 pub use entries::{damaged, entry_of, entry_of_act};
+pub use hearing::hear;
 pub use input_change::{InputChange, proposed};
 pub use live::watch;
 pub use plan::{Finds, Plan};
-pub use playback::{Replay, beginning, hear, observe, receive, replay};
+pub use playback::{Replay, beginning, observe, receive, replay};
 pub use relay::relay;
 pub use resume::{LONGEST, Left, Ours, number_without_a_book, place};
 pub use signals::end_signal;
@@ -106,6 +108,7 @@ pub fn settings(config: &Config) -> Settings {
             .map(|input| input.name.clone())
             .collect(),
         usual_reach: Vec::new(),
+        receiver_at: None,
         expects_inputs: false,
     }
 }

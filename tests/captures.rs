@@ -10,11 +10,15 @@ use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use overside::app::hear;
 use overside::capture::Reader;
+use overside::hearing::Hearing;
 use overside::mmsi::Mmsi;
+use overside::position::Position;
 use overside::time::{Mono, Stamp, Utc};
 use overside::watch::{
-    AlertReport, Cause, Event, EventBody, Input, Mode, Priority, Settings, State, Summary, Watch,
+    AlertReport, Cause, Event, EventBody, Input, Mode, Priority, RangeCount, Settings, State,
+    Summary, Watch,
 };
 use overside::wire::Splitter;
 
@@ -309,6 +313,63 @@ fn captured_calls_are_understood() {
     assert_eq!(alert.mmsi, Mmsi::new(338_040_079));
     let calls = events.iter().filter(|event| matches!(event.body, EventBody::DscCall(_))).count();
     assert_eq!(calls, 5 + 3, "five calls; three have an expansion of their own station");
+}
+
+/// How far a beacon would be heard, by the two real recordings that can tell, and how far off half of the reports of
+/// class A still came. A beacon is 11 dB weaker and its antenna costs some 40 dB: at 40 dB in ten
+/// times the range it is heard about a nineteenth as far as a ship of class A.
+///
+/// The others can't: `norway_tagblock` is half a minute of a whole coast, `world_feed_ns` two seconds
+/// of the world, `uscg_stations` of a hundred stations with some lines each, all without the reports
+/// between; `puget_sound` has no times, and is several stations' lines without their names. In
+/// `ais/edge` are single sentences. The yachts at Flensburg, Gothenburg and Geneva and the boat off
+/// Halifax had no AIS.
+fn reach_of(name: &str, receiver_at: Option<Position>) -> Option<Hearing> {
+    let settings = Settings { receiver_at, ..Settings::default() };
+    let (hours, now) = hear(&[support::recordings()?.join(name)], settings).unwrap();
+    Some(Hearing::of(hours, Some(now), None))
+}
+
+/// A yacht at Abaco, 9 min: everything to 6.6 NM, half of a ship 18 NM off, nothing beyond. Its
+/// recording has times of day and no date.
+#[test]
+fn reach_on_a_yacht_fits_the_farthest_ships() {
+    let Some(hearing) = reach_of("ownship/bahamas_classb_vdo_gps_ais.txt", None) else { return };
+    let now = hearing.now.unwrap();
+    assert_eq!((now.minutes, now.why_not), (9, None));
+    let (range, low, high) = now.interval().unwrap();
+    let by_farthest = 18.0 / 19.0;
+    assert!((0.6..1.6).contains(&range.0), "{range}");
+    assert!(low.0 < by_farthest && by_farthest < high.0, "{low} to {high}");
+    let far = hearing.by_range.iter().max_by(|a, b| a.from_nm.0.total_cmp(&b.from_nm.0)).unwrap();
+    assert!(far.from_nm.0 < 18.7 && far.to_nm.0 > 18.0 && high.0 < far.from_nm.0 / 4.0, "{far:?}");
+}
+
+/// A shore receiver in the valley of the Seine, a day: it stands by the base station at 49.0802 N
+/// 1.4543 E, of which it receives 98 % of a report each 10 s. It hears everything to 2.5 NM, half
+/// of what is 4 to 5 NM off behind the bends, and little beyond 6.
+#[test]
+fn reach_of_a_shore_station_fits_the_farthest_ships() {
+    let place = Position::new(49.0802, 1.4543);
+    let Some(hearing) = reach_of("ais/vernon_seine_20160331.log", place) else { return };
+    let known: Vec<(f64, f64)> = hearing
+        .hours
+        .iter()
+        .filter_map(|it| Some((it.low_nm?.0, it.high_nm?.0)).filter(|_| it.range80_nm.is_some()))
+        .collect();
+    let by_farthest = 4.5 / 19.0;
+    let fitting = known.iter().filter(|(low, high)| (*low..=*high).contains(&by_farthest)).count();
+    assert!(known.len() >= 10 && fitting * 10 >= known.len() * 7, "{by_farthest}: {known:?}");
+    let median = hearing.median_nm.unwrap();
+    assert!((0.15..0.4).contains(&median.0), "{median}");
+    let share = |from: f64, to: f64| {
+        let of = || hearing.by_range.iter().filter(|it| (from..to).contains(&it.from_nm.0));
+        let sum = |count: fn(&RangeCount) -> u32| of().map(count).sum::<u32>();
+        f64::from(sum(|it| it.received)) / f64::from(sum(|it| it.expected))
+    };
+    assert!(
+        share(1.0, 2.5) > 0.97 && (0.3..0.7).contains(&share(3.9, 6.2)) && share(6.2, 99.0) < 0.2
+    );
 }
 
 #[test]

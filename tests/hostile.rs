@@ -103,11 +103,15 @@ proptest! {
             &["replay", "heard.nmea", "--speed", "max", "--json"],
             &["watch", "--headless", "--storage", "a", "--input", &feed],
             &["watch", "--json", "--storage", "b", "--input", &feed],
+            &["hearing", "heard.nmea"],
+            &["hearing", "heard.nmea", "--json", "--page", "hearing.html"],
             &["prove", "--capture", "heard.nmea", "--no-log"],
             &["prove", "--capture", "heard.nmea", "--no-log", "--json"],
             &["muster", "--as-of", "2026-06-14"],
             &["muster", "--as-of", "2026-06-14", "--json", "--ics", "due.ics"],
             &["logbook", "note", &typed, "--by", &typed, "--storage", "a"],
+            &["hearing", "--storage", "a", "--since", "2020-01-01", "--page", "kept.html"],
+            &["hearing", "--storage", "a", "--since", "2020-01-01", "--json"],
             &["logbook", "list", "--storage", "a"],
             &["logbook", "list", "--storage", "a", "--csv"],
             &["logbook", "list", "--storage", "a", "--json"],
@@ -121,8 +125,11 @@ proptest! {
             boat.says(arguments);
         }
         let files = fs::read_dir(boat.path("report")).unwrap().map(|it| it.unwrap().path());
-        for file in files.chain([boat.path("due.ics")]) {
-            inert(&file.display().to_string(), &fs::read_to_string(&file).unwrap());
+        let pages = ["hearing.html", "kept.html"].map(|page| boat.path(page));
+        for file in files.chain([boat.path("due.ics")]).chain(pages) {
+            let text = fs::read_to_string(&file).unwrap();
+            inert(&file.display().to_string(), &text);
+            prop_assert!(!text.contains("<script") && !text.contains("<N"), "{}", file.display());
         }
         // What is escaped is still the same text.
         let muster: serde_json::Value =
@@ -140,6 +147,43 @@ fn a_list_of_the_logbook_shows_what_is_not_seen() {
     boat.says(&["logbook", "note", "a;b\u{202e}", "--storage", "a"]);
     let csv = boat.says(&["logbook", "list", "--storage", "a", "--csv"]);
     assert!(csv.contains("\"a;b\\u{202e}\""), "{csv}");
+}
+
+/// Recordings and logbooks that are none, and a database that is damaged: an answer or an error in a
+/// few words, and never a panic.
+#[test]
+fn hearing_of_what_is_no_recording_and_no_logbook() {
+    let boat = Boat::new("<script>alert(1)</script>");
+    let huge = "\\s:x,c:99999999999999999999*00\\!AIVDM,1,1,,A,13u08p0000QDeLNO=PvHU3M>0>`<,0*07\n";
+    for (name, bytes) in [
+        ("empty.nmea", Vec::new()),
+        ("zeros.nmea", vec![0; 70_000]),
+        ("huge.nmea", huge.repeat(200).into_bytes()),
+        (
+            "noise.nmea",
+            (0..90_000_u32).map(|n| (n.wrapping_mul(2_654_435_761) >> 24) as u8).collect(),
+        ),
+    ] {
+        fs::write(boat.path(name), bytes).unwrap();
+        let said = boat.says(&["hearing", name, "--page", "hearing.html"]);
+        assert!(said.contains("not known: no AIS is coming in"), "{name}: {said}");
+        inert(name, &fs::read_to_string(boat.path("hearing.html")).unwrap());
+        let json: serde_json::Value =
+            serde_json::from_str(&boat.says(&["hearing", name, "--json"])).unwrap();
+        assert_eq!(json["now"]["range80_nm"], serde_json::Value::Null);
+    }
+    boat.says(&["logbook", "note", "x", "--storage", "book"]);
+    let book = boat.path("book").join(overside::logbook::FILE);
+    let sound = fs::read(&book).unwrap();
+    let damaged = |at: usize| [&sound[..at], &vec![0xa5; sound.len() - at][..]].concat();
+    for bytes in [Vec::new(), b"no database".to_vec(), damaged(16), damaged(100), damaged(4096)] {
+        fs::write(&book, bytes).unwrap();
+        let output = boat.overside().args(["hearing", "--storage", "book"]).output().unwrap();
+        let error = String::from_utf8(output.stderr).unwrap();
+        assert!(matches!(output.status.code(), Some(0..=3)), "{:?}: {error}", output.status);
+        assert!(error.len() < 1_000 && !error.contains("panicked"), "{error}");
+        inert("an error", &error);
+    }
 }
 
 #[test]

@@ -14,9 +14,7 @@ use crate::frontend::{Context, Frontend, ReplayState, Request};
 use crate::mmsi::Mmsi;
 use crate::proof::{LastTest, Listening, Subject};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{
-    Event, EventBody, Input, Priority, Reach, ReachHour, Settings, State, Summary, Watch,
-};
+use crate::watch::{Event, EventBody, Input, Priority, Settings, State, Summary, Watch};
 
 /// Lines between two looks at what a person wants, when there is no waiting. Our own.
 const LINES_AT_A_TIME: usize = 2048;
@@ -104,28 +102,6 @@ pub fn receive(files: &[PathBuf], settings: Settings) -> Result<Listening, Error
         listening.transmissions.truncate(Listening::LIMIT);
     }
     Ok(listening)
-}
-
-/// Reads a recording for how far it shows the boat to hear: hour by hour, the last one as far as it
-/// goes, and at its end.
-///
-/// # Errors
-/// A file that cannot be read.
-pub fn hear(files: &[PathBuf], settings: Settings) -> Result<(Vec<ReachHour>, Reach), Error> {
-    let mut watch = Watch::new(settings);
-    let mut recording = Recording::open(files, &mut watch)?;
-    let (mut hours, mut last) = (Vec::new(), Stamp { at: Mono::START, utc: Utc::EPOCH });
-    while let Some(line) = recording.next(&mut watch)? {
-        last = line.stamp;
-        watch.handle(line.as_input());
-        while let Some(event) = watch.poll_output() {
-            if let EventBody::Reach(hour) = event.body {
-                hours.push(*hour);
-            }
-        }
-    }
-    hours.extend(watch.reach_hour());
-    Ok((hours, watch.reach(last)))
 }
 
 /// The time of the first line of a recording; `None` if it has none.

@@ -19,6 +19,8 @@ const BREAK_BACK_MS: i64 = 3600 * 1000;
 enum Base {
     /// Nothing: lines are counted.
     Counted,
+    /// The time of day of the fixes of a GGA, while nothing tells the date.
+    Daytime,
     /// The last UTC of an RMC or ZDA, or of a GGA with the date of one of them.
     OwnShip,
     /// A time a logger wrote beside the sentence.
@@ -61,9 +63,7 @@ impl Timeline {
         let tagged = tag.and_then(|tag| tag.time).map(|utc| (Base::Tag, utc));
         let told = tagged.or_else(|| {
             let line = line?;
-            line.recorded
-                .map(|utc| (Base::Recorded, utc))
-                .or_else(|| Some((Base::OwnShip, self.own_utc(raw, line)?)))
+            line.recorded.map(|utc| (Base::Recorded, utc)).or_else(|| self.own_utc(raw, line))
         });
         match told {
             Some((base, utc)) if base > self.base => {
@@ -89,8 +89,9 @@ impl Timeline {
         }
     }
 
-    /// The UTC an own-ship sentence tells. Cheap for all others.
-    fn own_utc(&mut self, raw: &[u8], line: &Line<'_>) -> Option<Utc> {
+    /// The UTC an own-ship sentence tells; on the first day of 1970 if the date is not known. Cheap
+    /// for all others.
+    fn own_utc(&mut self, raw: &[u8], line: &Line<'_>) -> Option<(Base, Utc)> {
         if self.base > Base::OwnShip
             || line.sentence.talker == "P"
             || !matches!(line.sentence.formatter, "RMC" | "ZDA" | "GGA")
@@ -101,21 +102,25 @@ impl Timeline {
         let (utc, time) = match decoded.content {
             Content::Nmea(Nmea::Rmc(rmc)) => (rmc.utc, rmc.time),
             Content::Nmea(Nmea::Zda(zda)) => (zda.utc, zda.time),
-            Content::Nmea(Nmea::Gga(gga)) => (None, gga.time),
+            Content::Nmea(Nmea::Gga(gga)) => {
+                (None, gga.time.filter(|_| gga.is_fix() || self.date.is_some()))
+            }
             _ => return None,
         };
         let time = time?;
         if let Some(utc) = utc {
             self.date = Some((utc, time));
-            return Some(utc);
+            return Some((Base::OwnShip, utc));
         }
         // A time of day alone: of the last known date, or of the day after it past midnight.
-        let (dated, of_day) = self.date?;
+        let Some((dated, of_day)) = self.date else {
+            return Some((Base::Daytime, Utc::from_unix_ms(time.ms().into())?));
+        };
         let mut ms = i64::from(time.ms()) - i64::from(of_day.ms());
         if ms < -12 * 3600 * 1000 {
             ms += 24 * 3600 * 1000;
         }
-        Utc::from_unix_ms(dated.unix_ms() + ms)
+        Some((Base::OwnShip, Utc::from_unix_ms(dated.unix_ms() + ms)?))
     }
 }
 
@@ -174,6 +179,23 @@ mod tests {
         assert_eq!(utc[3], "2026-01-01T12:00:01.500Z");
         assert_eq!(utc[5], "2023-11-14T22:13:20.000Z", "the better base holds");
         assert_eq!(utc[7], "2023-11-14T22:13:22.000Z", "time is held, not turned back");
+    }
+
+    /// The day is not known, the time between two fixes is; without a fix the clock may stand still.
+    #[test]
+    fn a_time_of_day_without_a_date_tells_how_long() {
+        let seen = stamps(&[
+            sealed("HEHDT,1.0,T"),
+            sealed("GPGGA,000000,,,,,0,,,,,,,,"),
+            sealed("GPGGA,035235.00,2631.4,N,07658.5,W,2,10,1.0,,,,,,"),
+            sealed("HEHDT,1.0,T"),
+            sealed("GPGGA,035245.00,2631.4,N,07658.5,W,2,10,1.0,,,,,,"),
+            sealed("GPRMC,035250,A,,,,,,,010126,,"),
+        ]);
+        let micros: Vec<u64> = seen.iter().map(|it| it.0).collect();
+        assert_eq!(micros, [13_333, 26_666, 26_666, 26_666, 10_026_666, 10_026_666]);
+        assert_eq!(seen[4].1, "1970-01-01T03:52:45.000Z");
+        assert_eq!(seen[5].1, "2026-01-01T03:52:50.000Z");
     }
 
     #[test]

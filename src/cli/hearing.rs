@@ -12,8 +12,10 @@ use crate::config::Config;
 use crate::drawing::Dots;
 use crate::hearing::{Hearing, lines, page};
 use crate::logbook::HOURS;
+use crate::position::Position;
 use crate::text::json_line;
 use crate::time::Utc;
+use crate::watch::Settings;
 
 /// What is asked of how far the boat hears.
 #[derive(Debug, clap::Args)]
@@ -28,6 +30,11 @@ pub struct HearingArgs {
     /// If not given, all of the recordings, or seven days of what was kept.
     #[arg(long, value_name = "T", value_parser = moment)]
     pub since: Option<Utc>,
+    /// Where the receiver stands, if it is ashore: "57 42.07N 010 35.89E" or "57.70117,10.59817"
+    ///
+    /// Counts before any position in the recordings.
+    #[arg(long, value_name = "POSITION", value_parser = Position::parse, allow_hyphen_values = true, requires = "files")]
+    pub position: Option<Position>,
     /// Write it as a page into this file: HTML with drawings, which needs nothing else
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
@@ -69,8 +76,8 @@ fn kept(folder: &Path, since: Option<Utc>) -> Result<Hearing, Error> {
 
 fn recorded(args: &HearingArgs, config: &Config) -> Result<Hearing, Error> {
     super::check_files(&args.files)?;
-    let (mut hours, now) =
-        app::hear(&args.files, app::settings(config)).map_err(|why| super::error_of(&why))?;
+    let settings = Settings { receiver_at: args.position, ..app::settings(config) };
+    let (mut hours, now) = app::hear(&args.files, settings).map_err(|why| super::error_of(&why))?;
     hours.retain(|hour| args.since.is_none_or(|since| hour.start >= since));
     Ok(Hearing::of(hours, Some(now), None))
 }

@@ -11,7 +11,8 @@ use crate::wire::{AisReport, InputId};
 impl Watch {
     /// Counts a report of a ship and what was due before it.
     pub(super) fn on_reach(&mut self, input: InputId, report: &AisReport) {
-        self.reach.hear(input, report, &self.own, self.now);
+        let fixed = self.settings.receiver_at;
+        self.reach.hear(input, report, fixed, &self.own, self.now);
         self.schedule(self.reach.deadline());
     }
 

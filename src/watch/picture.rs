@@ -57,6 +57,8 @@ pub struct Picture {
     pub clock: ClockView,
     /// How far a beacon would be heard.
     pub reach: Reach,
+    /// Whether that is much less than usual on this boat.
+    pub reach_reduced: bool,
     /// What is rehearsed just now; `None` where nothing is, and as soon as anybody is in danger
     /// outside of it.
     pub rehearsed: Option<Rehearsed>,
@@ -295,6 +297,7 @@ impl Watch {
             inputs: self.inputs(at),
             own,
             reach: self.reach.now(at),
+            reach_reduced: self.reach.reduced().is_some(),
             rehearsed: self.rehearsal(at),
             rehearsal_noted: self.rehearsal_noted,
             clock: self.clocks.view(at),

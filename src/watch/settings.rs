@@ -7,6 +7,7 @@ use super::reach::PastHour;
 use crate::beacon;
 use crate::mmsi::Mmsi;
 use crate::navigation::{Lookout, Wishes};
+use crate::position::Position;
 use crate::units::Knots;
 
 /// What differs from boat to boat.
@@ -33,6 +34,9 @@ pub struct Settings {
     /// How far this boat has heard in the last weeks, an hour each: what later hours are compared with.
     /// Empty if nothing is known of that.
     pub usual_reach: Vec<PastHour>,
+    /// Where the receiver stands if it is fixed ashore: ranges of ships are counted from there, and
+    /// not from the own position. Default not.
+    pub receiver_at: Option<Position>,
     /// Whether an input that is open and never said anything is missed too: on a live watch.
     pub expects_inputs: bool,
 }
@@ -50,6 +54,7 @@ impl Default for Settings {
             asking: None,
             approach_speed: Knots(5.0),
             usual_reach: Vec::new(),
+            receiver_at: None,
             expects_inputs: false,
         }
     }

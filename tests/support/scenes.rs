@@ -47,6 +47,8 @@ pub struct Stage {
     unseen: bool,
     /// How far a beacon would be heard, whatever the ships tell.
     reach: Option<Reach>,
+    /// Whether that is less than usual.
+    reach_reduced: bool,
 }
 
 /// A beacon that sends: a burst of eight messages a minute, 2 s apart (ITU-R M.1371-5 annex 9,
@@ -106,6 +108,7 @@ impl Stage {
             casts: Vec::new(),
             unseen: false,
             reach: None,
+            reach_reduced: false,
         }
     }
 
@@ -127,7 +130,8 @@ impl Stage {
 
     pub fn picture(&self) -> Picture {
         let picture = self.watch.picture(self.now());
-        Picture { reach: self.reach.clone().unwrap_or(picture.reach), ..picture }
+        let reach = self.reach.clone().unwrap_or(picture.reach);
+        Picture { reach, reach_reduced: self.reach_reduced, ..picture }
     }
 
     /// Hands in a line now.
@@ -338,6 +342,11 @@ fn reach() -> Stage {
     stage
 }
 
+/// It is known, and less than usual.
+fn reach_reduced() -> Stage {
+    Stage { reach_reduced: true, ..reach() }
+}
+
 /// The Mate went over some minutes ago.
 fn overboard(seconds: u64) -> Stage {
     let mut stage = sailing();
@@ -360,6 +369,7 @@ fn acknowledged() -> Stage {
 pub const SCENES: &[Scene] = &[
     Scene { name: "quiet", stage: sailing },
     Scene { name: "reach", stage: reach },
+    Scene { name: "reach_reduced", stage: reach_reduced },
     Scene { name: "first_minute", stage: Stage::new },
     Scene { name: "deaf", stage: deaf },
     Scene { name: "wrong_rate", stage: || wrong_rate(20) },

@@ -119,8 +119,9 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let mut room = area.height.saturating_sub(row + parts.len() as u16);
     let needs = needs_lines(screen, picture, area.width);
     // Which needs are met, and what the others cost, keep their rows.
-    for line in reach_lines(picture, area.width, room.saturating_sub(needs.len() as u16)) {
-        pen.put(area, row, 2, &line, Role::Text);
+    let reach = reach_lines(picture, area.width, room.saturating_sub(needs.len() as u16));
+    for line in reach {
+        pen.put(area, row, 2, &line, reach_role(picture));
         row += 1;
         room -= 1;
     }
@@ -143,9 +144,21 @@ fn reach_lines(picture: &Picture, width: u16, room: u16) -> Vec<String> {
         return Vec::new();
     }
     let width = width.saturating_sub(3);
-    let fitting = [(reach_now(now), SENTENCE), (reach_in_short(now), 1)].into_iter();
+    // The words say it too, for whoever does not see the colour.
+    let (usual, more) = if picture.reach_reduced { (", less than usual", 1) } else { ("", 0) };
+    let (long, short) = (reach_now(now) + usual, reach_in_short(now) + usual);
+    let fitting = [(long, SENTENCE + more), (short, 1 + more)].into_iter();
     let mut fitting = fitting.map(|(said, rows)| (wrap(&said, width), rows.min(room.into())));
     fitting.find(|(lines, rows)| lines.len() <= *rows).map(|(lines, _)| lines).unwrap_or_default()
+}
+
+/// Less than usual is a warning; what is not known is no number to go by.
+fn reach_role(picture: &Picture) -> Role {
+    match picture.reach.why_not {
+        _ if picture.reach_reduced => Role::Warning,
+        Some(_) => Role::Stale,
+        None => Role::Text,
+    }
 }
 
 /// Which needs of a watch are met, and what the others cost; in a replay nobody can mend it.

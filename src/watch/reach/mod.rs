@@ -38,6 +38,7 @@ use self::stations::{Counted, INPUTS, Report, Stations, piece};
 use self::usual::Usual;
 use crate::mmsi::Station;
 use crate::navigation::OwnShip;
+use crate::position::Position;
 use crate::time::{Mono, Stamp};
 use crate::wire::{AisReport, InputId};
 
@@ -164,8 +165,15 @@ impl Hearing {
         (Reach::not_known(why), None)
     }
 
-    /// Counts a report of a ship and what was due before it.
-    pub(super) fn hear(&mut self, input: InputId, report: &AisReport, own: &OwnShip, now: Stamp) {
+    /// Counts a report of a ship and what was due before it, as heard at a fixed place, else aboard.
+    pub(super) fn hear(
+        &mut self,
+        input: InputId,
+        report: &AisReport,
+        fixed: Option<Position>,
+        own: &OwnShip,
+        now: Stamp,
+    ) {
         let message = &report.message;
         if self.ais.is_none_or(|ais| now.at.since(ais) > AIS_LASTS) {
             self.listening = Some(now.at);
@@ -181,7 +189,8 @@ impl Hearing {
             return;
         }
         let Some((class, interval)) = interval::due(&message.body) else { return };
-        let Some((here, _)) = own.position_within(now.at, GAP) else {
+        let aboard = || own.position_within(now.at, GAP).map(|(here, _)| here);
+        let Some(here) = fixed.or_else(aboard) else {
             self.stations.interrupt();
             return;
         };
@@ -189,7 +198,8 @@ impl Hearing {
         let Some(there) = message.body.motion().and_then(|it| it.position) else { return };
         let (range, bearing) = near(here, there);
         let Some(bin) = Bin::of(range) else { return };
-        let sector = Sector::of(bearing, own.ahead(now.at).map(|(ahead, _)| ahead));
+        let ahead = own.ahead(now.at).filter(|_| fixed.is_none()).map(|(ahead, _)| ahead);
+        let sector = Sector::of(bearing, ahead);
         let input = self.place_of(input);
         let (at, mmsi) = (now.at, message.mmsi);
         let heard = Report { at, mmsi, class, interval, bin, sector, input };
