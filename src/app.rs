@@ -20,6 +20,8 @@ mod plan;
 mod playback;
 mod readiness;
 mod relay;
+mod reload;
+mod reread;
 mod resume;
 mod self_tests;
 mod services;

@@ -180,6 +180,15 @@ fn a_service_manager_is_told_and_obeyed() {
     let after = alert_by(second, 972_000_018).expect("an alert by the second input");
     assert!(after["text"].as_str().unwrap().starts_with("Cook (972000018)"), "{after}");
     assert!(after["id"].as_u64() > before["id"].as_u64());
+    // A file that gives no answer, as on a disk of the network: alarms and the watchdog go on without.
+    std::fs::remove_file(&config).unwrap();
+    assert!(Command::new("mkfifo").arg(&config).status().unwrap().success());
+    signal("-HUP");
+    hear("RELOADING=1");
+    alert_by(second, 972_000_019).expect("an alert while the file does not answer");
+    hear("WATCHDOG=1");
+    write(&[first], "");
+    hear("READY=1");
     signal("-TERM");
     hear("STOPPING=1");
     assert!(child.wait().unwrap().success());

@@ -11,6 +11,7 @@ use super::finding::{Finding, Stage, is_free};
 use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
+use super::reread::{Lent, holder, named};
 use crate::config;
 use crate::edge::input::{self, Arrival, Important, Retry, Stations};
 use crate::edge::{Claims, Clock, Holder, InUse, InputUri, Port};
@@ -44,7 +45,7 @@ pub(super) struct Inputs {
     stations: Stations,
     next: usize,
     /// That nobody else reads them meanwhile; `None` as long as the folder of the locks does not
-    /// answer.
+    /// answer, and while they are lent.
     claims: Option<Claims>,
     notices: UnboundedSender<Notice>,
     /// Who reads them, for others on this computer.
@@ -86,15 +87,17 @@ impl Inputs {
         Ok((inputs, arrivals))
     }
 
-    /// Takes those of another plan instead; all or nothing.
-    ///
-    /// # Errors
-    /// Another program of this kind reads one of them.
-    pub(super) fn claim_again(&mut self, plan: &Plan) -> Result<(), Error> {
-        let goes_on = plan.finds.is_some() && self.finding.is_some();
-        let wanted = if goes_on { self.found() } else { named(plan) };
-        self.holder = holder(plan);
-        self.hold(wanted, ASKING).map_err(Error::InUse)
+    /// Lends the locks, with which another plan is claimed where nothing waits for it.
+    pub(super) fn lend(&mut self) -> Lent {
+        Lent { claims: self.claims.take(), found: self.finding.is_some().then(|| self.found()) }
+    }
+
+    /// Takes the locks back; those of a plan, if it is followed from now on.
+    pub(super) fn take_back(&mut self, lent: Lent, followed: Option<&Plan>) {
+        self.claims = lent.claims.or(self.claims.take());
+        if let Some(plan) = followed {
+            self.holder = holder(plan);
+        }
     }
 
     /// Takes the locks of these inputs alone.
@@ -325,23 +328,6 @@ fn hold(
     };
     tracing::warn!("{why}: another watch of the same input is not seen");
     (None, Ok(()))
-}
-
-/// The inputs that a plan has at once.
-fn named(plan: &Plan) -> Vec<(String, InputUri)> {
-    let first = plan.finds.iter().map(|finds| (finds.first().to_string(), finds.first()));
-    plan.inputs.iter().cloned().chain(first).collect()
-}
-
-/// Who reads the inputs, for others on this computer.
-fn holder(plan: &Plan) -> Holder {
-    Holder {
-        pid: std::process::id(),
-        input: String::new(),
-        folder: plan.folder.clone().filter(|_| plan.keeps_logbook),
-        since: Clock::start().now().utc.to_string(),
-        door: plan.door.clone(),
-    }
 }
 
 #[cfg(all(test, unix))]

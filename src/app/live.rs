@@ -11,6 +11,8 @@ use super::kept::Kept;
 use super::notices::Notice;
 use super::plan::Plan;
 use super::readiness::Readiness;
+use super::reload::Reload;
+use super::reread::Reread;
 use super::resume::{Found, Left, Ours};
 use super::services::Services;
 use super::signals::{HangUp, end_signal, ping};
@@ -34,7 +36,7 @@ const REST: Duration = Duration::from_secs(1);
 /// An output that is closed; a folder whose logbook another watch keeps.
 pub async fn watch<F: Frontend>(
     plan: Plan,
-    reload: impl Fn() -> Option<Plan>,
+    reload: impl Fn() -> Option<Plan> + Send + Sync + 'static,
     front: &mut F,
 ) -> Result<(), Error> {
     // Before anything is to be seen: from then on somebody may want it to end.
@@ -60,6 +62,7 @@ pub async fn watch<F: Frontend>(
     {
         tracing::warn!("no serial port is looked for: no thread for it: {why}");
     }
+    let reload = Reload::new(reload, notices.clone());
     let services = Services::begin(&plan, clock, folder, notices);
     let mut live = Live {
         watch,
@@ -73,6 +76,7 @@ pub async fn watch<F: Frontend>(
         last_before: left.open.last_id,
         service: Service::from_env(|name| std::env::var_os(name)),
         readiness: Readiness::begin(clock.now().at),
+        reload,
         failed: None,
         rests_until: None,
     };
@@ -82,7 +86,7 @@ pub async fn watch<F: Frontend>(
     let hang_up = HangUp::new(live.goes_on || !live.front.stays());
     let pings = live.service.watchdog_every().map(tokio::time::interval);
     let (noted, ended) = (&mut noticed, std::pin::pin!(end));
-    let sources = Sources { arrivals, noticed: noted, reload, ended, hang_up, pings };
+    let sources = Sources { arrivals, noticed: noted, ended, hang_up, pings };
     let ended = live.run(sources).await;
     live.service.stopping();
     live.services.end(&live.watch, clock.now());
@@ -144,6 +148,7 @@ struct Live<'f, F> {
     last_before: u32,
     service: Service,
     readiness: Readiness,
+    reload: Reload,
     /// What has panicked of all this and is not told yet.
     failed: Option<String>,
     /// What may fail at once again, and for ever, is not begun before.
@@ -151,11 +156,9 @@ struct Live<'f, F> {
 }
 
 /// Where all that can happen comes from.
-struct Sources<'a, R, E> {
+struct Sources<'a, E> {
     arrivals: mpsc::Receiver<Arrival>,
     noticed: &'a mut mpsc::UnboundedReceiver<Notice>,
-    /// Reads the plan again.
-    reload: R,
     ended: E,
     hang_up: HangUp,
     pings: Option<tokio::time::Interval>,
@@ -163,9 +166,8 @@ struct Sources<'a, R, E> {
 
 impl<F: Frontend> Live<'_, F> {
     /// Goes on until it is to end. What panics in between is told, and ends nothing.
-    async fn run<R, E>(&mut self, mut sources: Sources<'_, R, E>) -> Result<(), Error>
+    async fn run<E>(&mut self, mut sources: Sources<'_, E>) -> Result<(), Error>
     where
-        R: Fn() -> Option<Plan>,
         E: Future<Output = ()> + Unpin,
     {
         while self.inputs.count() > 0 || self.front.stays() {
@@ -183,9 +185,8 @@ impl<F: Frontend> Live<'_, F> {
     }
 
     /// Waits for the next thing that happens, and does what follows from it. Whether it goes on.
-    async fn turn<R, E>(&mut self, from: &mut Sources<'_, R, E>) -> Result<bool, Error>
+    async fn turn<E>(&mut self, from: &mut Sources<'_, E>) -> Result<bool, Error>
     where
-        R: Fn() -> Option<Plan>,
         E: Future<Output = ()> + Unpin,
     {
         let now = self.clock.now().at;
@@ -202,7 +203,7 @@ impl<F: Frontend> Live<'_, F> {
                 }
             }
             Some(notice) = from.noticed.recv() => self.on_notice(notice)?,
-            () = from.hang_up.heard() => self.on_hang_up(&from.reload),
+            () = from.hang_up.heard() => self.on_hang_up(),
             // Before the lines: a flood of them must not look like a watch that hangs.
             () = ping(&mut from.pings) => self.service.ping(),
             Some(arrival) = from.arrivals.recv() => line = self.take(arrival),
@@ -250,13 +251,35 @@ impl<F: Frontend> Live<'_, F> {
     }
 
     /// The end of the terminal, where there is a screen on it; else a request to read the plan again.
-    fn on_hang_up(&mut self, reload: &impl Fn() -> Option<Plan>) {
+    fn on_hang_up(&mut self) {
         if self.front.stays() {
             return self.goes_on_without("The terminal has hung up");
         }
         self.service.reloading();
-        if let Some(plan) = reload() {
-            self.follow(plan);
+        self.reload();
+    }
+
+    /// Begins to read the plan again.
+    fn reload(&mut self) {
+        if let Err(why) = self.reload.ask(&mut self.inputs) {
+            tracing::error!("the configuration before goes on: no thread to read it: {why}");
+            self.service.ready("listening");
+        }
+    }
+
+    /// Goes on by another plan, if one was read and its inputs can be had; what is open and heard
+    /// stays.
+    fn on_reread(&mut self, Reread { plan, held, lent }: Reread) {
+        let plan = held.map(|()| plan).unwrap_or_else(|by| {
+            tracing::error!("the configuration before goes on: {}", Error::InUse(by));
+            None
+        });
+        self.inputs.take_back(lent, plan.as_ref());
+        if let Some(plan) = plan {
+            self.follow(&plan);
+        }
+        if self.reload.on_read() {
+            return self.reload();
         }
         self.service.ready("listening");
         self.readiness = Readiness::begin(self.clock.now().at);
@@ -496,6 +519,10 @@ impl<F: Frontend> Live<'_, F> {
                 self.services.on_kept(answer);
                 return Ok(());
             }
+            Notice::Reread(reread) => {
+                self.on_reread(*reread);
+                return Ok(());
+            }
             other => other,
         };
         if let Notice::Enrolled(new, answer) = notice {
@@ -569,19 +596,18 @@ impl<F: Frontend> Live<'_, F> {
         settings.muster.insert(new.mmsi, new.holder);
         self.inputs.set_important(settings.ours());
         self.watch.set(settings, self.clock.now());
+        if self.reload.runs() {
+            // It may have been read before that was written.
+            self.reload();
+        }
     }
 
-    /// Goes on by another plan; what is open and heard stays.
-    fn follow(&mut self, plan: Plan) {
-        if let Err(why) = self.inputs.claim_again(&plan) {
-            tracing::error!("the configuration before goes on: {why}");
-            return;
-        }
+    fn follow(&mut self, plan: &Plan) {
         let now = self.clock.now();
         let usual_reach = self.watch.settings().usual_reach.clone();
         let settings = Settings { expects_inputs: true, usual_reach, ..plan.settings.clone() };
         self.watch.set(settings, now);
-        self.inputs.follow(&plan, &mut self.watch, self.front);
-        self.services.follow(&plan, now);
+        self.inputs.follow(plan, &mut self.watch, self.front);
+        self.services.follow(plan, now);
     }
 }

@@ -5,6 +5,7 @@ use std::io;
 use super::enrol::Answer;
 use super::entries::damaged;
 use super::keeping::Kept;
+use super::reread::Reread;
 use super::resume::Found;
 use super::self_tests;
 use crate::capture;
@@ -36,6 +37,8 @@ pub(super) enum Notice {
     /// What the folder of the locks of inputs says, later than anybody waited for: whether another
     /// reads one.
     Locks(Box<(Claims, Result<(), InUse>)>),
+    /// What became of a request to read the plan again.
+    Reread(Box<Reread>),
     /// What is found of the watch before.
     Before(Found),
     /// What became of the route of a search.
@@ -73,6 +76,7 @@ impl Notice {
             | Self::Recording(_)
             | Self::Folder(_)
             | Self::Locks(..)
+            | Self::Reread(_)
             | Self::Before(Found::LeftOpen(_) | Found::Hours(_) | Found::NotYet) => {
                 (Vec::new(), None)
             }

@@ -22,7 +22,7 @@ pub struct Args {
 }
 
 /// Options that every command takes, before or after its name.
-#[derive(Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub struct Common {
     /// Configuration file; else $OVERSIDE_CONFIG, ./overside.toml, or the XDG folder's
     #[arg(long, global = true, value_name = "FILE")]

@@ -87,7 +87,8 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let writer = NonBlockingWriter::stdout()
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let printer = EventPrinter::new(super::out(&writer), common.json);
-    let reload = || read_again(args, common).map(without_keys);
+    let (again, from) = (args.clone(), common.clone());
+    let reload = move || read_again(&again, &from).map(without_keys);
     let mut printed = Ok(());
     let done = super::block_on(async {
         let (done, printer) = keep(plan, reload, printer, &config, helm).await;
@@ -107,7 +108,7 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
 /// was not lost.
 async fn keep<F: Frontend>(
     plan: Plan,
-    reload: impl Fn() -> Option<Plan>,
+    reload: impl Fn() -> Option<Plan> + Send + Sync + 'static,
     front: F,
     config: &Config,
     helm: Option<helm::Settings>,
@@ -117,10 +118,11 @@ async fn keep<F: Frontend>(
         let env = |name: &str| std::env::var_os(name);
         let shared = Shared::open(front, super::vessel(config), env);
         let door = shared.door().map(Path::to_owned);
-        let with_door = |plan| Plan { door: door.clone(), ..plan };
-        let reload = || reload().map(with_door);
+        let with_door = move |plan| Plan { door: door.clone(), ..plan };
+        let plan = with_door(plan);
+        let reload = move || reload().map(&with_door);
         let mut front = AtHelm::open(shared, helm);
-        let done = app::watch(with_door(plan), reload, &mut front).await;
+        let done = app::watch(plan, reload, &mut front).await;
         (done, front.into_own().into_own())
     }
     #[cfg(not(unix))]
