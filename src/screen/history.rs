@@ -3,6 +3,7 @@
 
 use std::collections::VecDeque;
 
+use crate::mmsi::Mmsi;
 use crate::time::Utc;
 use crate::watch::{AlertId, AlertReport, Cause, Event, EventBody, Priority, State};
 
@@ -26,6 +27,8 @@ pub struct HistoryEntry {
     pub priority: Priority,
     /// What it is about.
     pub cause: Cause,
+    /// The station it is about.
+    pub mmsi: Option<Mmsi>,
     /// How far it was dealt with.
     pub state: State,
     /// What it says.
@@ -46,7 +49,7 @@ impl History {
     pub fn tell(&mut self, event: &Event) -> bool {
         let EventBody::Alert(alert) = &event.body else { return true };
         let mut known = true;
-        let found = self.entries.iter_mut().rev().find(|entry| entry.id == alert.id);
+        let found = self.entries.iter_mut().rev().find(|entry| entry.is_of(alert));
         let entry = match found {
             Some(entry) => entry,
             None => {
@@ -88,7 +91,7 @@ impl History {
     pub fn recall(&mut self, event: &Event) {
         self.tell(event);
         let EventBody::Alert(alert) = &event.body else { return };
-        let found = self.entries.iter_mut().rev().find(|entry| entry.id == alert.id);
+        let found = self.entries.iter_mut().rev().find(|entry| entry.is_of(alert));
         if let Some(entry) = found.filter(|it| !it.cause.is_about_people()) {
             entry.ended_with_watch = entry.state != State::Normal;
             entry.state = State::Normal;
@@ -122,10 +125,17 @@ impl HistoryEntry {
             ended_with_watch: false,
             priority: alert.priority,
             cause: alert.cause,
+            mmsi: alert.mmsi,
             state: alert.state,
             text: alert.text.clone(),
             sentence: alert.known.sentence.clone(),
         }
+    }
+
+    /// Whether an alert is this one. Two watches that could not read the logbook may have given one
+    /// number to two alerts.
+    fn is_of(&self, alert: &AlertReport) -> bool {
+        (self.id, self.cause, self.mmsi) == (alert.id, alert.cause, alert.mmsi)
     }
 }
 
@@ -163,5 +173,27 @@ mod tests {
         let entry = history.newest(false).last().unwrap();
         assert!(entry.ended_with_watch && entry.ended.is_none() && entry.acknowledged.is_none());
         assert_eq!(entry.text, "Input ais: unplugged");
+    }
+
+    #[test]
+    fn two_alerts_of_one_number_have_a_row_each() {
+        let mut history = History::default();
+        let of = |mmsi, state, at| {
+            let mut event = event(7, Cause::BeaconActive, state, "beacon ACTIVE", at);
+            let EventBody::Alert(alert) = &mut event.body else { panic!("no alert") };
+            alert.mmsi = Mmsi::new(mmsi);
+            event
+        };
+        // A watch that could not read the logbook has raised one, and reads of another that is over.
+        assert!(!history.tell(&of(972_000_017, State::ActiveUnacknowledged, 9)));
+        history.recall(&of(972_000_018, State::ActiveUnacknowledged, 1));
+        history.recall(&of(972_000_018, State::Normal, 2));
+        let rows: Vec<_> = history.newest(false).map(|it| (it.mmsi, it.state)).collect();
+        let open = (Mmsi::new(972_000_017), State::ActiveUnacknowledged);
+        assert_eq!(rows, [(Mmsi::new(972_000_018), State::Normal), open]);
+        // One that is open there keeps none that is new here out of view.
+        let mut history = History::default();
+        history.recall(&of(972_000_018, State::ActiveUnacknowledged, 1));
+        assert!(!history.tell(&of(972_000_017, State::ActiveUnacknowledged, 9)));
     }
 }

@@ -20,7 +20,8 @@ pub(super) fn draw(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Pic
     });
     for entry in entries.into_iter().take(usize::from(area.height)) {
         // What is open is told as it is known now: the figures above must not contradict it.
-        let open = picture.alerts.iter().find(|it| it.id == entry.id);
+        let what = (entry.id, entry.cause, entry.mmsi);
+        let open = picture.alerts.iter().find(|it| (it.id, it.cause, it.mmsi) == what);
         line(pen, area, row, entry, open.map_or(&entry.text, |it| &it.text));
         row += 1;
     }
