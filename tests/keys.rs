@@ -10,8 +10,9 @@ mod support;
 
 use overside::advice::somebody_is_in_danger;
 use overside::frontend::{Enrolled, NewBeacon, Request};
+use overside::mmsi::Mmsi;
 use overside::navigation::Seas;
-use overside::screen::{Action, KEYS};
+use overside::screen::{Action, Glyphs, KEYS};
 use overside::watch::{Cause, Command, Event, EventBody, Priority, State};
 use scenes::{SCENES, Stage};
 
@@ -705,7 +706,7 @@ fn a_point_and_its_beacon_are_parted_by_a_key() {
     assert!(asked.contains("Are Mate and the one marked by hand at 02:"), "{asked}");
     assert_eq!(stage.press(Action::Other), None);
     stage.press(Action::Part);
-    let part = Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap());
+    let part = Command::Part(Mmsi::new(scenes::MATE).unwrap());
     assert_eq!(stage.press(Action::Confirm), Some(Request::Command(part)));
     let casualties = stage.picture().beacons.iter().filter(|it| it.casualty).count();
     assert_eq!(casualties, 2);
@@ -894,7 +895,7 @@ fn a_pass_and_a_turn_stay_before_the_eye() {
     let datum = "datum of Mate 57°";
     assert!(shown(&stage, (80, 24)).contains(datum), "{}", shown(&stage, (80, 24)));
     let at = stage.picture().now.utc;
-    let mmsi = overside::mmsi::Mmsi::new(scenes::MATE).unwrap();
+    let mmsi = Mmsi::new(scenes::MATE).unwrap();
     let range_nm = overside::units::NauticalMiles(0.02);
     stage.screen.tell(&Event { at, body: EventBody::Passed { mmsi, range_nm } });
     stage.pass(65);
@@ -948,6 +949,24 @@ fn an_emergency_is_pushed_out_of_the_memory_by_nothing_less() {
     has_room(&stage);
 }
 
+/// A console without their letters called all of a crew ????: nobody could tell who is who.
+#[test]
+fn who_cannot_be_spelt_is_called_by_the_beacon() {
+    let named = |mmsi: u32, who: &str| (Mmsi::new(mmsi).unwrap(), Some(who.to_owned()));
+    let muster = [named(scenes::MATE, "Саша"), named(scenes::COOK, "Søren")];
+    let mut stage = Stage::with_muster(muster.into());
+    stage.overboard(scenes::MATE, 0);
+    stage.pass(40);
+    assert!(shown(&stage, (80, 24)).starts_with(" САША OVERBOARD"));
+    stage.screen.theme.glyphs = Glyphs::Ascii;
+    let text = shown(&stage, (80, 24));
+    assert!(text.starts_with(" PERSON 972000017 OVERBOARD"), "{text}");
+    stage.overboard(scenes::COOK, 0);
+    stage.pass(40);
+    let text = shown(&stage, (80, 24));
+    assert!(text.contains("S?ren") || text.contains("S?REN"), "{text}");
+}
+
 /// Two who went over one after the other, the second taken for the point set by hand.
 fn two_and_a_point() -> Stage {
     let mut stage = scenes::stage("quiet");
@@ -969,7 +988,7 @@ fn what_is_raised_again_comes_into_view() {
     for page in [Action::NextCasualty, Action::Voice, Action::History] {
         let mut stage = two_and_a_point();
         stage.press(page);
-        stage.command(Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap()));
+        stage.command(Command::Part(Mmsi::new(scenes::MATE).unwrap()));
         let text = shown(&stage, (80, 24));
         assert!(text.starts_with(" PERSON OVERBOARD ("), "{page:?}:\n{text}");
         // It is what the small screen has room for, too.
@@ -1014,7 +1033,7 @@ fn who_was_switched_off_is_said_beside_the_other() {
 #[test]
 fn who_is_said_to_be_safe_is_named_and_who_is_not() {
     let mut stage = two_and_a_point();
-    stage.command(Command::Part(overside::mmsi::Mmsi::new(scenes::MATE).unwrap()));
+    stage.command(Command::Part(Mmsi::new(scenes::MATE).unwrap()));
     stage.press(Action::Resolve);
     for size in [(60, 20), (80, 24), (120, 40)] {
         let text = shown(&stage, size).split_whitespace().collect::<Vec<_>>().join(" ");

@@ -39,6 +39,8 @@ pub use square_code::square_code;
 pub use terminal::{Keys, Terminal};
 pub use theme::{Depth, Glyphs, Palette, ROLES, Role, Theme};
 
+use std::borrow::Cow;
+
 use ratatui::Frame;
 
 use crate::advice::{self, Calls, Speaker, Vessel, is_unacknowledged};
@@ -307,7 +309,23 @@ impl Screen {
 
     /// Draws everything. The same picture and state give the same frame.
     pub fn draw(&self, frame: &mut Frame<'_>, picture: &Picture) {
-        view::draw(self, frame, picture);
+        view::draw(self, frame, &self.legible(picture));
+    }
+
+    /// The picture with those called by their identity whose names this terminal has no letters for:
+    /// two of them could not be told apart.
+    fn legible<'a>(&self, picture: &'a Picture) -> Cow<'a, Picture> {
+        let is_lost = |it: &BeaconView| {
+            it.person
+                .as_ref()
+                .is_some_and(|name| !name.contains(|c: char| c.is_ascii_alphanumeric()))
+        };
+        let mut picture = Cow::Borrowed(picture);
+        if !self.theme.unicode() && picture.beacons.iter().any(is_lost) {
+            let beacons = picture.to_mut().beacons.iter_mut();
+            beacons.filter(|it| is_lost(it)).for_each(|it| it.person = None);
+        }
+        picture
     }
 
     fn turn_to(&mut self, page: Page) {
