@@ -208,6 +208,7 @@ fn south_west_and_near_are_said_so() {
             "33 DEGREES 51.00 MINUTES SOUTH, 001 DEGREES 30.00 MINUTES WEST",
             "2 PERSONS OVERBOARD",
             "BEARING 000 DEGREES TRUE, RANGE 74 METRES FROM ME",
+            "FIRST PERSON HAS LIFEJACKET",
         ],
     );
 }

@@ -83,6 +83,10 @@ pub const PLACEHOLDERS: &[Placeholder] = &[
     named("reckoned_longitude", |it| it.casualty.as_ref()?.reckoned.map(longitude)),
     named("since", |it| Some(four_figures(before(it.now?, it.casualty.as_ref()?.since?)?))),
     named("gear", |it| gear(it.casualty.as_ref()?)),
+    named("gear_of", |it| {
+        let several = it.casualty.as_ref()?.others > 0;
+        Some(if several { "FIRST PERSON" } else { "CASUALTY" }.to_owned())
+    }),
     named("others", |it| {
         it.casualty.as_ref().map(|it| it.others).filter(|n| *n > 0).map(|n| n.to_string())
     }),
