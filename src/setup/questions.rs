@@ -180,6 +180,9 @@ fn persons(text: &str) -> Result<Vec<Carrier>, String> {
     let mut carriers: Vec<Carrier> = Vec::new();
     for name in text.split(',').map(str::trim).filter(|it| !it.is_empty()) {
         check_name(name)?;
+        if name.bytes().all(|byte| byte.is_ascii_digit()) {
+            return Err("a name or a role, such as Mate: how many are aboard comes next".to_owned());
+        }
         if carriers.iter().any(|it| it.person == name) {
             return Err(format!("{name} is there twice: give each a name of their own"));
         }
@@ -201,6 +204,8 @@ fn beacon(text: &str) -> Result<Mmsi, String> {
 }
 
 fn nine_digits(text: &str) -> Option<Mmsi> {
+    // Labels and texts to be read aloud write them in groups.
+    let text: String = text.chars().filter(|letter| *letter != ' ').collect();
     let plain = text.len() == 9 && text.bytes().all(|byte| byte.is_ascii_digit());
     plain.then(|| text.parse().ok().and_then(Mmsi::new)).flatten()
 }
@@ -215,5 +220,22 @@ fn yes(text: &str, default: bool) -> Result<bool, String> {
         "y" | "yes" => Ok(true),
         "n" | "no" => Ok(false),
         _ => Err("write y or n".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_count_is_nobodys_name() {
+        assert!(persons("4").is_err_and(|why| why.contains("how many are aboard comes next")));
+        assert_eq!(persons("Mate, Hand 2").map(|it| it.len()), Ok(2));
+    }
+
+    #[test]
+    fn an_identity_is_taken_as_a_label_writes_it() {
+        assert_eq!(beacon("972 000 017").map(Mmsi::value), Ok(972_000_017));
+        assert!(beacon("972 000 01").is_err() && ship("972 000 017").is_err());
     }
 }
