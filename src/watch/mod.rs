@@ -33,6 +33,7 @@ mod hearers;
 mod hearing;
 mod input;
 mod joined;
+mod lags;
 mod left_open;
 mod levels;
 mod mark;
@@ -106,6 +107,7 @@ use calls::Expected;
 use clocks::Clocks;
 use contacts::Contacts;
 use health::{Change, Inputs, TrafficKind};
+use lags::Lags;
 use mark::Mark;
 use reach::Hearing;
 use transmissions::Transmissions;
@@ -145,6 +147,8 @@ pub struct Watch {
     set_hears: Vec<SetHears>,
     /// Whether the line that is being taken is of another station.
     relayed: Option<Relayed>,
+    /// How much later than others each station hears.
+    lags: Lags,
     /// How and when a line came last that was marked as rehearsed.
     rehearsal: Option<(Rehearsed, Mono)>,
     /// Somebody has taken note of an alert about people since that began.
@@ -189,6 +193,7 @@ impl Watch {
             wakefulness: Wakefulness::default(),
             set_hears: Vec::new(),
             relayed: None,
+            lags: Lags::default(),
             rehearsal: None,
             rehearsal_noted: false,
             received: None,
@@ -351,9 +356,9 @@ impl Watch {
         let Some(decoded) = decoded else { return };
         self.first = self.first.or(Some(self.now));
         self.last = Some(self.now);
-        if decoded.is_ok() {
+        if let Ok(decoded) = decoded {
             self.look_for_rehearsal(bytes);
-            self.look_for_relay(bytes);
+            self.look_for_relay(input, bytes, &decoded.content);
         }
         let change = match decoded {
             Ok(decoded) => {

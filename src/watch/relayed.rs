@@ -13,7 +13,7 @@ use crate::beacon::SILENCE;
 use crate::mmsi::Mmsi;
 use crate::time::{Mono, Stamp, Utc, rounded_up};
 use crate::wire::ais::{BeaconWord, Body};
-use crate::wire::{InputId, Line, Tag, checksum};
+use crate::wire::{Content, InputId, Line, Tag, checksum};
 
 /// The key of a TAG block that says so. Our own: the standard's are single letters.
 const KEY: &str = "ago";
@@ -72,9 +72,21 @@ fn span(ago: Duration) -> String {
 }
 
 impl Watch {
-    /// Whether the line that is being taken is of another station.
-    pub(super) fn look_for_relay(&mut self, bytes: &[u8]) {
-        self.relayed = Relayed::of_line(bytes);
+    /// Whether the line that is being taken is of another station. What other ships sent tells how
+    /// much later than others it hears; beacons say the same twice too soon for that.
+    pub(super) fn look_for_relay(&mut self, input: InputId, bytes: &[u8], content: &Content) {
+        let relayed = Relayed::of_line(bytes);
+        self.relayed = relayed.map(|it| Relayed { ago: self.lags.corrected(input, it.ago) });
+        if let Content::Ais(report) = content
+            && !report.own
+            && report.message.mmsi.beacon_kind().is_none()
+            && (relayed.is_some() || !self.lags.is_idle())
+            && relayed.is_none_or(|it| !it.is_late())
+        {
+            let now = self.now.at;
+            let at = relayed.map_or(now, |it| it.heard_at(now));
+            self.lags.learn(self.decoder.digest(), input, relayed.is_some(), at);
+        }
     }
 
     /// How long ago that was heard, if it is told as late.

@@ -170,6 +170,16 @@ mod tests {
                 let waited = clock.waited_ms(off_ms + 50 + jitter, at(second));
                 assert!(waited <= 200, "{off_ms} {waited}");
             }
+            // It goes too fast or too slow by a second in half an hour.
+            for drift_ppm in [600, -600] {
+                let mut clock = StationClock::default();
+                for second in 0..3_600 {
+                    let jitter = (second as i64 * 37) % 200;
+                    let drift = second as i64 * drift_ppm / 1_000;
+                    let waited = clock.waited_ms(off_ms + drift + 50 + jitter, at(second));
+                    assert!(waited <= 220, "{off_ms} {drift_ppm} {waited}");
+                }
+            }
             // The broker was gone for a minute: what waited comes all at once.
             for second in 0..60 {
                 let waited = clock.waited_ms(off_ms + 50 + 60_000 - second * 1_000, at(80));
