@@ -6,7 +6,7 @@
 mod support;
 
 use std::collections::{HashMap, HashSet};
-use std::io::{BufRead as _, BufReader, Read as _};
+use std::io::{BufRead as _, BufReader};
 use std::net::{TcpListener, TcpStream, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -60,8 +60,15 @@ fn mosquitto() -> Option<PathBuf> {
     found
 }
 
+/// Test material, made once: an authority, another, and what the first vouches for.
+fn certificates(name: &str) -> String {
+    format!("{}/tests/support/certificates/{name}.pem", env!("CARGO_MANIFEST_DIR"))
+}
+
 struct Broker {
     port: u16,
+    /// The certificate by which it proves who it is, if the connection is encrypted.
+    certificate: Option<&'static str>,
     folder: tempfile::TempDir,
     program: PathBuf,
     process: Option<Process>,
@@ -69,8 +76,12 @@ struct Broker {
 
 impl Broker {
     fn start() -> Option<Self> {
+        Self::start_as(None)
+    }
+
+    fn start_as(certificate: Option<&'static str>) -> Option<Self> {
         let (port, folder) = (free_port(), tempfile::tempdir().unwrap());
-        let mut broker = Self { port, folder, program: mosquitto()?, process: None };
+        let mut broker = Self { port, certificate, folder, program: mosquitto()?, process: None };
         broker.begin();
         Some(broker)
     }
@@ -78,11 +89,15 @@ impl Broker {
     /// It remembers nothing of what was before.
     fn begin(&mut self) {
         let file = self.folder.path().join("broker.conf");
-        let text = format!(
-            "listener {} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\n\
+        let mut text = format!(
+            "user root\nlistener {} 127.0.0.1\nallow_anonymous true\nmax_queued_messages 0\n\
              max_inflight_messages 0\nset_tcp_nodelay true\nlog_type none\n",
             self.port
         );
+        if let Some(name) = self.certificate {
+            let path = certificates(name);
+            text.push_str(&format!("certfile {path}\nkeyfile {path}\n"));
+        }
         std::fs::write(&file, text).unwrap();
         let mut command = Command::new(&self.program);
         let begun = command.arg("-c").arg(&file).stderr(Stdio::null()).stdout(Stdio::null());
@@ -96,7 +111,11 @@ impl Broker {
     }
 
     fn address(&self, topic: &str) -> String {
-        format!("mqtt://127.0.0.1:{}{topic}", self.port)
+        if self.certificate.is_none() {
+            return format!("mqtt://127.0.0.1:{}{topic}", self.port);
+        }
+        let mark = if topic.contains('?') { '&' } else { '?' };
+        format!("mqtts://localhost:{}{topic}{mark}ca={}", self.port, certificates("ca"))
     }
 }
 
@@ -104,7 +123,7 @@ impl Broker {
 struct Station {
     relay: Process,
     socket: UdpSocket,
-    _folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
 }
 
 /// The program in a place of its own.
@@ -123,11 +142,24 @@ impl Station {
     fn start(name: &str, brokers: &[&Broker]) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let port = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
-        let mut command = program(folder.path());
-        command.arg("relay").arg("--storage").arg(folder.path());
+        let relay = Self::begin(name, brokers, folder.path(), port);
+        let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+        socket.connect(("127.0.0.1", port)).unwrap();
+        Self { relay, socket, folder }
+    }
+
+    /// After its relay has ended.
+    fn begin_again(&mut self, name: &str, brokers: &[&Broker]) {
+        let port = self.socket.peer_addr().unwrap().port();
+        self.relay = Self::begin(name, brokers, self.folder.path(), port);
+    }
+
+    fn begin(name: &str, brokers: &[&Broker], folder: &Path, port: u16) -> Process {
+        let mut command = program(folder);
+        command.arg("relay").arg("--storage").arg(folder);
         command.arg("--input").arg(format!("udp://127.0.0.1:{port}"));
         for (number, broker) in brokers.iter().enumerate() {
-            let spool = folder.path().join(number.to_string());
+            let spool = folder.join(number.to_string());
             let topic = format!("/overside/{name}?spool={}", spool.display());
             command.arg("--output").arg(broker.address(&topic));
         }
@@ -136,14 +168,26 @@ impl Station {
         let mut said = said.lines();
         assert!(said.any(|line| line.unwrap().contains("is open")), "the relay ended");
         std::thread::spawn(move || said.for_each(drop));
-        let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
-        socket.connect(("127.0.0.1", port)).unwrap();
-        Self { relay: Process(child), socket, _folder: folder }
+        Process(child)
+    }
+
+    /// What waits on its disk for the first of its brokers.
+    fn waits(&self) -> String {
+        text_of(&self.folder.path().join("0"))
     }
 
     fn hears(&self, line: &str) {
         self.socket.send(line.as_bytes()).unwrap();
     }
+}
+
+/// All files of a folder, one after the other.
+fn text_of(folder: &Path) -> String {
+    let entries = std::fs::read_dir(folder).into_iter().flatten();
+    let mut files: Vec<_> = entries.map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    // One may have been sent and be gone by now.
+    files.iter().map(|file| std::fs::read_to_string(file).unwrap_or_default()).collect()
 }
 
 /// A watch of many ears.
@@ -157,11 +201,16 @@ struct Watch {
 
 impl Watch {
     fn start(brokers: &[&Broker]) -> Self {
+        let addresses: Vec<String> = brokers.iter().map(|it| it.address("")).collect();
+        Self::start_at(&addresses)
+    }
+
+    fn start_at(inputs: &[String]) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let mut command = program(folder.path());
         command.args(["watch", "--headless", "--json", "--storage"]).arg(folder.path());
-        for broker in brokers {
-            command.arg("--input").arg(broker.address(""));
+        for input in inputs {
+            command.arg("--input").arg(input);
         }
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         let lines = BufReader::new(child.stdout.take().unwrap()).lines();
@@ -199,14 +248,7 @@ impl Watch {
 
     /// The sentences that it recorded, in order.
     fn recorded(&self) -> Vec<String> {
-        let folder = self.folder.path().join("recordings");
-        let mut files: Vec<_> =
-            std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-        files.sort();
-        let mut text = String::new();
-        for file in files {
-            std::fs::File::open(file).unwrap().read_to_string(&mut text).unwrap();
-        }
+        let text = text_of(&self.folder.path().join("recordings"));
         let sentence = |line: &str| line.rsplit('\\').next().map(str::to_owned);
         text.lines().filter_map(sentence).filter(|it| it.starts_with('!')).collect()
     }
@@ -350,6 +392,78 @@ fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_
 }
 
 #[test]
+fn a_broker_that_proves_who_it_is_is_heard_and_one_that_does_not_is_refused_in_words() {
+    let Some(broker) = Broker::start_as(Some("broker")) else { return };
+    let (elsewhere, expired) =
+        (Broker::start_as(Some("elsewhere")).unwrap(), Broker::start_as(Some("expired")).unwrap());
+    // One that takes the connection and says nothing.
+    let mute = TcpListener::bind("127.0.0.1:0").unwrap();
+    let local = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    let stranger = broker.address("").replace("ca.pem", "other.pem");
+    let mute_at = format!(
+        "mqtts://localhost:{}?ca={}",
+        mute.local_addr().unwrap().port(),
+        certificates("ca")
+    );
+    let watch = Watch::start_at(&[
+        broker.address(""),
+        stranger,
+        elsewhere.address(""),
+        expired.address(""),
+        mute_at,
+        format!("udp://127.0.0.1:{local}"),
+    ]);
+    let station = Station::start("pier", &[&broker]);
+    join(&watch, &station, "station pier");
+    station.hears(&active(972_000_017, 17));
+    watch.wait("the alarm", |event| is_alarm(event, 972_000_017));
+    for words in ["vouches for it", "another name", "has expired", "not answer"] {
+        let lost = watch.wait(words, |event| {
+            let text = event["text"].as_str().unwrap_or_default();
+            event["event"] == "input_state" && event["state"] == "lost" && text.contains(words)
+        });
+        assert!(!lost.to_string().contains("station pier"), "{lost}");
+    }
+    // None of them holds anything up.
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    socket.send_to(active(972_000_033, 5).as_bytes(), ("127.0.0.1", local)).unwrap();
+    watch.wait("the alarm by the receiver on board", |event| is_alarm(event, 972_000_033));
+}
+
+#[test]
+fn a_relay_that_begins_again_while_the_broker_hangs_or_is_away_loses_no_line() {
+    let Some(mut broker) = Broker::start() else { return };
+    let watch = Watch::start(&[&broker]);
+    let mut station = Station::start("pier", &[&broker]);
+    join(&watch, &station, "station pier");
+    // Until it keeps nothing any more of what the broker confirms.
+    std::thread::sleep(Duration::from_secs(7));
+    wait_for("all that waited at the broker", || station.waits().is_empty());
+    // The broker takes what it is sent and confirms none of it; the relay is ended.
+    let pid = broker.process.as_ref().unwrap().0.id().to_string();
+    assert!(Command::new("kill").args(["-STOP", &pid]).status().unwrap().success());
+    let (first, second) = (active(972_000_017, 1), active(972_000_033, 2));
+    station.hears(&first);
+    std::thread::sleep(Duration::from_millis(500));
+    station.relay.terminate();
+    wait_for("what was not confirmed on disk", || station.waits().contains(&first));
+    broker.kill();
+    station.begin_again("pier", &[&broker]);
+    station.hears(&second);
+    wait_for("what is heard meanwhile on disk", || station.waits().contains(&second));
+    // And its power fails.
+    station.relay.0.kill().unwrap();
+    station.relay.0.wait().unwrap();
+    station.begin_again("pier", &[&broker]);
+    broker.begin();
+    for mmsi in [972_000_017, 972_000_033] {
+        watch.wait("the alarm", |event| is_alarm(event, mmsi));
+        assert_eq!(watch.count(|event| is_alarm(event, mmsi)), 1);
+    }
+}
+
+/// `OVERSIDE_AWAY_S=60` keeps the broker away for a minute.
+#[test]
 fn a_broker_killed_in_an_emergency_loses_no_line_and_no_alarm_is_told_twice() {
     let Some(mut broker) = Broker::start() else { return };
     let mut watch = Watch::start(&[&broker]);
@@ -370,16 +484,19 @@ fn a_broker_killed_in_an_emergency_loses_no_line_and_no_alarm_is_told_twice() {
     // One who goes overboard while nothing gets through.
     hears(active(972_000_033, 3));
     let gone = Instant::now();
-    (160..520).for_each(|number| hears(ship(number)));
+    let away_s: u32 =
+        std::env::var("OVERSIDE_AWAY_S").map_or(9, |seconds| seconds.parse().unwrap());
+    let back = 160 + 40 * away_s;
+    (160..back).for_each(|number| hears(ship(number)));
     watch.wait("the loss of the broker", |event| {
         event["event"] == "input_state" && event["state"] == "lost"
     });
-    assert!(gone.elapsed() > Duration::from_secs(9));
+    assert!(gone.elapsed() > Duration::from_secs(away_s.into()));
     broker.begin();
     let second = watch.wait("the second alarm", |event| is_alarm(event, 972_000_033));
     let text = second["text"].as_str().unwrap();
     assert!(text.contains(", heard ") && text.ends_with(" s ago by station pier"), "{text}");
-    (520..700).for_each(|number| hears(ship(number)));
+    (back..back + 180).for_each(|number| hears(ship(number)));
     let wanted: HashSet<&String> = sent.iter().collect();
     wait_for("every line", || {
         let came: HashSet<String> = watch.recorded().into_iter().collect();

@@ -190,8 +190,38 @@ pub(super) fn cause(why: &rumqttc::ConnectionError) -> String {
         ConnectionError::MqttState(StateError::ConnectionAborted) => {
             "the broker closed the connection".to_owned()
         }
+        ConnectionError::Tls(rumqttc::TlsError::Io(why)) => match why.get_ref() {
+            Some(inner) if inner.is::<rustls::Error>() => {
+                format!("the broker does not prove who it is: {}", unproven(inner))
+            }
+            _ => format!("the connection to the broker failed ({why}; does it speak TLS there?)"),
+        },
         other => format!("the connection to the broker failed ({other})"),
     }
+}
+
+/// What is wrong with the certificate of a broker.
+fn unproven(why: &(dyn std::error::Error + Send + Sync + 'static)) -> String {
+    use rustls::CertificateError as Bad;
+    let words = match why.downcast_ref::<rustls::Error>() {
+        Some(rustls::Error::InvalidCertificate(bad)) => match bad {
+            Bad::Expired | Bad::ExpiredContext { .. } => {
+                "its certificate has expired, or the clock of this computer is wrong"
+            }
+            Bad::NotValidYet | Bad::NotValidYetContext { .. } => {
+                "its certificate is not valid yet, or the clock of this computer is wrong"
+            }
+            Bad::NotValidForName | Bad::NotValidForNameContext { .. } => {
+                "its certificate is for another name than this address has"
+            }
+            Bad::UnknownIssuer => {
+                "nobody who is trusted vouches for it (name the file of its authority with ca=PATH)"
+            }
+            _ => return why.to_string(),
+        },
+        _ => return why.to_string(),
+    };
+    words.to_owned()
 }
 
 impl fmt::Display for Broker {

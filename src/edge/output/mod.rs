@@ -29,7 +29,7 @@ use crate::time::Mono;
 const PAUSE: Duration = Duration::from_secs(1);
 
 /// How long the end of the program waits for what waits to be sent. Our own.
-const CLOSING: Duration = Duration::from_secs(1);
+const CLOSING: Duration = Duration::from_secs(3);
 
 /// An output as it is configured.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -40,6 +40,10 @@ const SETTLES: Duration = Duration::from_secs(5);
 /// Our own.
 const SENT_AGAIN: Duration = Duration::from_secs(5);
 
+/// How long a broker may take to confirm the last messages: the rest of a second or two of
+/// [`super::CLOSING`] is the disk's. Our own.
+const ENDS: Duration = Duration::from_secs(1);
+
 /// The pauses between attempts to connect. Our own.
 const PAUSE: Duration = Duration::from_millis(500);
 const LONGEST_PAUSE: Duration = Duration::from_secs(5);
@@ -343,7 +347,8 @@ impl Publisher<'_> {
         }
     }
 
-    /// Says that it ends, and waits until the broker has it; what waits is on disk.
+    /// Says that it ends, and waits until the broker has it; what waits is on disk, and so is what the
+    /// broker does not confirm.
     async fn end(&mut self, news: &mut UnboundedReceiver<News>) {
         if self.link == Link::Away {
             return self.unsent.seal();
@@ -352,7 +357,7 @@ impl Publisher<'_> {
         let arrived = async {
             while !self.under_way.is_empty() {
                 match news.recv().await {
-                    Some(News::Arrived) => drop(self.under_way.pop_front()),
+                    Some(said @ News::Arrived) => self.on_news(said),
                     _ => return,
                 }
             }
@@ -360,7 +365,10 @@ impl Publisher<'_> {
             let _ = self.client.disconnect().await;
             tokio::time::sleep(Duration::from_millis(50)).await;
         };
-        let _ = tokio::time::timeout(SETTLES, arrived).await;
+        let _ = tokio::time::timeout(ENDS, arrived).await;
+        if !self.under_way.is_empty() {
+            self.lose();
+        }
         self.unsent.seal();
     }
 
