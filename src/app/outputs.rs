@@ -184,6 +184,7 @@ impl Said {
             if is_due && output.wants.says(What::Casualty) {
                 for it in self.casualties.say(picture, output.wants.form, self.own) {
                     let message = Message::own(What::Casualty, now, it.rehearsed, it.sentences);
+                    let message = Message { about: it.about, ..message };
                     self.outputs.say(message, |other, _| other == output);
                 }
             }

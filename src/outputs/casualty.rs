@@ -60,6 +60,8 @@ struct Told {
 /// What there is to say of one casualty.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Saying {
+    /// Of whom it tells where they are; `None` if it says that a target is gone.
+    pub about: Option<CasualtyId>,
     /// Whether it is only rehearsed.
     pub rehearsed: bool,
     /// Whole sentences with their ends.
@@ -88,7 +90,7 @@ impl Casualties {
         let is_over = |it: &mut Told| in_the_water(picture).all(|view| view.id != it.id);
         let gone = self.told.extract_if(.., is_over).map(|it| {
             let fields = format!("TLL,{:02},,,,,{},,L,", it.number, it.name);
-            Saying { rehearsed: it.rehearsed, sentences: sentence(&fields) }
+            Saying { about: None, rehearsed: it.rehearsed, sentences: sentence(&fields) }
         });
         let gone = gone.collect();
         for view in casualties(picture) {
@@ -136,7 +138,8 @@ impl Casualties {
                 steers = false;
             }
             if !sentences.is_empty() {
-                said.push(Saying { rehearsed: view.rehearsed.is_some(), sentences });
+                let rehearsed = view.rehearsed.is_some();
+                said.push(Saying { about: Some(view.id), rehearsed, sentences });
             }
         }
         said

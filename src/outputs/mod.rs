@@ -24,7 +24,7 @@ pub use heard::{Heard, Verdict, is_of_a_transmitter};
 pub use signal_k::delta;
 
 use crate::time::Stamp;
-use crate::watch::Relayed;
+use crate::watch::{CasualtyId, Relayed};
 
 /// The talker of our own sentences: one of those that IEC 61162-1 leaves to the user (U0 to U9, from
 /// memory). It says truly what nobody else is, and by it a program of this kind knows its own.
@@ -110,6 +110,9 @@ pub struct Message {
     pub what: What,
     /// The input that a sentence was heard by; `None` for what is our own.
     pub input: Option<Arc<str>>,
+    /// The casualty whose place it tells: a later message about the same takes its place while it
+    /// waits. `None` for all else.
+    pub about: Option<CasualtyId>,
     /// When the sentence came in, or when it was said.
     pub stamp: Stamp,
     /// Whether it is about what is only rehearsed: then it does not leave this computer.
@@ -121,14 +124,15 @@ pub struct Message {
 impl Message {
     /// Something of our own.
     pub fn own(what: What, stamp: Stamp, rehearsed: bool, text: String) -> Self {
-        Self { what, input: None, stamp, rehearsed, bytes: text.into_bytes().into() }
+        Self { what, input: None, about: None, stamp, rehearsed, bytes: text.into_bytes().into() }
     }
 
     /// A line as it was received by an input, without its end: it goes out byte for byte, ended by
     /// CR LF.
     pub fn heard(input: &str, stamp: Stamp, line: &[u8], rehearsed: bool) -> Self {
         let bytes = [line, b"\r\n"].concat().into();
-        Self { what: What::Heard, input: Some(input.into()), stamp, rehearsed, bytes }
+        let (what, input) = (What::Heard, Some(input.into()));
+        Self { what, input, about: None, stamp, rehearsed, bytes }
     }
 
     /// A DSC call that an input heard, as other stations are told of it; `None` if the line is none,

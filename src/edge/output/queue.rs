@@ -8,11 +8,14 @@ use tokio::sync::Notify;
 use crate::edge::Clock;
 use crate::outputs::{Message, What};
 
-/// So many sentences that were heard may wait, and as much of our own: at the limit the oldest give
-/// way. Our own.
+/// So many messages of one kind may wait: at the limit the oldest of them give way. Our own.
 const LIMIT: usize = 1_024;
 
-/// The queue: what is our own goes first, each kind in its order. Nobody who fills it waits.
+/// What goes before what: no kind waits for one after it, or gives way to it. Our own.
+const ORDER: [What; 5] = [What::Casualty, What::Alerts, What::SignalK, What::Events, What::Heard];
+
+/// The queue: casualties go first, what was heard last, each kind in its order. Nobody who fills it
+/// waits.
 #[derive(Debug)]
 pub(super) struct Queue {
     waiting: Mutex<Waiting>,
@@ -22,9 +25,8 @@ pub(super) struct Queue {
 
 #[derive(Debug, Default)]
 struct Waiting {
-    /// Casualties, alerts, events.
-    own: VecDeque<Arc<Message>>,
-    heard: VecDeque<Arc<Message>>,
+    /// Each kind in its place of [`ORDER`].
+    kinds: [VecDeque<Arc<Message>>; ORDER.len()],
     /// Never sent, since the beginning.
     dropped: u64,
     closed: bool,
@@ -40,17 +42,25 @@ impl Queue {
         self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Adds a message. How many others gave way to it.
+    /// Adds a message; what waits about the same casualty is brought up to date where it waits, so
+    /// that a slow port says what is so now, of each in turn. How many others gave way to it.
     pub(super) fn push(&self, message: Arc<Message>) -> u64 {
         let mut waiting = self.lock();
-        let lane = match message.what {
-            What::Heard => &mut waiting.heard,
-            _ => &mut waiting.own,
-        };
-        lane.push_back(message);
-        let dropped = u64::from(lane.len() > LIMIT);
-        if dropped > 0 {
-            lane.pop_front();
+        let place = ORDER.iter().position(|it| *it == message.what).unwrap_or_default();
+        let kind = &mut waiting.kinds[place];
+        let is_same = |it: &Arc<Message>| it.about.is_some() && it.about == message.about;
+        // Not beyond what says that somebody's target is gone: the target would be gone after it.
+        let mut later = kind.iter_mut().rev().take_while(|it| it.about.is_some());
+        let mut dropped = 0;
+        match later.find(|it| is_same(it)) {
+            Some(old) => *old = message,
+            None => {
+                kind.push_back(message);
+                if kind.len() > LIMIT {
+                    kind.pop_front();
+                    dropped = 1;
+                }
+            }
         }
         waiting.dropped += dropped;
         drop(waiting);
@@ -64,9 +74,7 @@ impl Queue {
             {
                 let now = self.clock.now().at;
                 let mut waiting = self.lock();
-                while let Some(message) =
-                    waiting.own.pop_front().or_else(|| waiting.heard.pop_front())
-                {
+                while let Some(message) = waiting.kinds.iter_mut().find_map(VecDeque::pop_front) {
                     let age = now.since(message.stamp.at);
                     if message.what.holds().is_none_or(|holds| age <= holds) {
                         return Some(message);
@@ -93,8 +101,7 @@ impl Queue {
 
     /// Whether nothing waits.
     pub(super) fn is_empty(&self) -> bool {
-        let waiting = self.lock();
-        waiting.own.is_empty() && waiting.heard.is_empty()
+        self.lock().kinds.iter().all(VecDeque::is_empty)
     }
 
     /// Nothing more comes.
@@ -113,31 +120,65 @@ impl Queue {
 mod tests {
     use super::*;
     use crate::time::Stamp;
+    use crate::watch::CasualtyId;
 
     fn message(what: What, stamp: Stamp, text: &str) -> Arc<Message> {
-        let bytes = text.as_bytes().into();
-        Arc::new(Message { what, input: None, stamp, rehearsed: false, bytes })
+        Arc::new(Message::own(what, stamp, false, text.to_owned()))
     }
 
-    #[tokio::test]
-    async fn a_casualty_goes_before_what_was_heard_and_never_gives_way_to_it() {
-        let clock = Clock::start();
-        let queue = Queue::new(clock);
-        let now = clock.now();
-        for number in 0..2 * LIMIT {
-            queue.push(message(What::Heard, now, &number.to_string()));
-            if number == 7 {
-                queue.push(message(What::Casualty, now, "casualty"));
-            }
-        }
-        assert_eq!(queue.dropped(), LIMIT as u64);
+    fn about(number: u16, stamp: Stamp, text: &str) -> Arc<Message> {
+        let message = Message::own(What::Casualty, stamp, false, text.to_owned());
+        Arc::new(Message { about: Some(CasualtyId::Mark(number)), ..message })
+    }
+
+    /// All that waits, in the order in which it goes out.
+    async fn sent(queue: &Queue) -> Vec<String> {
         queue.close();
         let mut sent = Vec::new();
         while let Some(message) = queue.next().await {
             sent.push(String::from_utf8(message.bytes.to_vec()).unwrap());
         }
-        assert_eq!(sent.len(), LIMIT + 1);
-        assert_eq!((sent[0].as_str(), sent[1].as_str()), ("casualty", "1024"));
+        sent
+    }
+
+    #[tokio::test]
+    async fn a_casualty_goes_before_all_else_and_never_gives_way_to_it() {
+        let clock = Clock::start();
+        let queue = Queue::new(clock);
+        let now = clock.now();
+        for number in 0..2 * LIMIT {
+            for what in [What::Heard, What::Events] {
+                queue.push(message(what, now, &format!("{} {number}", what.word())));
+            }
+            if number == 7 {
+                queue.push(message(What::Alerts, now, "alert"));
+                queue.push(message(What::Casualty, now, "casualty"));
+            }
+        }
+        assert_eq!(queue.dropped(), 2 * LIMIT as u64);
+        let sent = sent(&queue).await;
+        assert_eq!(sent.len(), 2 * LIMIT + 2);
+        assert_eq!(sent[..3], ["casualty", "alert", "events 1024"]);
+        assert_eq!(sent[LIMIT + 2], "heard 1024");
+    }
+
+    #[tokio::test]
+    async fn a_slow_port_says_of_each_casualty_in_turn_what_is_so_now() {
+        let clock = Clock::start();
+        let queue = Queue::new(clock);
+        let now = clock.now();
+        for round in 0..3 {
+            for number in 1..4 {
+                queue.push(about(number, now, &format!("{number} at {round}")));
+            }
+        }
+        // The second is over, and then in the water again: the word that it is over is not the last.
+        queue.push(message(What::Casualty, now, "2 over"));
+        queue.push(about(2, now, "2 again"));
+        queue.push(about(2, now, "2 again, later"));
+        assert_eq!(queue.dropped(), 0);
+        let expected = ["1 at 2", "2 at 2", "3 at 2", "2 over", "2 again, later"];
+        assert_eq!(sent(&queue).await, expected);
     }
 
     #[tokio::test]
