@@ -160,6 +160,40 @@ pub struct Parts {
     /// Of a watch for which no input is named: what was told last of those that it finds, and what has
     /// become of keeping them.
     pub found: Option<(String, KeptInputs)>,
+    /// What is said to other equipment.
+    pub outputs: OutputsView,
+}
+
+/// How the outputs are doing.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct OutputsView {
+    /// Each of them, in the order in which they were begun.
+    pub each: Vec<OutputView>,
+    /// Sentences that were not passed on, since they might make something transmit.
+    pub withheld: u64,
+    /// Sentences that were not passed on, since they had been before.
+    pub returned: u64,
+}
+
+/// How one output is doing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OutputView {
+    /// What messages call it.
+    pub name: String,
+    /// Where it goes, as in the configuration.
+    pub uri: String,
+    /// What it says, in the words of the configuration.
+    pub what: String,
+    /// What is wrong with it; `None` if nothing is known to be.
+    pub fault: Option<String>,
+    /// Since when that is so.
+    pub since: Utc,
+    /// Messages that were sent, since it was begun.
+    pub sent: u64,
+    /// Messages that were never sent, since then: to any of those who are connected.
+    pub dropped: u64,
+    /// How many displays are connected; `None` where none ever connects.
+    pub connected: Option<usize>,
 }
 
 /// What has become of keeping the inputs that were found.

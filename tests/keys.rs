@@ -252,7 +252,7 @@ fn only_keys_that_make_sense_are_offered() {
             assert!(!line.contains("[tab]") || several || says, "{} {line}", scene.name);
             assert!(!line.contains("[space]") || stage.screen.replay.is_some(), "{line}");
             assert!(!line.contains("[enter]") || scene.name == "history", "{line}");
-            let way = if ["history", "help", "who"].contains(&scene.name) || says {
+            let way = if ["history", "help", "who", "outputs"].contains(&scene.name) || says {
                 "[esc] back"
             } else {
                 "[?] help"

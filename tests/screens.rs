@@ -382,3 +382,18 @@ fn a_ring_is_round() {
         assert!(wide.abs_diff(2 * high) <= 2, "{size:?}: {wide} columns, {high} rows");
     }
 }
+
+/// The quiet watch says how many outputs there are, and how many of them have a fault.
+#[test]
+fn the_quiet_watch_counts_the_outputs() {
+    let mut stage = scenes::stage("outputs");
+    stage.press(overside::screen::Action::Outputs);
+    for size in SIZES {
+        let shown = text(&frame(&stage.screen, &stage.picture(), size));
+        assert!(shown.contains("outputs  1 of 3 with a fault"), "{shown}");
+    }
+    let outputs = &mut stage.screen.parts.as_mut().unwrap().outputs;
+    outputs.each.retain(|it| it.fault.is_none());
+    let shown = text(&frame(&stage.screen, &stage.picture(), SIZES[1]));
+    assert!(shown.contains("outputs  2 on"), "{shown}");
+}

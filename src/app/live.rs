@@ -19,11 +19,12 @@ use super::signals::{HangUp, end_signal, ping};
 use super::{Error, resume};
 use crate::config::Enrolment;
 use crate::edge::input::{Arrival, What};
+use crate::edge::output::OutputReport;
 use crate::edge::{Clock, Service, StandardError};
 use crate::frontend::{Context, Frontend, Request};
 use crate::text::printable;
 use crate::thread;
-use crate::time::Mono;
+use crate::time::{Mono, Stamp};
 use crate::watch::{Command, Event, EventBody, Input, Part, PastHour, Settings};
 
 /// How long what has panicked rests before it can again. Our own.
@@ -440,13 +441,19 @@ impl<F: Frontend> Live<'_, F> {
         // Nobody ashore acknowledges anything here.
         if let What::Line(bytes) = &arrival.what
             && !by_station
-            && let Some(command) = self.services.said.asked(bytes, stamp)
         {
-            let by = format!("bridge alert management, by input {name}");
+            self.on_asked(bytes, self.services.said.accepts(), &format!("input {name}"), stamp);
+        }
+        matches!(arrival.what, What::Line(_)).then_some((name, arrival))
+    }
+
+    /// Takes a line that may ask something of the alerts, as bridge alert management does.
+    fn on_asked(&mut self, line: &[u8], accepted: bool, by: &str, stamp: Stamp) {
+        if let Some(command) = self.services.said.asked(line, accepted, stamp) {
+            let by = format!("bridge alert management, by {by}");
             self.attempt(|it| it.services.log_act(command, Some(&by), &it.watch, stamp));
             self.hand(Input::Command { stamp, command });
         }
-        matches!(arrival.what, What::Line(_)).then_some((name, arrival))
     }
 
     /// Does what a person wants. Whether the watch goes on.
@@ -521,6 +528,10 @@ impl<F: Frontend> Live<'_, F> {
             }
             Notice::Reread(reread) => {
                 self.on_reread(*reread);
+                return Ok(());
+            }
+            Notice::Output(OutputReport::Asked { by, accept, line }) => {
+                self.on_asked(&line, accept, &by, stamp);
                 return Ok(());
             }
             other => other,

@@ -77,6 +77,7 @@ impl Notice {
             | Self::Folder(_)
             | Self::Locks(..)
             | Self::Reread(_)
+            | Self::Output(OutputReport::Asked { .. })
             | Self::Before(Found::LeftOpen(_) | Found::Hours(_) | Found::NotYet) => {
                 (Vec::new(), None)
             }
@@ -106,7 +107,7 @@ impl Notice {
             Self::Hook(HookReport::Failed { command, why }) => {
                 (vec![(Part::Hook, Some(format!("{command}: {why}")))], None)
             }
-            Self::Output(OutputReport { number, fault }) => {
+            Self::Output(OutputReport::Does { number, fault }) => {
                 (vec![(Part::Output(number), fault)], None)
             }
             Self::Hook(HookReport::Works) => (vec![(Part::Hook, None)], None),

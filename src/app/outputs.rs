@@ -9,6 +9,7 @@ use super::notices::Notice;
 use super::plan::Plan;
 use crate::edge::Clock;
 use crate::edge::output::Outputs;
+use crate::frontend::OutputsView;
 use crate::mmsi::Mmsi;
 use crate::outputs::{
     AlertList, Asked, Casualties, Heard, Message, Verdict, What, casualties, delta,
@@ -33,6 +34,8 @@ pub(super) struct Said {
     due: HashMap<String, Mono>,
     changed: Option<Mono>,
     told: Mono,
+    /// When all open alerts were told because somebody asked.
+    repeated: Mono,
     /// Whether Signal K was told of a casualty, and whether it was only rehearsed.
     notified: Option<bool>,
 }
@@ -52,6 +55,7 @@ impl Said {
             due: HashMap::new(),
             changed: None,
             told: Mono::START,
+            repeated: Mono::START,
             notified: None,
         }
     }
@@ -75,21 +79,32 @@ impl Said {
         verdict == Verdict::OurOwn
     }
 
-    /// What a line asks of the alerts, where that is accepted; what is not is refused.
-    pub(super) fn asked(&mut self, line: &[u8], now: Stamp) -> Option<Command> {
+    /// How they do.
+    pub(super) fn view(&self) -> OutputsView {
+        let Heard { withheld, returned, .. } = self.heard;
+        OutputsView { each: self.outputs.views(), withheld, returned }
+    }
+
+    /// Whether what is asked by an input is accepted.
+    pub(super) fn accepts(&self) -> bool {
+        self.outputs.all().any(|it| it.wants.says(What::Alerts) && it.wants.accept)
+    }
+
+    /// What a line asks of the alerts, where that is `accepted`; what is not is refused.
+    pub(super) fn asked(&mut self, line: &[u8], accepted: bool, now: Stamp) -> Option<Command> {
         if !self.outputs.any_says(What::Alerts) {
             return None;
         }
-        let accepted =
-            |it: &crate::edge::output::Output| it.wants.says(What::Alerts) && it.wants.accept;
-        let accepted = self.outputs.all().any(accepted);
         let (asked, answer) = self.alerts.asked(line, accepted, now);
         if let Some(answer) = answer {
             self.say(Message::own(What::Alerts, now, false, answer));
         }
         match asked {
             Asked::Command(act) => Some(act.into()),
+            // All of it once a second is enough for everybody.
+            Asked::Repeat if now.at.since(self.repeated) < SOONEST => None,
             Asked::Repeat => {
+                self.repeated = now.at;
                 for (rehearsed, text) in self.alerts.repeat() {
                     self.say(Message::own(What::Alerts, now, rehearsed, text));
                 }

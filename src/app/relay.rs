@@ -8,7 +8,7 @@ use super::Error;
 use super::outputs::pass_on_judged;
 use super::signals::{end_signal, ping};
 use crate::edge::input::{self, Arrival, Important, Retry, Stations, What};
-use crate::edge::output::{Output, Outputs};
+use crate::edge::output::{Output, OutputReport, Outputs};
 use crate::edge::{Claims, Clock, Holder, InputUri, Service};
 use crate::outputs::Heard;
 use crate::watch::Relayed;
@@ -44,9 +44,11 @@ pub async fn relay(
     }
     drop(tx);
     let told = say.clone();
-    let outputs = Outputs::start(outputs, clock, move |report| match report.fault {
-        Some(fault) => told(&format!("output {fault}")),
-        None => told("every line is sent again"),
+    let outputs = Outputs::start(outputs, clock, move |report| match report {
+        OutputReport::Does { fault: Some(fault), .. } => told(&format!("output {fault}")),
+        OutputReport::Does { fault: None, .. } => told("every line is sent again"),
+        // Nobody here tells of alerts.
+        OutputReport::Asked { .. } => {}
     });
     let service = Service::from_env(|name| std::env::var_os(name));
     service.ready("relaying");

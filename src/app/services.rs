@@ -75,6 +75,8 @@ pub(super) struct Services {
     /// When the position is written down next, and where she was when it was last.
     position_due: Mono,
     position: Option<Position>,
+    /// When it is looked how the outputs do.
+    outputs_due: Mono,
 }
 
 impl Services {
@@ -130,6 +132,7 @@ impl Services {
             notices,
             position_due: clock.now().at,
             position: None,
+            outputs_due: Mono::START,
         };
         services.parts.muster_file = services.enroller.file();
         services.parts.found = plan.finds.as_ref().map(|_| Default::default());
@@ -352,6 +355,10 @@ impl Services {
 
     /// Does what is due by the time alone.
     pub(super) fn due(&mut self, watch: &Watch, now: Stamp) {
+        if self.outputs_due <= now.at {
+            self.parts.outputs = self.said.view();
+            self.outputs_due = now.at + Duration::from_secs(1);
+        }
         if self.self_tests.next_deadline().is_some_and(|due| due <= now.at) {
             self.judge_tests(watch, now);
         }
@@ -389,6 +396,7 @@ impl Services {
             Notice::Before(Found::Damaged(ref entries) | Found::Unchecked(ref entries, _)) => {
                 self.damaged.clone_from(entries);
             }
+            Notice::Output(_) => self.outputs_due = Mono::START,
             Notice::Logbook(logbook::WriterReport::Committed { entry, ref draft })
                 if draft.is_begin_of_watch() =>
             {

@@ -212,8 +212,8 @@ pub struct Output {
     /// follow. `false` if left out.
     #[serde(default)]
     pub steer: bool,
-    /// Whether what comes in as ACN by any input acknowledges and silences. `false` if left out: it is
-    /// refused.
+    /// Whether what comes in as ACN by any input, or from a display that is connected to it, acknowledges
+    /// and silences. `false` if left out: it is refused.
     #[serde(default)]
     pub accept: bool,
 }

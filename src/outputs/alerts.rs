@@ -218,6 +218,11 @@ impl AlertList {
     }
 }
 
+/// Whether a line may ask something of the alerts: it is an ACN.
+pub fn is_asked(line: &[u8]) -> bool {
+    Ask::read(line).is_some()
+}
+
 /// A command from elsewhere: `$--ACN,hhmmss.ss,maker,identifier,instance,c,C`, the last two in either
 /// order (IEC 61162-1 8.3.7).
 struct Ask {

@@ -16,7 +16,7 @@ use std::time::Duration;
 
 use serde::Deserialize;
 
-pub use alerts::{AlertAct, AlertList, Asked};
+pub use alerts::{AlertAct, AlertList, Asked, is_asked};
 pub use call::told_call;
 pub use casualty::{Casualties, Form, Saying, casualties};
 pub use heard::{Heard, Verdict, is_of_a_transmitter};
@@ -76,7 +76,7 @@ impl What {
 }
 
 /// What one output is to say.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Wants {
     /// What it says.
     pub what: Vec<What>,
@@ -86,7 +86,8 @@ pub struct Wants {
     pub every: Duration,
     /// How casualties are told.
     pub form: Form,
-    /// Whether acknowledgements and silences that come in as ACN are obeyed.
+    /// Whether acknowledgements and silences that come in as ACN are obeyed, by any input or from a
+    /// display that is connected to it.
     pub accept: bool,
 }
 

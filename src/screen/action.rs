@@ -45,6 +45,8 @@ pub enum Action {
     Voice,
     /// Make the texts to be read aloud anew from what is known now.
     Renew,
+    /// Open or leave the page of the outputs.
+    Outputs,
     /// Open or leave the history.
     History,
     /// Open or leave the help.

@@ -29,6 +29,8 @@ pub enum When {
     Searching,
     /// In a live watch that has found its inputs by itself, and they are not kept yet.
     Found,
+    /// In a live watch that says something to other equipment.
+    Outputs,
     /// In a live watch that is quiet.
     Live,
     /// In a replay.
@@ -233,6 +235,14 @@ pub const KEYS: &[Key] = {
             "keep inputs",
             W::Found,
             "write the inputs that were found into the configuration; asks",
+        ),
+        key(
+            Char('u'),
+            "u",
+            A::Outputs,
+            "outputs",
+            W::Outputs,
+            "what other equipment is told: where, how much, what was dropped or held back",
         ),
         key(Char('h'), "h", A::History, "history", W::Always, "all alerts since the watch began"),
         key(Char('n'), "n", A::Colours, "colours", W::Always, "day, dusk, night"),

@@ -63,6 +63,7 @@ enum Page {
     Help,
     Voice,
     Who,
+    Outputs,
 }
 
 /// The state of the screen: what is open, what is selected, how it looks.
@@ -224,6 +225,7 @@ impl Screen {
             Action::Renew if self.page == Page::Voice => {
                 self.said = Some(Box::new(picture.clone()));
             }
+            Action::Outputs if self.parts.is_some() => self.turn_to(Page::Outputs),
             Action::History => self.turn_to(Page::History),
             Action::Help => self.turn_to(Page::Help),
             Action::Colours => self.theme.palette = self.theme.palette.next(),
@@ -253,6 +255,7 @@ impl Screen {
             | Action::Other
             | Action::PlaceShip
             | Action::Renew
+            | Action::Outputs
             | Action::Note
             | Action::Seas
             | Action::Choice(_)
@@ -302,6 +305,7 @@ impl Screen {
             Page::History => self.history.newest(self.alarms_only).count(),
             Page::Help => KEYS.len(),
             Page::Who => self.beacon_in_view(picture).map_or(0, |beacon| beacon.helpers.len()),
+            Page::Outputs => view::output_rows(self).len(),
             Page::Voice => sheet::text(self, self.said(picture), self.sheet).lines.len(),
         };
         lines.saturating_sub(1)

@@ -183,8 +183,8 @@ impl Screen {
     pub(super) fn go_back(&mut self) -> bool {
         match self.page {
             Page::History if self.details => self.details = false,
-            Page::History | Page::Help | Page::Voice | Page::Who => self.page = Page::Watch,
             Page::Watch => return false,
+            _ => self.page = Page::Watch,
         }
         true
     }

@@ -114,6 +114,7 @@ const fn when(when: When) -> &'static str {
         When::Watching => "a live watch",
         When::Searching => "a search is planned, in a live watch",
         When::Found => "a live watch that has found its inputs by itself",
+        When::Outputs => "a live watch that says something to other equipment",
         When::Live => "a live watch that is quiet",
         When::Replay => "a replay",
         When::History => "the history",

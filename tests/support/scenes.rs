@@ -6,7 +6,10 @@ use std::collections::HashMap;
 use std::time::Duration;
 
 use overside::advice::Vessel;
-use overside::frontend::{Enrolled, HelmSign, NewBeacon, Parts, ReplayState, Request, TestVerdict};
+use overside::frontend::{
+    Enrolled, HelmSign, NewBeacon, OutputView, OutputsView, Parts, ReplayState, Request,
+    TestVerdict,
+};
 use overside::mmsi::Mmsi;
 use overside::screen::{Action, Depth, Glyphs, Palette, Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
@@ -330,6 +333,38 @@ fn sailing() -> Stage {
     stage
 }
 
+/// Displays are told what is heard, and one is too slow for it.
+fn outputs() -> Stage {
+    let mut stage = sailing();
+    let parts = parts();
+    stage.screen.parts = Some(Parts { outputs: said_to_others(), ..parts });
+    stage.press(Action::Outputs);
+    stage
+}
+
+/// What other equipment is told.
+pub fn said_to_others() -> OutputsView {
+    let output = |name: &str, uri: &str, what: &str| OutputView {
+        name: name.to_owned(),
+        uri: uri.to_owned(),
+        what: what.to_owned(),
+        fault: None,
+        since: Utc::parse_rfc3339("2026-06-14T02:00:00Z").unwrap(),
+        sent: 184_211,
+        dropped: 0,
+        connected: None,
+    };
+    let plotters = output("plotters", "tcp-listen://0.0.0.0:10111", "heard, casualty, alerts");
+    let old = output("old plotter", "serial:/dev/ttyUSB1?baud=4800", "heard, casualty");
+    let fault = "too slow or away: 412 messages were not sent to it; casualties go first";
+    let each = vec![
+        OutputView { connected: Some(2), ..plotters },
+        OutputView { fault: Some(fault.to_owned()), sent: 18_211, dropped: 412, ..old },
+        output("server", "udp://127.0.0.1:3000", "signalk"),
+    ];
+    OutputsView { each, withheld: 3, returned: 12 }
+}
+
 /// It is known how far a beacon would be heard.
 fn reach() -> Stage {
     let mut stage = sailing();
@@ -370,6 +405,7 @@ pub const SCENES: &[Scene] = &[
     Scene { name: "quiet", stage: sailing },
     Scene { name: "reach", stage: reach },
     Scene { name: "reach_reduced", stage: reach_reduced },
+    Scene { name: "outputs", stage: outputs },
     Scene { name: "first_minute", stage: Stage::new },
     Scene { name: "deaf", stage: deaf },
     Scene { name: "wrong_rate", stage: || wrong_rate(20) },

@@ -14,6 +14,7 @@ mod unsent;
 mod uri;
 
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 pub use lane::OutputReport;
@@ -21,6 +22,7 @@ use lane::{Lane, Report};
 pub use uri::{BadOutputUri, OutputUri};
 
 use crate::edge::Clock;
+use crate::frontend::OutputView;
 use crate::outputs::{Message, Wants, What};
 use crate::thread;
 use crate::time::Mono;
@@ -72,8 +74,8 @@ impl Outputs {
                 continue;
             }
             self.next = self.next.wrapping_add(1);
-            let lane = Lane::new(self.next, &output.name, self.clock, Arc::clone(&self.report));
-            let lane = Arc::new(lane);
+            let (wants, report) = (output.wants.clone(), Arc::clone(&self.report));
+            let lane = Arc::new(Lane::new(self.next, &output.name, wants, self.clock, report));
             let (uri, its) = (output.uri.clone(), Arc::clone(&lane));
             let begun = thread::spawn("output", move |panicked| run(&uri, &its, panicked));
             if let Err(why) = begun {
@@ -108,6 +110,26 @@ impl Outputs {
     /// Looks how they do.
     pub fn look(&self, now: Mono) {
         self.open.iter().for_each(|(_, lane)| lane.look(now));
+    }
+
+    /// How each of them does.
+    pub fn views(&self) -> Vec<OutputView> {
+        let view = |(output, lane): &(Output, Arc<Lane>)| {
+            let (fault, since) = lane.condition();
+            let words: Vec<&str> = output.wants.what.iter().map(|it| it.word()).collect();
+            let connects = matches!(output.uri, OutputUri::TcpListen(_));
+            OutputView {
+                name: output.name.clone(),
+                uri: output.uri.to_string(),
+                what: words.join(", "),
+                fault,
+                since: since.utc,
+                sent: lane.queue.sent(),
+                dropped: lane.queue.dropped(),
+                connected: connects.then(|| lane.connected.load(Ordering::Relaxed)),
+            }
+        };
+        self.open.iter().map(view).collect()
     }
 
     /// Ends them; waits a moment for what waits to be sent.

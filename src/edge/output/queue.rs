@@ -27,7 +27,8 @@ pub(super) struct Queue {
 struct Waiting {
     /// Each kind in its place of [`ORDER`].
     kinds: [VecDeque<Arc<Message>>; ORDER.len()],
-    /// Never sent, since the beginning.
+    /// Given to be sent, since the beginning, and never sent.
+    sent: u64,
     dropped: u64,
     closed: bool,
 }
@@ -77,6 +78,7 @@ impl Queue {
                 while let Some(message) = waiting.kinds.iter_mut().find_map(VecDeque::pop_front) {
                     let age = now.since(message.stamp.at);
                     if message.what.holds().is_none_or(|holds| age <= holds) {
+                        waiting.sent += 1;
                         return Some(message);
                     }
                     waiting.dropped += 1;
@@ -92,6 +94,11 @@ impl Queue {
     /// Counts messages that were never sent for another reason.
     pub(super) fn count_dropped(&self, messages: u64) {
         self.lock().dropped += messages;
+    }
+
+    /// How many were given to be sent since the beginning.
+    pub(super) fn sent(&self) -> u64 {
+        self.lock().sent
     }
 
     /// How many were never sent since the beginning.

@@ -156,12 +156,14 @@ impl Unsent {
 mod tests {
     use super::*;
     use crate::edge::Clock;
+    use crate::outputs::Wants;
     use crate::time::{Mono, Utc};
 
     #[test]
     fn what_is_kept_is_sent_in_order_and_gone_when_it_has_arrived() {
         let folder = tempfile::tempdir().unwrap();
-        let lane = Arc::new(Lane::new(1, "bay", Clock::start(), Arc::new(|_| {})));
+        let lane =
+            Arc::new(Lane::new(1, "bay", Wants::default(), Clock::start(), Arc::new(|_| {})));
         let mut unsent = Unsent::within(folder.path(), Arc::clone(&lane));
         assert!(unsent.next().is_none() && unsent.is_empty());
         let stamp = |ms: u64| {

@@ -100,6 +100,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
             .beacon_in_view(picture)
             .is_some_and(|beacon| beacon.search.is_some() && screen.replay.is_none()),
         When::Found => screen.finds_inputs() && picture.alerts.is_empty(),
+        When::Outputs => screen.parts.as_ref().is_some_and(|it| !it.outputs.each.is_empty()),
         When::Live => screen.replay.is_none() && picture.alerts.is_empty(),
         When::Unlisted => screen.enrols_in_view(picture),
         When::Joined => screen.replay.is_none() && screen.joined_in_view(picture).is_some(),
@@ -129,6 +130,7 @@ fn makes_sense(screen: &Screen, picture: &Picture, key: &Key) -> bool {
             matches!(screen.page, Page::Watch | Page::Who)
                 && screen.beacon_in_view(picture).is_some_and(|beacon| !beacon.helpers.is_empty())
         }
+        Action::Outputs => matches!(screen.page, Page::Watch | Page::Outputs),
         Action::PlaceShip => screen.page == Page::Watch && picture.own.position.is_none(),
         Action::MarkOverboard
         | Action::Part

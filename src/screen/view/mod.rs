@@ -7,6 +7,7 @@ mod headline;
 mod help;
 mod keys;
 mod memory;
+mod outputs;
 mod past;
 mod plot;
 mod question;
@@ -19,6 +20,8 @@ mod who;
 
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
+
+pub(super) use outputs::rows as output_rows;
 
 use super::pen::Pen;
 use super::theme::Role;
@@ -52,6 +55,9 @@ pub(super) fn draw(screen: &Screen, frame: &mut Frame<'_>, picture: &Picture) {
     match screen.page {
         Page::Watch => page(screen, pen, body, picture),
         Page::History => past::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
+        Page::Outputs => {
+            outputs::draw(screen, pen, Rect { height: bottom.y - body.y, ..body });
+        }
         Page::Help => help::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }),
         Page::Who => who::draw(screen, pen, Rect { height: bottom.y - body.y, ..body }, picture),
         Page::Voice => {

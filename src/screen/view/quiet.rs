@@ -7,7 +7,7 @@ use super::super::digits::Dot;
 use super::super::pen::{Pen, wrap};
 use super::super::theme::Role;
 use super::super::{Screen, words};
-use super::{below, plot, right_of};
+use super::{below, outputs, plot, right_of};
 use crate::advice::{
     Needs, all_declared_safe, deafness, ended, is_unacknowledged, reach_in_short, reach_now,
 };
@@ -186,7 +186,7 @@ fn part_lines(screen: &Screen, picture: &Picture) -> Vec<String> {
         format!("records  {}", parts.recording),
         format!("clock    {}", picture.clock.words()),
     ];
-    lines.into_iter().chain(found).collect()
+    lines.into_iter().chain(found).chain(outputs::in_short(&parts.outputs)).collect()
 }
 
 fn stations(pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
