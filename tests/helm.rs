@@ -213,6 +213,11 @@ fn nothing_is_shown_to_who_has_not_given_the_code() {
         assert_eq!(status(&watch.get(path, &[])), 401, "{path}");
         assert_eq!(status(&watch.get(path, &[&known])), 404, "{path}");
     }
+    // Before anything is watched there is nothing to show.
+    let begun = Instant::now();
+    while status(&watch.get("/", &[&known])) == 503 && begun.elapsed() < PATIENCE {
+        std::thread::sleep(Duration::from_millis(50));
+    }
     let page = watch.get("/", &[&known]);
     assert_eq!(status(&page), 200);
     for header in [
@@ -278,8 +283,19 @@ fn a_phone_acknowledges_where_it_may_and_the_logbook_says_which() {
     let id = watch.alarms(972_000_017);
     let event: Value = serde_json::from_str(&line_with(&mut told, "data: ")).unwrap();
     assert!(event["event"].is_string(), "{event}");
-    let state = watch.get("/state.json", &[&known]);
-    let state: Value = serde_json::from_str(state.split("\r\n\r\n").nth(1).unwrap()).unwrap();
+    // The state is told as often as a screen is drawn, the event at once.
+    let state = || -> Value {
+        let state = watch.get("/state.json", &[&known]);
+        serde_json::from_str(state.split("\r\n\r\n").nth(1).unwrap()).unwrap()
+    };
+    let begun = Instant::now();
+    let state = loop {
+        let state = state();
+        if state["casualties"][0].is_object() || begun.elapsed() > PATIENCE {
+            break state;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    };
     assert_eq!(state["casualties"][0]["situation"], "casualty", "{state}");
     assert_eq!(state["picture"]["beacons"][0]["range_nm"], Value::Null, "{state}");
     for (path, then) in [("/silence", "active_silenced"), ("/acknowledge", "active_acknowledged")] {
