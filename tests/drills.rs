@@ -225,6 +225,17 @@ fn nobody_comes_on_board_of_a_boat_that_never_stopped_for_him() {
 }
 
 #[test]
+fn nobody_is_on_board_whose_places_lie_away_from_the_boat_again() {
+    // Calls 81 s apart: one while she passes by, the next two away from her.
+    let told = told(&Story::of_kind(73, "called"));
+    let recovered = &told.casualty().measures.recovery.recovered_at;
+    if let Some(off) = recovered.tolerance() {
+        let at = recovered.map(|at| seconds(*at)).within(off);
+        is_right("recovered", &at, told.truth.aboard.unwrap());
+    }
+}
+
+#[test]
 fn a_range_that_is_hardly_known_is_looked_at_to_the_end() {
     // Positions minutes apart: she is at the casualty as far as they tell where it is, and is not.
     let told = told(&Story::of_kind(43, "called"));

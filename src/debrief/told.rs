@@ -184,8 +184,11 @@ impl Sorting<'_> {
     fn take(&mut self, told: Told) {
         let Some(mut now) = self.now else {
             self.adrift(told, false);
-            // Beside her already: her own drift is the only one there is.
-            let lies = self.lies(told.t).filter(|_| told.is_with_ship());
+            // Beside her already: her own drift is the only one there is. Under way she has none.
+            let granted = BESIDE_M_S + GRANTED * self.expected.sd;
+            let lies = self.lies(told.t).filter(|lies| {
+                told.is_with_ship() && off_m_s(*lies, self.expected.velocity) <= granted
+            });
             self.now = self
                 .now
                 .zip(lies)
@@ -213,15 +216,14 @@ impl Sorting<'_> {
             self.doubted = None;
             return self.adrift(told, false);
         }
-        if !self.riding.is_empty() {
-            return;
-        }
         let agrees = |it: Told| {
             metres(told.place - it.place) <= JUMP_M + FASTEST_M_S * (told.t - it.t).abs()
         };
         match self.doubted.filter(|it| agrees(*it)) {
             Some(doubted) => {
+                // One may be far off; of a beacon on board no two are told away from her.
                 self.doubted = None;
+                self.passed_by();
                 self.adrift(doubted, false);
                 self.adrift(told, false);
             }
