@@ -37,7 +37,7 @@ pub use beside::through_watches;
 pub use candidates::{Candidate, candidates};
 pub use enrol::Proposal;
 pub use entries::{damaged, entry_of, entry_of_act};
-pub use hearing::hear;
+pub use hearing::{Heard, hear};
 pub use input_change::{InputChange, proposed};
 pub use live::watch;
 pub use plan::{Finds, Plan};

@@ -6,7 +6,7 @@
 
 mod support;
 
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -326,8 +326,10 @@ fn captured_calls_are_understood() {
 /// Halifax had no AIS.
 fn reach_of(name: &str, receiver_at: Option<Position>) -> Option<Hearing> {
     let settings = Settings { receiver_at, ..Settings::default() };
-    let (hours, now) = hear(&[support::recordings()?.join(name)], settings).unwrap();
-    Some(Hearing::of(hours, Some(now), None))
+    let heard = hear(&[support::recordings()?.join(name)], settings, &BTreeMap::new());
+    let (heard, stations) = heard.unwrap();
+    assert!(stations.is_empty());
+    Some(Hearing::of(heard.hours, Some(heard.now), None))
 }
 
 /// A yacht at Abaco, 9 min: everything to 6.6 NM, half of a ship 18 NM off, nothing beyond. Its

@@ -6,14 +6,16 @@ mod book;
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use book::*;
+use overside::capture::tagged;
 use overside::drawing::Dots;
 use overside::hearing::{Hearing, lines, page};
 use overside::logbook::{Details, Draft, FILE, HOURS, WriterReport};
 use overside::time::Utc;
 use overside::units::NauticalMiles;
-use overside::watch::ReachHour;
+use overside::watch::{ReachHour, Relayed};
 use rusqlite::Connection;
 use serde_json::{Value, json};
 
@@ -211,6 +213,61 @@ fn a_recording_is_shown_as_far_as_it_goes() {
     let missing = overside_hearing(folder.path()).args(["--storage", "nowhere"]).assert().code(2);
     let why = String::from_utf8_lossy(&missing.get_output().stderr).into_owned();
     assert!(why.contains("there is no logbook"), "{why}");
+}
+
+/// A watch of several stations has recorded what each heard: each is shown by what it heard alone, from
+/// where its own lines or the operator say it stands; and none of it counts for the boat.
+#[test]
+fn each_station_of_a_recording_is_shown_by_itself() {
+    let folder = tempfile::tempdir().unwrap();
+    let drill = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/overboard_drill.nmea");
+    let mut recorded = Vec::new();
+    for line in fs::read_to_string(drill).unwrap().lines() {
+        let time = line.split_once("c:").unwrap().1.split([',', '*']).next().unwrap();
+        let utc = Utc::from_unix_ms(time.parse().unwrap()).unwrap();
+        let (_, sentence) = line[1..].split_once('\\').unwrap();
+        for station in ["station pier", "station <b>north"] {
+            if station == "station pier" || sentence.starts_with("!AIVDM") {
+                let tag = Relayed { ago: Duration::from_millis(300) }.tag(station);
+                let passed_on = format!("{tag}{sentence}");
+                recorded.extend(tagged(station, utc, passed_on.as_bytes()));
+            }
+        }
+    }
+    fs::write(folder.path().join("heard.nmea"), recorded).unwrap();
+    let json = |arguments: &[&str]| -> Value {
+        let said = said(overside_hearing(folder.path()).args(arguments).arg("--json"), 0);
+        serde_json::from_str(&said).unwrap()
+    };
+    let alone = json(&[drill]);
+    let all = |it: &Value, of: &str| -> u64 {
+        it["by_range"].as_array().unwrap().iter().map(|it| it[of].as_u64().unwrap()).sum()
+    };
+    let shown = json(&["heard.nmea"]);
+    assert_eq!((&shown["now"]["range80_nm"], all(&shown, "received")), (&Value::Null, 0));
+    let [north, pier] = &shown["stations"].as_array().unwrap()[..] else { panic!("{shown}") };
+    assert_eq!((&pier["station"], &pier["now"]), (&json!("station pier"), &alone["now"]));
+    assert_eq!(pier["received"], all(&alone, "received"));
+    assert!(pier["position"]["lat"].is_f64(), "{pier}");
+    assert_eq!((&north["position"], &north["received"]), (&Value::Null, &json!(0)));
+    // The operator knows where it stands.
+    let told = ["heard.nmea", "--station", "<b>north=57 48.0N 010 24.0E"];
+    let north = json(&told)["stations"][0].clone();
+    assert_eq!(north["position"]["lat"], 57.8);
+    assert!(north["received"].as_u64().unwrap() > 300, "{north}");
+    let text = said(overside_hearing(folder.path()).args(told).args(["--page", "p.html"]), 0);
+    let rows: Vec<&str> = text.split("By station").nth(1).unwrap().lines().skip(1).collect();
+    assert!(
+        rows[0].starts_with("  station <b>north") && rows[0].ends_with("57°48.00'N 010°24.00'E")
+    );
+    assert!(rows[1].starts_with("  station pier") && rows.len() == 2, "{text}");
+    let page = fs::read_to_string(folder.path().join("p.html")).unwrap();
+    assert!(
+        page.contains("<bdi>station &lt;b&gt;north</bdi>") && page.contains("<h2>By station</h2>")
+    );
+    let pages = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("hearing-pages");
+    fs::create_dir_all(&pages).unwrap();
+    fs::write(pages.join("stations.html"), page).unwrap();
 }
 
 /// Well-formed, small, without script and network, whatever inputs and ships are called.

@@ -10,7 +10,7 @@ use super::{Common, Error, ExitCode};
 use crate::app;
 use crate::config::Config;
 use crate::drawing::Dots;
-use crate::hearing::{Hearing, lines, page};
+use crate::hearing::{Hearing, StationTogether, lines, page};
 use crate::logbook::HOURS;
 use crate::position::Position;
 use crate::text::json_line;
@@ -35,6 +35,11 @@ pub struct HearingArgs {
     /// Counts before any position in the recordings.
     #[arg(long, value_name = "POSITION", value_parser = Position::parse, allow_hyphen_values = true, requires = "files")]
     pub position: Option<Position>,
+    /// Where another station stands whose lines are in the recordings: pier=57.70117,10.59817; may be given several times
+    ///
+    /// If not given, where its own sentences say.
+    #[arg(long, value_name = "NAME=POSITION", value_parser = station, allow_hyphen_values = true, requires = "files")]
+    pub station: Vec<(String, Position)>,
     /// Write it as a page into this file: HTML with drawings, which needs nothing else
     #[arg(long, value_name = "FILE")]
     pub page: Option<PathBuf>,
@@ -77,9 +82,24 @@ fn kept(folder: &Path, since: Option<Utc>) -> Result<Hearing, Error> {
 fn recorded(args: &HearingArgs, config: &Config) -> Result<Hearing, Error> {
     super::check_files(&args.files)?;
     let settings = Settings { receiver_at: args.position, ..app::settings(config) };
-    let (mut hours, now) = app::hear(&args.files, settings).map_err(|why| super::error_of(&why))?;
-    hours.retain(|hour| args.since.is_none_or(|since| hour.start >= since));
-    Ok(Hearing::of(hours, Some(now), None))
+    let places = args.station.iter().cloned().collect();
+    let (aboard, stations) =
+        app::hear(&args.files, settings, &places).map_err(|why| super::error_of(&why))?;
+    let together = |mut heard: app::Heard| {
+        heard.hours.retain(|hour| args.since.is_none_or(|since| hour.start >= since));
+        Hearing::of(heard.hours, Some(heard.now), None)
+    };
+    let stations = stations.into_iter().map(|(name, heard)| {
+        let position = heard.position;
+        StationTogether::of(name, position, together(heard))
+    });
+    Ok(Hearing { stations: stations.collect(), ..together(aboard) })
+}
+
+/// `pier=57.70117,10.59817`.
+fn station(text: &str) -> Result<(String, Position), &'static str> {
+    let (name, place) = text.split_once('=').ok_or("write it as NAME=POSITION")?;
+    Ok((name.trim().to_owned(), Position::parse(place)?))
 }
 
 fn tell(hearing: &Hearing, common: &Common) -> std::io::Result<()> {

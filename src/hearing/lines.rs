@@ -1,8 +1,8 @@
 //! How the boat hears, for a terminal of 80 columns.
 
 use super::round::{Round, class, percent};
-use super::together::{Hearing, HourShown};
-use crate::advice::{about, reach_now};
+use super::together::{Hearing, HourShown, StationTogether};
+use crate::advice::{about, reach, reach_now};
 use crate::drawing::{Canvas, Dots};
 use crate::text::shortened;
 use crate::time::Utc;
@@ -64,7 +64,41 @@ pub fn lines(hearing: &Hearing, dots: Dots) -> Vec<String> {
         lines.extend([String::new(), title.to_owned()]);
         lines.extend(rows);
     }
+    lines.extend(by_station(hearing));
     lines
+}
+
+/// A row for each station.
+fn by_station(hearing: &Hearing) -> Vec<String> {
+    if hearing.stations.is_empty() {
+        return Vec::new();
+    }
+    let rows = hearing.stations.iter().map(|it| {
+        let place = it.position.map_or("position not known".to_owned(), |it| it.to_string());
+        let share = match it.expected {
+            0 => "-".to_owned(),
+            due => format!("{:.0} % of {due}", percent(it.received, due)),
+        };
+        let name = shortened(&it.station, 16);
+        format!("  {name:<16} {:<20} {share:<14} {place}", station_reach(it)).trim_end().to_owned()
+    });
+    [
+        String::new(),
+        "By station: how far each would hear a beacon, reports received of those due".to_owned(),
+    ]
+    .into_iter()
+    .chain(rows)
+    .collect()
+}
+
+/// `2.1 NM (1.4 to 3.0)`: now, else in the middle of the hours.
+pub(super) fn station_reach(it: &StationTogether) -> String {
+    let now = it.now.as_ref().filter(|now| now.low_nm.is_some());
+    match (now, it.median_nm) {
+        (Some(now), _) => reach(now),
+        (None, Some(nm)) => format!("{}, not now", about(nm)),
+        (None, None) => "not known".to_owned(),
+    }
 }
 
 /// How the hours were, in a sentence; nothing where there is no more than one.

@@ -16,4 +16,4 @@ mod together;
 
 pub use lines::lines;
 pub use page::page;
-pub use together::{Hearing, HourShown, InputTogether, SectorTogether};
+pub use together::{Hearing, HourShown, InputTogether, SectorTogether, StationTogether};

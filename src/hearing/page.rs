@@ -45,6 +45,7 @@ pub fn page(hearing: &Hearing, ship: Option<&str>) -> String {
             .iter()
             .map(|it| (it.input.clone(), it.expected, it.received, it.median_nm)),
     );
+    body += &stations(hearing);
     body += &format!(
         "<footer>\n<h2>What this page is</h2>\n{FOOT}<p>overside {}</p>\n</footer>\n",
         env!("CARGO_PKG_VERSION")
@@ -122,5 +123,30 @@ fn table(
     format!(
         "<section>\n<h2>{title}</h2>\n<table>\n<thead><tr><th scope=\"col\">{first}</th><th scope=\"col\">reports received of those due</th>\
          <th scope=\"col\">share</th><th scope=\"col\">a beacon heard to</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n</section>\n"
+    )
+}
+
+fn stations(hearing: &Hearing) -> String {
+    let rows: String = hearing
+        .stations
+        .iter()
+        .map(|it| {
+            let place = it.position.map_or("not known".to_owned(), |it| it.to_string());
+            format!(
+                "<tr><th scope=\"row\"><bdi>{}</bdi></th><td>{}</td><td>{} of {}</td><td>{}</td></tr>\n",
+                escaped(&it.station),
+                escaped(&lines::station_reach(it)),
+                it.received,
+                it.expected,
+                escaped(&place)
+            )
+        })
+        .collect();
+    if rows.is_empty() {
+        return String::new();
+    }
+    format!(
+        "<section>\n<h2>By station</h2>\n<table>\n<thead><tr><th scope=\"col\">station</th><th scope=\"col\">a beacon heard to</th>\
+         <th scope=\"col\">reports received of those due</th><th scope=\"col\">position</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n</section>\n"
     )
 }

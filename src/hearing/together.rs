@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use crate::position::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::watch::{
@@ -42,6 +43,42 @@ pub struct Hearing {
     pub by_channel: Vec<ChannelCount>,
     /// By input, by their names.
     pub by_input: Vec<InputTogether>,
+    /// Other stations whose lines are in a recording, by their names; none of what a watch has kept.
+    pub stations: Vec<StationTogether>,
+}
+
+/// How another station heard, by what its own receiver had.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StationTogether {
+    /// Its name as an input: `station pier`.
+    pub station: String,
+    /// Where it stands; `None` if nobody has told: then nothing else is known either.
+    pub position: Option<Position>,
+    /// At the end of the recording.
+    pub now: Option<Reach>,
+    /// In the middle of the hours in which it was known.
+    pub median_nm: Option<NauticalMiles>,
+    /// Reports that were due.
+    pub expected: u64,
+    /// How many of those came.
+    pub received: u64,
+}
+
+impl StationTogether {
+    /// Puts the hours of a station together.
+    pub fn of(station: String, position: Option<Position>, heard: Hearing) -> Self {
+        let sum = |count: fn(&RangeCount) -> u32| {
+            heard.by_range.iter().map(|it| u64::from(count(it))).sum()
+        };
+        Self {
+            station,
+            position,
+            median_nm: heard.median_nm,
+            expected: sum(|it| it.expected),
+            received: sum(|it| it.received),
+            now: heard.now,
+        }
+    }
 }
 
 /// What is shown of an hour.
@@ -187,6 +224,7 @@ impl Hearing {
             by_sector,
             by_channel,
             by_input,
+            stations: Vec::new(),
         }
     }
 

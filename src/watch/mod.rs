@@ -238,6 +238,11 @@ impl Watch {
         self.inputs.enter(name)
     }
 
+    /// What an input is called.
+    pub fn input_name(&self, input: InputId) -> Option<&str> {
+        self.inputs.name(input)
+    }
+
     /// The station with this name, new if need be, whose lines come by another input: a broker's.
     pub fn station(&mut self, name: &str, through: InputId) -> InputId {
         self.inputs.enter_station(name, through)
