@@ -28,6 +28,8 @@ struct Watch {
     /// Where its page is.
     port: u16,
     code: String,
+    /// What it says on standard error.
+    warned: Receiver<String>,
     events: Receiver<Value>,
 }
 
@@ -64,8 +66,9 @@ impl Watch {
             .unwrap();
         let mut said = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
         let sign = said.find(|it| it.contains("Page at the helm")).unwrap();
-        std::thread::spawn(move || said.for_each(drop));
         let code = sign.rsplit(' ').next().unwrap().to_owned();
+        let (tx, warned) = mpsc::channel();
+        std::thread::spawn(move || said.for_each(|it| drop(tx.send(it))));
         let (tx, events) = mpsc::channel();
         let output = BufReader::new(child.stdout.take().unwrap());
         std::thread::spawn(move || {
@@ -73,7 +76,7 @@ impl Watch {
                 let _ = tx.send(serde_json::from_str(&line).unwrap());
             }
         });
-        Self { child, folder, input, port, code, events }
+        Self { child, folder, input, port, code, warned, events }
     }
 
     /// Waits until the page is served.
@@ -112,6 +115,14 @@ impl Watch {
             }
             assert!(begun.elapsed() < PATIENCE, "not told");
         }
+    }
+
+    /// What it has in memory, in kilobytes; 0 where the system does not tell.
+    fn memory_kb(&self) -> u64 {
+        let status = format!("/proc/{}/status", self.child.id());
+        let status = std::fs::read_to_string(status).unwrap_or_default();
+        let line = status.lines().find_map(|it| it.strip_prefix("VmRSS:"));
+        line.and_then(|it| it.split_whitespace().next()?.parse().ok()).unwrap_or(0)
     }
 
     fn connect(&self) -> TcpStream {
@@ -342,6 +353,40 @@ fn sixteen_look_and_who_is_forgotten_does_not() {
     again.read_to_end(&mut Vec::new()).unwrap();
 }
 
+/// Sixteen phones that take nothing: each is dropped and makes room, nothing piles up for them, and the
+/// watch alarms.
+#[test]
+fn who_takes_nothing_is_dropped_and_nothing_piles_up() {
+    let watch = Watch::start("").served();
+    let known: Vec<String> = (0..17).map(|n| watch.enter(&format!("phone{n}"))).collect();
+    // A page with some people in danger is long, and comes often.
+    for n in 20..30 {
+        watch.alarms(972_000_000 + n);
+    }
+    let before = watch.memory_kb();
+    let slow: Vec<_> = known[..16].iter().map(|it| watch.follow("/events", it)).collect();
+    let begun = Instant::now();
+    let mut most = 0;
+    let follows = loop {
+        most = most.max(watch.memory_kb().saturating_sub(before));
+        let mut stream = watch.connect();
+        let host = format!("Host: 127.0.0.1:{}", watch.port);
+        write!(stream, "GET /events HTTP/1.1\r\n{host}\r\n{}\r\n\r\n", known[16]).unwrap();
+        let mut first = String::new();
+        let mut reader = BufReader::new(stream);
+        reader.read_line(&mut first).unwrap();
+        if status(&first) == 200 {
+            break reader;
+        }
+        assert_eq!(status(&first), 503, "{first}");
+        assert!(begun.elapsed() < 4 * PATIENCE, "nobody is dropped");
+        std::thread::sleep(Duration::from_millis(300));
+    };
+    watch.alarms(972_000_017);
+    assert!(most < 8 * 1024, "{most} kB more");
+    drop((follows, slow));
+}
+
 #[test]
 fn what_is_too_long_or_never_ends_is_cut_off_and_the_watch_alarms() {
     let watch = Watch::start("").served();
@@ -434,6 +479,33 @@ fn a_panic_of_the_page_is_told_and_the_watch_goes_on() {
     watch.alarms(972_000_017);
     let watch = watch.served();
     assert_eq!(status(&watch.get("/", &[&known])), 200);
+}
+
+/// What has changed of the page is not done at a reload, and that is said.
+#[test]
+fn a_reload_says_that_the_page_goes_on_as_before() {
+    let watch = Watch::start("").served();
+    watch.alarms(972_000_017);
+    let file = watch.folder.path().join("overside.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text + "may_acknowledge = true\n").unwrap();
+    let pid = watch.child.id().to_string();
+    assert!(Command::new("kill").args(["-HUP", &pid]).status().unwrap().success());
+    while !watch.warned.recv_timeout(PATIENCE).unwrap().contains("[helm] has changed") {}
+    watch.alarms(972_000_018);
+}
+
+/// Nothing white flashes where the code is given: the browser is told the colours before the style comes.
+#[test]
+fn where_the_code_is_given_the_colours_are_those_of_the_phone() {
+    let watch = Watch::start("").served();
+    for (name, scheme) in [("night", "dark"), ("day", "light"), ("dusk", "dark"), ("x", "dark")] {
+        let page = watch.get("/enter", &[&format!("Cookie: colours={name}")]);
+        let shown = if name == "x" { "dusk" } else { name };
+        assert!(page.contains(&format!("data-colours=\"{shown}\"")), "{page}");
+        let meta = format!("<meta name=\"color-scheme\" content=\"{scheme}\">");
+        assert!(page.contains(&meta), "{page}");
+    }
 }
 
 #[test]

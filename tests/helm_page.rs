@@ -13,12 +13,16 @@ mod support;
 
 use std::fs;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use frames::{frame, text};
+use overside::advice::Vessel;
 use overside::helm::Snapshot;
 use overside::helm::page::{Options, State, render, script, style};
 use overside::mmsi::Mmsi;
-use overside::time::Mono;
+use overside::screen::{Action, Screen, Theme};
+use overside::time::{Mono, Stamp, Utc};
+use overside::watch::{CasualtyId, Input, Picture, Settings, Watch};
 use scenes::Stage;
 
 /// The states that the page may have to show.
@@ -126,63 +130,172 @@ fn hostile() -> Stage {
 }
 
 /// Range, bearing, course, time and ages: letter by letter what the terminal shows of the same picture.
+/// How many were compared.
+fn compare(name: &str, section: &str, screen: &Screen, picture: &Picture) -> usize {
+    let mut compared = 0;
+    let terminal = frame(screen, picture, (120, 40));
+    let said = text(&terminal);
+    let range = between(section, "<p class=\"range", "</p>").unwrap();
+    let number = between(range, "<b>", "</b>").unwrap();
+    let miles = between(range, "<small>", "</small>").unwrap().rsplit(", ").next().unwrap();
+    let number = miles.strip_suffix(" NM").unwrap_or(number);
+    if number.trim_matches(['[', ']', '.']).chars().all(|c| c.is_ascii_digit() || c == '.') {
+        assert!(large::reads(&terminal, number), "{name}: no {number}\n{said}");
+    }
+    let mut facts = Vec::new();
+    for fact in section.split("<div class=\"fact").skip(1) {
+        let what = between(fact, "<dt>", "</dt>").unwrap();
+        let figure =
+            words(between(fact, "<dd>", "</dd>").unwrap().split("<small>").next().unwrap());
+        let more = between(fact, "<small>", "</small>").map(words).unwrap_or_default();
+        facts.push((what.to_owned(), figure, more));
+    }
+    for (what, figure, more) in &facts {
+        let sought = match what.as_str() {
+            "bearing" => {
+                let bearing = figure.trim_end_matches("°T");
+                assert!(large::reads(&terminal, bearing), "{name}: no {bearing}\n{said}");
+                more.clone()
+            }
+            "steer" if figure != "no course" => {
+                assert!(said.contains(&format!("steer {figure}")), "{name}: {figure}\n{said}");
+                more.clone()
+            }
+            "age of fix" if figure != "not known" => format!("fix {figure} old"),
+            "heard" => format!("heard {figure}"),
+            "marked" => format!("marked {figure}"),
+            "95 % within" => {
+                assert!(said.contains(more.as_str()), "{name}: {more}\n{said}");
+                format!("95 % within {figure}")
+            }
+            _ => continue,
+        };
+        assert!(said.contains(&sought), "{name}: {what}: {sought:?}\n{said}");
+        compared += 1;
+    }
+    let step = words(between(section, "<p class=\"step\">", "</p>").unwrap());
+    for clause in step.split("; ") {
+        assert!(said.contains(clause), "{name}: {clause}\n{said}");
+    }
+    compared
+}
+
 #[test]
 fn the_figures_are_those_of_the_terminal() {
     let mut compared = 0;
     for name in STATES {
         let stage = scenes::stage(name);
-        let picture = stage.picture();
         let html = page(&stage);
-        let Some(section) = between(&html, "<section class=\"casualty chosen\"", "</section>")
-        else {
-            continue;
-        };
-        let terminal = frame(&stage.screen, &picture, (120, 40));
-        let said = text(&terminal);
-        let range = between(section, "<p class=\"range", "</p>").unwrap();
-        let number = between(range, "<b>", "</b>").unwrap();
-        let miles = between(range, "<small>", "</small>").unwrap().rsplit(", ").next().unwrap();
-        let number = miles.strip_suffix(" NM").unwrap_or(number);
-        if number.trim_matches(['[', ']', '.']).chars().all(|c| c.is_ascii_digit() || c == '.') {
-            assert!(large::reads(&terminal, number), "{name}: no {number}\n{said}");
-        }
-        let mut facts = Vec::new();
-        for fact in section.split("<div class=\"fact").skip(1) {
-            let what = between(fact, "<dt>", "</dt>").unwrap();
-            let figure =
-                words(between(fact, "<dd>", "</dd>").unwrap().split("<small>").next().unwrap());
-            let more = between(fact, "<small>", "</small>").map(words).unwrap_or_default();
-            facts.push((what.to_owned(), figure, more));
-        }
-        for (what, figure, more) in &facts {
-            let sought = match what.as_str() {
-                "bearing" => {
-                    let bearing = figure.trim_end_matches("°T");
-                    assert!(large::reads(&terminal, bearing), "{name}: no {bearing}\n{said}");
-                    more.clone()
-                }
-                "steer" if figure != "no course" => {
-                    assert!(said.contains(&format!("steer {figure}")), "{name}: {figure}\n{said}");
-                    more.clone()
-                }
-                "age of fix" if figure != "not known" => format!("fix {figure} old"),
-                "heard" => format!("heard {figure}"),
-                "marked" => format!("marked {figure}"),
-                "95 % within" => {
-                    assert!(said.contains(more.as_str()), "{name}: {more}\n{said}");
-                    format!("95 % within {figure}")
-                }
-                _ => continue,
-            };
-            assert!(said.contains(&sought), "{name}: {what}: {sought:?}\n{said}");
-            compared += 1;
-        }
-        let step = words(between(section, "<p class=\"step\">", "</p>").unwrap());
-        for clause in step.split("; ") {
-            assert!(said.contains(clause), "{name}: {clause}\n{said}");
+        if let Some(section) = between(&html, "<section class=\"casualty chosen\"", "</section>") {
+            compared += compare(name, section, &stage.screen, &stage.picture());
         }
     }
     assert!(compared >= 40, "{compared} figures");
+}
+
+/// The drill of the captures with its DSC calls, as if it were real, and in it a second casualty and
+/// two tests: every ten seconds all those in danger, each as the terminal shows it at that moment, and
+/// nobody else among them.
+#[test]
+fn a_whole_drill_reads_as_on_the_terminal() {
+    let named = [(scenes::MATE, "Mate"), (scenes::COOK, "Cook"), (scenes::SKIPPER, "Skipper")];
+    let muster = named.map(|(mmsi, name)| (Mmsi::new(mmsi).unwrap(), Some(name.to_owned())));
+    let mut watch = Watch::new(Settings { muster: muster.into(), ..Settings::default() });
+    let (mut compared, mut by_call, mut told) = (0, 0, Vec::<String>::new());
+    for (second, input, line) in drill() {
+        let span = Duration::from_millis((second * 1000.0) as u64);
+        let utc = Utc::parse_rfc3339("2026-06-14T14:00:00Z").unwrap().plus(span);
+        let stamp = Stamp { at: Mono::START + span, utc };
+        let input = watch.input(&input);
+        watch.handle(Input::Line { stamp, input, bytes: line.as_bytes() });
+        while watch.poll_output().is_some() {}
+        if !line.is_empty() {
+            continue;
+        }
+        let picture = watch.picture(stamp);
+        let snapshot =
+            Snapshot { picture: picture.clone(), replay: None, parts: None, handed: Mono::START };
+        let html = render(&State::of(&snapshot, &Vessel::default(), true), &Options::default());
+        let sections: Vec<&str> = html.split("<section ").skip(1).collect();
+        let mut screen = Screen::new(Theme::default());
+        screen.look(&picture);
+        let mut names = Vec::new();
+        for _ in &sections {
+            screen.act(Action::NextCasualty, &picture);
+            let shown = match screen.selected() {
+                Some(CasualtyId::Beacon(mmsi)) => format!("id=\"beacon-{mmsi}\""),
+                _ => "chosen".to_owned(),
+            };
+            let is_shown = |it: &&&str| it.contains(&shown) || it.starts_with("class=\"quiet");
+            let section = sections.iter().find(is_shown).unwrap();
+            let section = section.split_once("</section>").unwrap().0;
+            names.push(words(between(section, "<h1>", "</h1>").unwrap()));
+            if section.starts_with("class=\"casualty") {
+                compared += compare(&format!("{second} s"), section, &screen, &picture);
+                by_call += usize::from(section.contains("by DSC"));
+                assert!(words(section).contains("TAKE AS REAL"), "{second} s: {section}");
+            }
+        }
+        names.sort();
+        let heads = names.join(" + ");
+        if told.last() != Some(&heads) {
+            told.push(heads);
+        }
+    }
+    assert!(compared > 300 && by_call > 0, "{compared} figures, {by_call} by DSC: {told:#?}");
+    let whole = [
+        "Listening. Nothing heard from any beacon.",
+        "TEST of Skipper",
+        "Listening. TEST heard 3 min ago.",
+        "MATE OVERBOARD",
+        "COOK OVERBOARD (2 of 2) + MATE OVERBOARD (1 of 2)",
+        "COOK OVERBOARD, SIGNAL LOST (2 of 2) + MATE OVERBOARD (1 of 2)",
+        "COOK OVERBOARD, SIGNAL LOST (2 of 2) + MATE OVERBOARD, SIGNAL LOST (1 of 2)",
+        "COOK OVERBOARD, SIGNAL LOST (2 of 2) + MATE OVERBOARD (1 of 2)",
+        "COOK OVERBOARD, SIGNAL LOST",
+    ];
+    assert_eq!(told, whole);
+}
+
+/// The lines of the drill with seconds and inputs, an empty one every ten seconds; what a second
+/// casualty and two tests send besides.
+fn drill() -> Vec<(f64, String, String)> {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/captures/overboard_drill.nmea");
+    let text = fs::read_to_string(file).unwrap();
+    let begun = Utc::parse_rfc3339("2026-06-14T14:00:00Z").unwrap().unix_ms();
+    let mut lines = Vec::new();
+    for line in text.lines() {
+        let Some((tag, sentence)) = line.strip_prefix('\\').and_then(|it| it.split_once('\\'))
+        else {
+            continue;
+        };
+        let value = |key: &str| tag.split([',', '*']).find_map(|it| it.strip_prefix(key)).unwrap();
+        let at = value("c:").parse::<i64>().unwrap() - begun;
+        lines.push((at as f64 / 1000.0, value("s:").to_owned(), sentence.to_owned()));
+    }
+    let mut send = |second: u32, message, channel| {
+        lines.push((f64::from(second), "ais".to_owned(), support::vdm(&message, channel)));
+    };
+    for begins in [60, 660] {
+        for (place, channel) in (0..8).zip("ABABABAB".chars()) {
+            let message = match place {
+                0 | 4 => support::text(scenes::SKIPPER, "MOB TEST"),
+                _ => support::position(scenes::SKIPPER, 15, None, 60),
+            };
+            send(begins + 2 * place, message, channel);
+        }
+    }
+    // Three bursts, then nothing more.
+    for (burst, place) in (0..3).flat_map(|burst| (0..8).map(move |place| (burst, place))) {
+        let second = 300 + 60 * burst + 2 * place;
+        let there = Some((57.82, 10.45 + f64::from(burst) / 5000.0));
+        let message = support::position(scenes::COOK, 14, there, (second % 60) as u8);
+        send(second, message, if place % 2 == 0 { 'A' } else { 'B' });
+    }
+    lines
+        .extend((0..125).map(|ten| (f64::from(ten) * 10.0 + 5.0, "ais".to_owned(), String::new())));
+    lines.sort_by(|one, other| one.0.total_cmp(&other.0));
+    lines
 }
 
 /// One of the crew overboard, and no place yet: the arrow leads back to where the ship was, and the words

@@ -11,7 +11,7 @@ use crate::app::{self, Finds, Plan};
 #[cfg(unix)]
 use crate::attach::Shared;
 use crate::capture::Retention;
-use crate::config::Config;
+use crate::config::{Config, Helm};
 use crate::edge::output::{BadOutputUri, Output, OutputUri};
 use crate::edge::{Hook, InputUri, NonBlockingWriter, SounderSettings, StandardError};
 use crate::frontend::Frontend;
@@ -87,8 +87,8 @@ pub(super) fn run(args: &WatchArgs, common: &Common) -> Result<ExitCode, Error> 
     let writer = NonBlockingWriter::stdout()
         .map_err(|why| Error::new(format!("cannot start: {why}"), "check the limit of threads"))?;
     let printer = EventPrinter::new(super::out(&writer), common.json);
-    let (again, from) = (args.clone(), common.clone());
-    let reload = move || read_again(&again, &from).map(without_keys);
+    let (again, from, before) = (args.clone(), common.clone(), config.helm.clone());
+    let reload = move || read_again(&again, &from, &before).map(without_keys);
     let mut printed = Ok(());
     let done = super::block_on(async {
         let (done, printer) = keep(plan, reload, printer, &config, helm).await;
@@ -189,9 +189,18 @@ fn without_keys(mut plan: Plan) -> Plan {
 }
 
 /// The plan of a configuration that has changed; one that is wrong changes nothing.
-fn read_again(args: &WatchArgs, common: &Common) -> Option<Plan> {
-    match super::configuration(common).and_then(|config| plan(args, &config)) {
-        Ok(plan) => Some(plan),
+fn read_again(args: &WatchArgs, common: &Common, before: &Helm) -> Option<Plan> {
+    let read = super::configuration(common).and_then(|config| Ok((plan(args, &config)?, config)));
+    match read {
+        Ok((plan, config)) => {
+            if config.helm != *before {
+                tracing::warn!(
+                    "[helm] has changed: the page at the helm goes on as before until the watch is \
+                     begun again"
+                );
+            }
+            Some(plan)
+        }
         Err(why) => {
             tracing::error!("the configuration before goes on: {why}");
             None

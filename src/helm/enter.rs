@@ -5,15 +5,16 @@ use std::time::Duration;
 
 use axum::body::{Body, to_bytes};
 use axum::extract::{Request, State};
-use axum::http::StatusCode;
 use axum::http::header::{ACCEPT, CONTENT_TYPE, RETRY_AFTER, SET_COOKIE};
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse as _, Response};
 use tokio::time::timeout;
 
 use super::code::Tried;
-use super::forms::field;
+use super::forms::{cookie, field};
 use super::guard::{COOKIE_NAME, said, to};
 use super::house::{House, locked};
+use super::page::{HTML, document};
 use super::phones::DAYS_KNOWN;
 use crate::time::rounded_up;
 
@@ -39,8 +40,8 @@ pub(super) async fn form(body: Body) -> Option<Vec<u8>> {
 }
 
 /// The page on which the code is given.
-pub(super) async fn ask() -> Response {
-    page(StatusCode::OK, "")
+pub(super) async fn ask(headers: HeaderMap) -> Response {
+    page(StatusCode::OK, &headers, "")
 }
 
 /// Takes the code.
@@ -54,12 +55,16 @@ pub(super) async fn enter(State(house): State<Arc<House>>, request: Request) -> 
     match tried {
         Tried::Right => {}
         Tried::Wrong => {
-            return page(StatusCode::FORBIDDEN, "That is not the code of this watch.");
+            return page(
+                StatusCode::FORBIDDEN,
+                &head.headers,
+                "That is not the code of this watch.",
+            );
         }
         Tried::Shut(left) => {
             let seconds = rounded_up(left, 1);
             let words = format!("Too many wrong codes: try again in {seconds} s.");
-            let mut response = page(StatusCode::TOO_MANY_REQUESTS, &words);
+            let mut response = page(StatusCode::TOO_MANY_REQUESTS, &head.headers, &words);
             response.headers_mut().insert(RETRY_AFTER, seconds.into());
             return response;
         }
@@ -84,20 +89,19 @@ pub(super) async fn enter(State(house): State<Arc<House>>, request: Request) -> 
     response
 }
 
-fn page(status: StatusCode, words: &str) -> Response {
-    let html = format!(
-        "<!doctype html>\n<html lang=en class=enter><head><meta charset=utf-8>\
-         <title>overside: code</title>\
-         <meta name=viewport content=\"width=device-width, initial-scale=1\">\
-         <link rel=stylesheet href=/helm.css></head>\n<body><main><h1>At the helm</h1>\n\
-         <p role=alert>{words}</p>\n\
-         <form method=post action=/enter>\n\
+fn page(status: StatusCode, headers: &HeaderMap, words: &str) -> Response {
+    let body = format!(
+        "<main><h1>At the helm</h1>\n\
+         <p role=\"alert\">{words}</p>\n\
+         <form method=\"post\" action=\"/enter\">\n\
          <p><label>Code, from the screen of the watch (page <kbd>?</kbd>)<br>\
-         <input name=code inputmode=numeric autocomplete=off maxlength=7 required autofocus>\
+         <input name=\"code\" inputmode=\"numeric\" autocomplete=\"off\" maxlength=\"7\" required autofocus>\
          </label></p>\n\
          <p><label>Name of this phone, for the logbook<br>\
-         <input name=name maxlength=24 autocomplete=off placeholder=\"such as cockpit\"></label></p>\n\
-         <p><button>Look</button></p>\n</form></main><script src=/enter.js></script></body></html>\n"
+         <input name=\"name\" maxlength=\"24\" autocomplete=\"off\" placeholder=\"such as cockpit\"></label></p>\n\
+         <p><button>Look</button></p>\n</form></main>\n<script src=\"/enter.js\"></script>\n"
     );
-    (status, [(CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
+    let colours = cookie(headers, "colours").unwrap_or_default();
+    let html = document("code", "enter", colours, "", &body);
+    (status, [(CONTENT_TYPE, HTML)], html).into_response()
 }

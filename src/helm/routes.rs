@@ -15,13 +15,12 @@ use super::events::{self, Wanted};
 use super::forms::{cookie, field};
 use super::guard::{self, said, to};
 use super::house::House;
-use super::page::{self, Options};
+use super::page::{self, HTML, Options};
 use super::phones::Phone;
 use super::{News, state};
 use crate::frontend::Request as Wish;
 use crate::watch::{AlertId, Command};
 
-const HTML: &str = "text/html; charset=utf-8";
 const NOT_YET: &str = "There is no contact with the watch.";
 
 /// Set to `helm` in the environment of a debug build, there is a path that panics: so that a test can
@@ -61,15 +60,14 @@ async fn text(kind: &'static str, text: &'static str) -> Response {
 
 /// The page.
 async fn show(State(house): State<Arc<House>>, uri: Uri, headers: HeaderMap) -> Response {
-    let Some((snapshot, no_contact_since)) = house.newest() else {
-        return said(StatusCode::SERVICE_UNAVAILABLE, NOT_YET);
-    };
     let asked = uri.query().map(|it| field(it.as_bytes(), "colours")).filter(|it| !it.is_empty());
-    let options = Options {
-        colours: asked.or_else(|| cookie(&headers, "colours").map(str::to_owned)),
-        may_acknowledge: house.settings.may_acknowledge,
-        no_contact_since,
+    let colours = asked.or_else(|| cookie(&headers, "colours").map(str::to_owned));
+    let Some((snapshot, no_contact_since)) = house.newest() else {
+        let html = page::not_yet(colours.as_deref());
+        return (StatusCode::SERVICE_UNAVAILABLE, [(CONTENT_TYPE, HTML)], html).into_response();
     };
+    let options =
+        Options { colours, may_acknowledge: house.settings.may_acknowledge, no_contact_since };
     let html = page::render(&house.state(&snapshot), &options);
     ([(CONTENT_TYPE, HTML)], html).into_response()
 }

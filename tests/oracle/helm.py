@@ -11,6 +11,7 @@ import json
 import os
 import re
 import shutil
+import signal
 import sys
 import threading
 import time
@@ -18,7 +19,7 @@ from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, CDPSession, Page, sync_playwright
 
 from page import CHROMIUM, ROOT, light
 
@@ -83,6 +84,10 @@ class Watch:
         self.page = ""
         self.colours = "dusk"
         self.cut = False
+        # Seconds until the style comes.
+        self.late = 0.0
+        # A state of a minute ago that streams begun before this moment send, as if it had waited.
+        self.waited: tuple[float, str] | None = None
         self.streams = 0
         self.asked: list[str] = []
         outer = self
@@ -113,6 +118,8 @@ class Watch:
         if path == "/events":
             self.stream(asked)
             return
+        if path == "/helm.css":
+            time.sleep(self.late)
         if path in ("/helm.css", "/helm.js"):
             body, kind = (self.folder / path[1:]).read_bytes(), "text/css" if path.endswith("css") else "text/javascript"
         elif path == "/":
@@ -138,9 +145,11 @@ class Watch:
         asked.send_header("Content-Type", "text/event-stream")
         asked.end_headers()
         try:
-            begun = self.streams
+            begun, since = self.streams, time.monotonic()
             while not self.cut and begun == self.streams:
-                data = json.dumps({"now": "", "html": self.html(self.page)})
+                waits = self.waited is not None and self.waited[0] > since
+                state, late = (self.waited[1], 60) if waits else (self.page, 0)
+                data = json.dumps({"now": "", "handed_ms": int((time.monotonic() - late) * 1000), "html": self.html(state)})
                 asked.wfile.write(f"event: state\ndata: {data}\n\n".encode())
                 asked.wfile.flush()
                 time.sleep(0.5)
@@ -278,21 +287,98 @@ def covers_itself(browser: Browser, watch: Watch) -> None:
 
 
 def wakes_up(browser: Browser, watch: Watch) -> None:
-    """Frozen by the browser, as in a pocket, and shown again: what is seen first is covered or new."""
+    """Frozen by the browser, as in a pocket, while the watch goes on sending until it gives the phone up:
+    in every frame that is drawn after that, what is seen is covered or new. What waited in the phone
+    meanwhile is old, however late it comes."""
     context = browser.new_context(viewport={"width": 360, "height": 740})
     watch.page = "acknowledged"
     page, _ = opened(context, watch)
     page.wait_for_function("() => document.getElementById('shown').dataset.turn")
-    session = context.new_cdp_session(page)
-    session.send("Page.setWebLifecycleState", {"state": "frozen"})
-    watch.page = "silent"
-    watch.drop()
-    time.sleep(7)
-    session.send("Page.setWebLifecycleState", {"state": "active"})
-    seen = page.evaluate(f"() => [({COVERED})(), {HEADLINE}]")
-    assert seen[0] or "SIGNAL LOST" in seen[1], seen
+    page.evaluate(f"""() => {{
+      window.drawn = [];
+      const note = () => {{ window.drawn.push([Date.now(), ({COVERED})(), {HEADLINE}]); requestAnimationFrame(note); }};
+      note();
+    }}""")
+    # A page that is in view cannot be frozen by asking the browser: its processes are stopped.
+    told = browser.new_browser_cdp_session().send("SystemInfo.getProcessInfo")
+    renderers = [int(it["id"]) for it in told["processInfo"] if it["type"] == "renderer"]
+    try:
+        for process in renderers:
+            os.kill(process, signal.SIGSTOP)
+        frozen = time.time() * 1000
+        time.sleep(8)
+        watch.drop()
+        watch.page = "silent"
+        time.sleep(4)
+    finally:
+        for process in renderers:
+            os.kill(process, signal.SIGCONT)
     page.wait_for_function(f"() => {HEADLINE}.includes('SIGNAL LOST') && ({UNCOVERED})()", timeout=8000)
+    drawn = [it for it in page.evaluate("() => window.drawn") if it[0] > frozen + 1000]
+    # The first of them was begun before.
+    old = [it for it in drawn[1:] if not it[1] and "SIGNAL LOST" not in it[2]]
+    assert drawn and drawn[0][0] > frozen + 11_000, "it was not frozen"
+    assert not old, (len(drawn), old[:3])
+    # What has waited is not shown; what comes by another connection is.
+    page.wait_for_timeout(3500)
+    streams = watch.asked.count("/events")
+    watch.waited = (time.monotonic(), "acknowledged")
+    page.wait_for_timeout(1500)
+    seen = [it[2] for it in page.evaluate("() => window.drawn")[-60:]]
+    watch.waited = None
+    assert watch.asked.count("/events") == streams + 1 and all("SIGNAL LOST" in it for it in seen), seen
     context.close()
+
+
+# The lightest part of a picture, from 0 to 255: the mean of squares of 96 pixels, not of letters.
+LIGHTEST = """async data => {
+  const picture = await createImageBitmap(await (await fetch('data:image/png;base64,' + data)).blob());
+  const canvas = new OffscreenCanvas(Math.ceil(picture.width / 96), Math.ceil(picture.height / 96));
+  const drawn = canvas.getContext('2d');
+  drawn.imageSmoothingQuality = 'high';
+  drawn.drawImage(picture, 0, 0, canvas.width, canvas.height);
+  const {data: dots} = drawn.getImageData(0, 0, canvas.width, canvas.height);
+  let most = 0;
+  for (let at = 0; at < dots.length; at += 4) most = Math.max(most, (dots[at] + dots[at + 1] + dots[at + 2]) / 3);
+  return most;
+}"""
+
+
+def never_white(browser: Browser, watch: Watch) -> None:
+    """At night and at dusk no frame is white while it loads, loads itself again, or is begun again, though
+    its style comes late; by day it is, so that what is looked for would be seen."""
+    context = browser.new_context(viewport={"width": 360, "height": 740})
+    judge = context.new_page()
+    watch.page, watch.late = "acknowledged", 0.7
+    lightest: dict[str, list[float]] = {}
+    for watch.colours in ("night", "dusk", "day"):
+        page = context.new_page()
+        # Another page before, as dark as the phone at night.
+        page.goto("data:text/html,<body style='background:black'>")
+        session, frames = context.new_cdp_session(page), []
+
+        def came(frame: dict, session: CDPSession = session, frames: list[str] = frames) -> None:
+            frames.append(frame["data"])
+            session.send("Page.screencastFrameAck", {"sessionId": frame["sessionId"]})
+
+        session.on("Page.screencastFrame", came)
+        session.send("Page.startScreencast", {"format": "png"})
+        page.goto(f"http://127.0.0.1:{watch.port}/")
+        page.wait_for_timeout(500)
+        page.reload()
+        page.wait_for_timeout(500)
+        # Another version of the program: the page loads itself again.
+        page.evaluate("() => { document.getElementById('shown').dataset.version = 'before'; }")
+        page.wait_for_timeout(2500)
+        session.send("Page.stopScreencast")
+        assert len(frames) > 3, (watch.colours, len(frames))
+        lightest[watch.colours] = [judge.evaluate(LIGHTEST, it) for it in frames]
+        page.close()
+    watch.colours, watch.late = "dusk", 0.0
+    context.close()
+    for colours in ("night", "dusk"):
+        assert max(lightest[colours]) < 170, (colours, lightest[colours])
+    assert max(lightest["day"]) > 220, lightest["day"]
 
 
 def without_script(browser: Browser, watch: Watch) -> None:
@@ -381,7 +467,7 @@ def main() -> int:
     watch = Watch(folder)
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=[*CHROMIUM, BOAT])
-        for check in (covers_itself, wakes_up, without_script, chooses, sounds):
+        for check in (covers_itself, wakes_up, never_white, without_script, chooses, sounds):
             check(browser, watch)
         views, found = every_state(browser, watch, pictures)
         browser.close()

@@ -1,8 +1,9 @@
 """Steers a boat by what a phone shows and nothing else, while the demo's drill plays: from the moment
 the Mate is overboard to within 30 m. Then the watch is killed and begun again under the page.
 
-The beacon and the traffic are those of captures/overboard_drill.nmea, at their own pace; own ship is
-simulated, since she goes where the page says.
+The beacon, its DSC calls and the traffic are those of captures/overboard_drill.nmea, at their own pace;
+own ship is simulated, since the boat goes where the page says. On the way somebody tests a beacon, and
+the Cook goes overboard, too.
 
 Usage: helm_drill.py PATH-OF-OVERSIDE
 """
@@ -25,13 +26,18 @@ from page import CHROMIUM
 
 ROOT = Path(__file__).resolve().parents[2]
 METRES = 1852.0
-MATE = 972000017
+MATE, COOK, TESTED = 972000017, 972000018, 972000041
 # Seconds of the drill: the Mate goes overboard at 180 and the beacon has a place from 220 on. Whoever
 # steers is busy with the sails until then.
 BEGINS, OVERBOARD, STEERS, ENDS = 178.0, 180.0, 226.0, 420.0
 # What the scenario says of the Mate, and of the boat under sail.
 DRIFT_DEG, DRIFT_KN, COURSE, KNOTS = 77.0, 0.8, 320.0, 5.5
 SLOW_KN, TURNS_DEG_S, WITHIN_M = 4.0, 9.0, 30.0
+# What is shown may be off the truth by the wandering of the fixes, the drift since the last of them, and
+# the way of the boat until it is drawn.
+OFF_M = 120.0
+# When the test and the second casualty come, and where that is from where the boat began, in minutes.
+TEST_AT, COOK_AT, COOK_OFF = 236.0, 244.0, (0.9, -0.6)
 CONFIG = """
 [vessel]
 name = "Example"
@@ -44,6 +50,11 @@ name = "Mate"
 [[beacon]]
 mmsi = 972000017
 holder = "Mate"
+[[person]]
+name = "Cook"
+[[beacon]]
+mmsi = 972000018
+holder = "Cook"
 [alarm]
 sound = false
 [storage]
@@ -79,9 +90,12 @@ class Boat:
         self.east += way * math.sin(math.radians(self.heading))
         self.north += way * math.cos(math.radians(self.heading))
 
-    def says(self) -> list[bytes]:
+    def place(self) -> tuple[float, float]:
         lat = self.begins[0] + self.north / METRES / 60
-        lon = self.begins[1] + self.east / METRES / 60 / math.cos(math.radians(lat))
+        return lat, self.begins[1] + self.east / METRES / 60 / math.cos(math.radians(lat))
+
+    def says(self) -> list[bytes]:
+        lat, lon = self.place()
         place = f"{int(lat):02}{lat % 1 * 60:07.4f},N,{int(lon):03}{lon % 1 * 60:07.4f},E"
         now = datetime.now(UTC)
         return [
@@ -101,7 +115,7 @@ def drill() -> tuple[list[tuple[float, bytes]], tuple[float, float]]:
             continue
         first = first or int(at[1])
         second = (int(at[1]) - first) / (1000 if len(at[1]) > 10 else 1)
-        if re.match(rb"!..VDM", sentence):
+        if re.match(rb"!..VDM|\$..DS[CE]", sentence):
             others.append((second, sentence))
         elif sentence[3:6] == b"RMC" and second <= BEGINS:
             field = sentence.decode().split(",")
@@ -109,8 +123,26 @@ def drill() -> tuple[list[tuple[float, bytes]], tuple[float, float]]:
     return [it for it in others if it[0] >= BEGINS], own
 
 
+def beside(lat: float, lon: float) -> list[tuple[float, bytes]]:
+    """A self-test, and a second casualty whose place does not change."""
+    sent = []
+    for number in range(8):
+        channel, at = "AB"[number % 2], 2.0 * number
+        test = {"msg_type": 14, "text": "MOB TEST"} if number in (0, 4) else {"msg_type": 1, "status": 15, "second": 60}
+        cook = {"msg_type": 1, "status": 14, "lat": lat, "lon": lon, "second": 60}
+        for mmsi, begins, told in ((TESTED, TEST_AT, test), (COOK, COOK_AT, cook)):
+            said = pyais.encode_dict({"mmsi": mmsi, **told}, sentence_type="VDM", radio_channel=channel, talker_id="AI")
+            sent.append((begins + at, said[0].encode()))
+    return sent
+
+
 def at_present(sentence: bytes, second: float) -> bytes:
-    """The same with the second of its fix as it is now: that of the drill is another day's."""
+    """The same with the time of its fix as it is now: that of the drill is another day's."""
+    if b"DSC," in sentence:
+        fields = sentence.decode().split("*")[0][1:].split(",")
+        if fields[7] != "8888":
+            fields[7] = f"{datetime.now(UTC):%H%M}"
+        return sealed(",".join(fields))
     if sentence.startswith(b"!AIVDM,1,1,"):
         told = pyais.decode(sentence).asdict()
         if told["mmsi"] == MATE and told["msg_type"] == 1 and told["second"] < 60:
@@ -131,9 +163,16 @@ def wanted(seen: dict[str, str]) -> tuple[float, bool]:
     return 0.0, slow
 
 
+def range_m(seen: dict[str, str]) -> float | None:
+    told = re.search(r"\[?([\d.]+)\]?\s*(m|NM)\b", seen["range"])
+    return told and float(told[1]) * (METRES if told[2] == "NM" else 1)
+
+
 def steered(page: Page, port: int) -> str:
     """Sails the drill; what there is to say of it."""
     others, begins = drill()
+    cook = tuple(it + off / 60 for it, off in zip(begins, COOK_OFF))
+    others, worst = sorted(others + beside(*cook)), 0.0
     boat, ether = Boat(*begins), socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     mate, start, second, seen, greatest, said = None, time.monotonic(), BEGINS, {}, 0.0, 0.0
     while second < ENDS:
@@ -162,10 +201,31 @@ def steered(page: Page, port: int) -> str:
             there = (mate[0] + adrift * math.sin(math.radians(DRIFT_DEG)), mate[1] + adrift * math.cos(math.radians(DRIFT_DEG)))
             apart = math.hypot(there[0] - boat.east, there[1] - boat.north)
             greatest = max(greatest, apart)
+            if second >= STEERS and (shown := range_m(seen)) is not None:
+                worst = max(worst, abs(shown - apart))
+                assert worst <= OFF_M, (second, apart, seen)
             if second >= STEERS and apart <= WITHIN_M:
-                return f"from {greatest:.0f} m off to {apart:.0f} m in {second - STEERS:.0f} s"
+                the_other(page, boat, cook)
+                return f"from {greatest:.0f} m off to {apart:.0f} m in {second - STEERS:.0f} s, the range shown off by {worst:.0f} m at most"
         time.sleep(0.1)
     raise AssertionError(f"{apart:.0f} m off at the end, {greatest:.0f} m at most: {seen}")
+
+
+def the_other(page: Page, boat: Boat, cook: tuple[float, float]) -> None:
+    """The one who came second: told of as new, and the figures are right; who tests is in no danger."""
+    state = page.evaluate("async () => await (await fetch('/state.json')).json()")
+    beacons = {it["id"]["beacon"]: it for it in state["picture"]["beacons"]}
+    assert [beacons[it]["casualty"] for it in (MATE, COOK, TESTED)] == [True, True, False], beacons
+    assert page.locator("section.casualty").count() == len(state["casualties"]) == 2, state["casualties"]
+    assert page.locator("#next").inner_text() == "NEW: Cook", page.locator("#next").inner_text()
+    page.locator("#next").click()
+    seen = page.evaluate(SEEN)
+    lat, lon = boat.place()
+    north, east = (cook[0] - lat) * 60 * METRES, (cook[1] - lon) * 60 * METRES * math.cos(math.radians(lat))
+    bearing = int(re.search(r"bearing\s*\[?(\d+)", seen["facts"])[1])
+    off = (math.degrees(math.atan2(east, north)) - bearing + 180) % 360 - 180
+    assert seen["head"].startswith("COOK OVERBOARD") and seen["real"] == "TAKE AS REAL", seen
+    assert abs(range_m(seen) - math.hypot(north, east)) <= OFF_M and abs(off) <= 5, (off, north, east, seen)
 
 
 def free(kind: socket.SocketKind) -> int:
@@ -223,7 +283,7 @@ def main() -> int:
             watch, _ = begun(overside, folder, helm)
             page.wait_for_function(
                 "() => getComputedStyle(document.querySelector('.cover')).visibility === 'hidden'"
-                " && document.querySelector('section.chosen h1').textContent.startsWith('MATE OVERBOARD')",
+                " && document.querySelector('section.chosen h1').textContent.startsWith('COOK OVERBOARD')",
                 timeout=20000,
             )
             assert not wrong, wrong

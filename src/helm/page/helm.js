@@ -154,11 +154,22 @@
     sound();
   };
 
+  // How far a state is behind, at the least, by two clocks that need not agree. One that is further behind
+  // has waited in a phone that slept: it is old, and so is all that waits behind it.
+  let behind = Infinity;
+  const take = state => {
+    const now = Date.now() - state.handed_ms;
+    behind = Math.min(behind, now);
+    if (now - behind < SILENT_S * 1000) show(state.html);
+    else if (since(tried) >= RETRY_S) connect();
+  };
+
   const connect = () => {
     tried = moment();
     if (source) source.close();
     source = new EventSource("/events?only=state");
-    source.addEventListener("state", event => show(JSON.parse(event.data).html));
+    source.onopen = () => { behind = Infinity; };
+    source.addEventListener("state", event => take(JSON.parse(event.data)));
     source.onerror = () => { if (source.readyState === EventSource.CLOSED) refused(); };
   };
 

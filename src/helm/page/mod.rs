@@ -16,15 +16,21 @@ use serde::Serialize;
 use super::Snapshot;
 use crate::advice::{Advice, Vessel, beacon_in_view, rehearsal_known};
 use crate::text::escaped;
-use crate::time::Utc;
+use crate::time::{Mono, Utc};
 use crate::watch::{Picture, Priority, Rehearsed, State as AlertState};
 use parts::Around;
+
+/// What kind of text a page is.
+pub(super) const HTML: &str = "text/html; charset=utf-8";
 
 /// What is shown at one moment: sent as the event `state` of `/events`.
 #[derive(Clone, Debug, Serialize)]
 pub struct State {
     /// The moment, UTC as far as known.
     pub now: Utc,
+    /// When the watch handed it over, in milliseconds from no particular moment: how much later than
+    /// others it comes.
+    pub handed_ms: u64,
     /// What the page consists of, as HTML.
     pub html: String,
 }
@@ -51,7 +57,8 @@ impl State {
         let picture = &snapshot.picture;
         let around = Around { replay: snapshot.replay.is_some(), vessel, may_acknowledge };
         let now = picture.clock.best(picture.now.utc);
-        Self { now, html: shown(picture, &around, now) }
+        let handed_ms = snapshot.handed.since(Mono::START).as_millis() as u64;
+        Self { now, handed_ms, html: shown(picture, &around, now) }
     }
 }
 
@@ -102,24 +109,16 @@ fn sound(picture: &Picture) -> &'static str {
 
 /// The whole page, as it is asked for: it shows the present state without any script.
 pub fn render(state: &State, options: &Options) -> String {
-    let wanted = options.colours.as_deref().unwrap_or_default();
-    let (name, scheme, ground) =
-        COLOURS.into_iter().find(|(name, ..)| *name == wanted).unwrap_or(COLOURS[0]);
-    let lost = options.no_contact_since.map_or("", |_| " class=\"lost\"");
+    let (name, ..) = colours_of(options.colours.as_deref());
+    let lost = options.no_contact_since.map_or("", |_| "lost");
     let others: String = COLOURS
         .iter()
         .filter(|(other, ..)| *other != name)
         .map(|(other, ..)| format!("<a href=\"/?colours={other}\">{other}</a> "))
         .collect();
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\" data-colours=\"{name}\"{lost}>\n<head>\n\
-         <meta charset=\"utf-8\">\n<title>overside: at the helm</title>\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1, viewport-fit=cover\">\n\
-         <meta name=\"color-scheme\" content=\"{scheme}\">\n\
-         <meta name=\"theme-color\" content=\"{ground}\">\n\
-         <link rel=\"stylesheet\" href=\"/helm.css\">\n\
-         <noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n</head>\n<body>\n\
-         <main id=\"main\">\n{}</main>\n\
+    let head = "<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n";
+    let body = format!(
+        "<main id=\"main\">\n{}</main>\n\
          <nav aria-label=\"What this page does\">\n\
          <p id=\"said\" role=\"status\"></p>\n<div class=\"keys\">\
          <button type=\"button\" id=\"acknowledge\" hidden>acknowledge</button>\
@@ -129,8 +128,37 @@ pub fn render(state: &State, options: &Options) -> String {
          <button type=\"button\" id=\"colours\" hidden>{name}</button></div>\n\
          <noscript><p>Without script: again every 5 s. Colours: {others}</p></noscript>\n</nav>\n\
          <p id=\"aloud\" class=\"unseen\" aria-live=\"assertive\"></p>\n\
-         <script src=\"/helm.js\"></script>\n</body>\n</html>\n",
+         <script src=\"/helm.js\"></script>\n",
         state.html
+    );
+    document("at the helm", lost, name, head, &body)
+}
+
+/// What is shown before there is any picture, as while a watch begins: it loads itself again.
+pub(super) fn not_yet(colours: Option<&str>) -> String {
+    let head = "<meta http-equiv=\"refresh\" content=\"2\">\n";
+    let body = "<div class=\"cover\" role=\"alert\"><p><strong>NO CONTACT WITH THE WATCH</strong></p>\
+                <p>It begins, or it does not answer. This page asks again by itself. Look at the \
+                screen below.</p></div>\n";
+    document("no contact", "lost", colours.unwrap_or_default(), head, body)
+}
+
+/// The colours of this name, or the first ones.
+fn colours_of(name: Option<&str>) -> (&'static str, &'static str, &'static str) {
+    COLOURS.into_iter().find(|(it, ..)| Some(*it) == name).unwrap_or(COLOURS[0])
+}
+
+/// A page with this in its head and body. The browser is told its background before the style comes:
+/// nothing white is to flash at night.
+pub(super) fn document(title: &str, class: &str, colours: &str, head: &str, body: &str) -> String {
+    let (name, scheme, ground) = colours_of(Some(colours));
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\" data-colours=\"{name}\" class=\"{class}\">\n<head>\n\
+         <meta charset=\"utf-8\">\n<title>overside: {title}</title>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1, viewport-fit=cover\">\n\
+         <meta name=\"color-scheme\" content=\"{scheme}\">\n\
+         <meta name=\"theme-color\" content=\"{ground}\">\n\
+         <link rel=\"stylesheet\" href=\"/helm.css\">\n{head}</head>\n<body>\n{body}</body>\n</html>\n"
     )
 }
 
