@@ -26,7 +26,7 @@ impl Door {
     /// There is no folder for it, or no socket can be made there.
     pub fn open(env: impl Fn(&str) -> Option<OsString>) -> io::Result<(Self, UnixListener)> {
         let folder = runtime_folder(env)?;
-        for left in sockets(&folder).filter(|path| UnixStream::connect(path).is_err()) {
+        for left in sockets(&folder).filter(|path| is_left(path)) {
             let _ = fs::remove_file(left);
         }
         let process = std::process::id();
@@ -76,7 +76,31 @@ pub fn doors(env: impl Fn(&str) -> Option<OsString>) -> Vec<PathBuf> {
     folders.flat_map(|folder| sockets(&folder).collect::<Vec<_>>()).filter(open).collect()
 }
 
+/// Whether nobody is behind a door any more. Any other error says nothing of that: of too many open
+/// files, say, in this process.
+fn is_left(path: &Path) -> bool {
+    UnixStream::connect(path).is_err_and(|why| why.kind() == io::ErrorKind::ConnectionRefused)
+}
+
 fn sockets(folder: &Path) -> impl Iterator<Item = PathBuf> {
     let found = fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path());
     found.filter(|path| path.extension().is_some_and(|end| end == END))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::os::unix::net::UnixDatagram;
+
+    use super::*;
+
+    #[test]
+    fn only_a_door_that_nobody_is_behind_is_cleared_away() {
+        let folder = tempfile::tempdir().unwrap();
+        let [open, left, other] = ["open", "left", "other"].map(|it| folder.path().join(it));
+        let _listener = UnixListener::bind(&open).unwrap();
+        drop(UnixListener::bind(&left).unwrap());
+        // It cannot be entered, for another reason.
+        let _datagrams = UnixDatagram::bind(&other).unwrap();
+        assert_eq!([&open, &left, &other].map(|path| is_left(path)), [false, true, false]);
+    }
 }

@@ -12,7 +12,7 @@ static NEVER_WAITS: OnceLock<NonBlockingWriter> = OnceLock::new();
 /// What was said while a screen covers the terminal.
 static HELD: Mutex<Option<Vec<u8>>> = Mutex::new(None);
 
-/// So many bytes are held; what is said beyond that is given up. Our own.
+/// So many bytes are held, the newest; what was said before them is given up. Our own.
 const HELD_LIMIT: usize = 16 * 1024;
 
 /// Standard error, as it is written to now.
@@ -67,12 +67,20 @@ fn held() -> MutexGuard<'static, Option<Vec<u8>>> {
     HELD.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// Keeps this too, in whole lines.
+fn keep(held: &mut Vec<u8>, bytes: &[u8]) {
+    held.extend_from_slice(bytes);
+    let beyond = held.len().saturating_sub(HELD_LIMIT);
+    if beyond > 0 {
+        let end = memchr::memchr(b'\n', &held[beyond - 1..]);
+        held.drain(..end.map_or(beyond, |end| beyond + end));
+    }
+}
+
 impl Write for StandardError {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         if let Some(held) = &mut *held() {
-            if held.len() + bytes.len() <= HELD_LIMIT {
-                held.extend_from_slice(bytes);
-            }
+            keep(held, bytes);
             return Ok(bytes.len());
         }
         let Some(writer) = &mut self.0 else { return io::stderr().write(bytes) };
@@ -86,5 +94,21 @@ impl Write for StandardError {
             Some(writer) => writer.flush(),
             None => io::stderr().flush(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_newest_lines_are_held() {
+        let mut held = Vec::new();
+        for n in 0..5000 {
+            keep(&mut held, format!("line {n}\n").as_bytes());
+            assert!(held.len() <= HELD_LIMIT);
+        }
+        assert!(held.len() > HELD_LIMIT - 20 && held.starts_with(b"line "));
+        assert!(held.ends_with(b"\nline 4999\n"));
     }
 }
