@@ -58,7 +58,7 @@ type Draw = fn(&Hearing, Layout, &str) -> Option<String>;
 
 const OVER_TIME: &str = "<p>The range within which eight of ten messages of a beacon in the water would have come in, hour by hour: a line for the estimate, an area for its limits. Where there is no line it was not known.</p>\n";
 const BY_DIRECTION: &str = "<p>A mast, a gantry or land throws a shadow: the boat hears less far that way. Ahead is at the top where a heading or a course over ground was known, else north.</p>\n<p class=\"note\">Ships are not equally far off in all directions: a share of reports alone is no measure of a shadow.</p>\n";
-const BY_RANGE: &str = "<p>Ships report at known intervals. What was due and did not come is lost: how much, by class and range.</p>\n<p class=\"note\">AisClass A sends with 12.5 W, class B with 2 or 5 W, a beacon with 1 W from just above the water.</p>\n";
+const BY_RANGE: &str = "<p>Ships report at known intervals. What was due and did not come is lost: how much, by class and range.</p>\n<p class=\"note\">Class A sends with 12.5 W, class B with 2 or 5 W, a beacon with 1 W from just above the water.</p>\n";
 const FOOT: &str = "<p>An estimate from the ships that were heard, for a beacon of 1 W at 0.2 m above the water. Waves, and a beacon under water or behind a body, make it less. Only a test of the beacon itself proves that it is heard. The program listens, transmits nothing and is not type-approved.</p>\n<p>Times are UTC; 1 NM is 1852 m.</p>\n";
 
 /// What matters, and the few numbers.

@@ -58,7 +58,7 @@ impl Sector {
         self.0 as usize
     }
 
-    /// SectorFrom where number `number` is counted, and where it begins.
+    /// From where number `number` is counted, and where it begins.
     pub(super) const fn parts(number: usize) -> (SectorFrom, u16) {
         let from = if number < SECTORS { SectorFrom::Bow } else { SectorFrom::North };
         (from, (number % SECTORS) as u16 * 30)

@@ -104,11 +104,11 @@ impl NotKnown {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum AisClass {
-    /// AisClass A, 12.5 W.
+    /// Class A, 12.5 W.
     A,
-    /// AisClass B with reserved slots ("SO"), 5 W.
+    /// Class B with reserved slots ("SO"), 5 W.
     BSo,
-    /// AisClass B that waits for a free slot ("CS"), 2 W.
+    /// Class B that waits for a free slot ("CS"), 2 W.
     BCs,
 }
 
@@ -145,20 +145,20 @@ pub struct RangeCount {
     pub received: u32,
 }
 
-/// SectorFrom where a direction is counted.
+/// From where a direction is counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SectorFrom {
-    /// SectorFrom the bow: by heading, else by course over ground.
+    /// From the bow: by heading, else by course over ground.
     Bow,
-    /// SectorFrom true north, where nothing tells where the bow points.
+    /// From true north, where nothing tells where the bow points.
     North,
 }
 
 /// Reports of ships in 30 degrees of the horizon.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct SectorCount {
-    /// SectorFrom where it is counted.
+    /// From where it is counted.
     pub from: SectorFrom,
     /// Where it begins, clockwise: 0, 30, to 330.
     pub sector_deg: u16,
@@ -197,7 +197,7 @@ pub struct InputCount {
 /// What is kept of an hour, to compare later ones with.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PastHour {
-    /// SectorFrom how many stations it was made.
+    /// From how many stations it was made.
     pub stations: u16,
     /// See [`Reach::level_db`].
     pub level_db: f64,
