@@ -51,7 +51,8 @@ impl Level {
 pub(super) struct Levels {
     /// It has told a level: only then its messages are remembered.
     told: bool,
-    messages: VecDeque<Half<Mmsi>>,
+    /// Of each who sent it; `None` if that is not who was heard.
+    messages: VecDeque<Half<Option<Mmsi>>>,
     levels: VecDeque<Half<Level>>,
 }
 
@@ -64,7 +65,7 @@ struct Half<T> {
 
 impl Levels {
     /// Takes a message that came in this line. Its level, if that came before.
-    pub(super) fn on_message(&mut self, line: &[u8], of: Mmsi, at: Mono) -> Option<Level> {
+    pub(super) fn on_message(&mut self, line: &[u8], of: Option<Mmsi>, at: Mono) -> Option<Level> {
         if !self.told {
             return None;
         }
@@ -80,11 +81,11 @@ impl Levels {
     pub(super) fn on_level(&mut self, line: &[u8], of: Level, at: Mono) -> Option<Mmsi> {
         self.told = true;
         let link = Link::of(line)?;
-        let station = take(&mut self.messages, &link, at, true);
-        if station.is_none() {
+        let sender = take(&mut self.messages, &link, at, true);
+        if sender.is_none() {
             wait(&mut self.levels, Half { link, at, of });
         }
-        station
+        sender?
     }
 }
 
@@ -112,21 +113,27 @@ impl Watch {
         let (Some(level), now) = (Level::of(vsi), self.now.at) else { return };
         let levels = self.inputs.levels_mut(input);
         if let Some(mmsi) = levels.and_then(|levels| levels.on_level(line, level, now)) {
-            self.on_level(mmsi, level);
+            self.on_level(input, mmsi, level);
         }
     }
 
     /// Joins a message of another station to the level that was told before it.
     pub(super) fn find_level(&mut self, input: InputId, report: &AisReport, line: &[u8]) {
-        let (mmsi, now) = (report.message.mmsi, self.now.at);
+        let now = self.now.at;
+        // The level of what was repeated is the repeater's.
+        let sender = (report.message.repeat == 0).then_some(report.message.mmsi);
         let levels = self.inputs.levels_mut(input).filter(|_| !report.own);
-        if let Some(level) = levels.and_then(|levels| levels.on_message(line, mmsi, now)) {
-            self.on_level(mmsi, level);
+        let level = levels.and_then(|levels| levels.on_message(line, sender, now));
+        if let Some((level, mmsi)) = level.zip(sender) {
+            self.on_level(input, mmsi, level);
         }
     }
 
     /// The level of the message that a station sent last is known, once a message.
-    fn on_level(&mut self, mmsi: Mmsi, level: Level) {
+    fn on_level(&mut self, input: InputId, mmsi: Mmsi, level: Level) {
+        if self.relayed.is_none() {
+            self.reach.measure(input, mmsi, level, self.now.at);
+        }
         self.contacts.set_level(mmsi, level);
         let beacon = self.beacons.find(mmsi);
         if let Some(last) = beacon.and_then(|beacon| beacon.receptions.back_mut()) {
@@ -220,6 +227,21 @@ mod tests {
         assert_eq!(levels(&[(0, vsi("", "-71")), (1, one)]), BTreeMap::new());
     }
 
+    /// The first ship's message with the repeat indicator set, bits 6 and 7.
+    #[test]
+    fn the_level_of_what_was_repeated_is_not_the_senders() {
+        let text = FIRST.0.replacen("17", "1G", 1);
+        let repeated = (text.as_str(), FIRST.1);
+        let lines = [
+            (0, message("", SECOND)),
+            (1, message("", repeated)),
+            (2, vsi("7", "-71")),
+            (3, vsi("3", "-60")),
+            (4, message("3", repeated)),
+        ];
+        assert_eq!(levels(&lines), BTreeMap::new());
+    }
+
     #[test]
     fn what_cannot_be_a_level_is_none() {
         for dbm in ["0", "", "-141", "11", "-900"] {
@@ -236,7 +258,7 @@ mod tests {
             let of_group = |line: &str| tagged(&format!("1-2-{number}"), line);
             waiting.on_level(of_group(&vsi("1", "-90")).as_bytes(), level, Mono::START);
             let forged = tagged(&format!("1-2-x{number}"), &message("", FIRST));
-            waiting.on_message(forged.as_bytes(), Mmsi::new(FIRST.1).unwrap(), Mono::START);
+            waiting.on_message(forged.as_bytes(), Mmsi::new(FIRST.1), Mono::START);
         }
         assert_eq!((waiting.levels.len(), waiting.messages.len()), (WAITING, WAITING));
     }

@@ -5,7 +5,7 @@ use std::time::Duration;
 use fastrand::Rng;
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Event, Input, Reach, Settings, Watch};
+use overside::watch::{Event, Input, PastHour, Reach, Settings, Watch};
 use overside::wire::InputId;
 use overside::wire::ais::{Body, ClassBReport, Message, PositionReport};
 
@@ -30,6 +30,33 @@ pub struct Sea {
     fading_db: f64,
     shadow_db: f64,
     pub collisions: f64,
+    /// In these directions from north a mast takes so many decibels.
+    pub mast: Option<(std::ops::Range<f64>, f64)>,
+    /// What a second receiver hears less, in dB.
+    pub second_lost_db: f64,
+    /// How the receiver tells the signal of what it hears, if it does.
+    pub scale: Option<Scale>,
+    /// What is just heard, in dBm.
+    sensitivity_dbm: f64,
+    /// How far north of its first place the boat is.
+    own_north: f64,
+}
+
+/// How a receiver tells signals: at -107 dBm it says so much more, and for each decibel so many.
+#[derive(Clone, Copy)]
+pub struct Scale {
+    pub off_db: f64,
+    pub per_db: f64,
+}
+
+/// What came in and when.
+struct Came {
+    at_s: f64,
+    message: String,
+    /// The signal, as the receiver tells it.
+    vsi: Option<String>,
+    /// Whether the second receiver hears it, too.
+    twice: bool,
 }
 
 struct Ship {
@@ -85,6 +112,11 @@ impl Sea {
             fading_db: between(&mut rng, 2.0, 6.0),
             shadow_db,
             collisions: between(&mut rng, 0.0, 0.1),
+            mast: None,
+            second_lost_db: 0.0,
+            scale: None,
+            sensitivity_dbm: sensitivity,
+            own_north: 0.0,
             ships: Vec::new(),
             rng,
         };
@@ -93,6 +125,23 @@ impl Sea {
             sea.ships.push(ship);
         }
         sea
+    }
+
+    /// The same receiver on another day: other ships and other weather.
+    pub fn on_another_day(&mut self, seed: u64, ships: usize) {
+        self.rng = Rng::with_seed(seed);
+        self.fading_db = between(&mut self.rng, 2.0, 6.0);
+        self.bend_db_per_nm = between(&mut self.rng, 0.3, 0.9);
+        self.horizon_nm = between(&mut self.rng, 16.0, 30.0);
+        self.collisions = between(&mut self.rng, 0.0, 0.1);
+        self.ships = (0..ships).map(|number| self.ship(number, 20.0, 8.0)).collect();
+    }
+
+    /// All ships lie within a mile.
+    pub fn gather(&mut self) {
+        for ship in &mut self.ships {
+            (ship.east, ship.north, ship.speed, ship.anchored) = (0.5, 0.3, 0.0, true);
+        }
     }
 
     /// The same with its ships all within a mile, and loud.
@@ -161,28 +210,43 @@ impl Sea {
         near
     }
 
-    fn is_heard(&mut self, ship: usize) -> bool {
+    /// What a message of this ship has to spare, if it is heard.
+    fn heard(&mut self, ship: usize) -> Option<f64> {
         let it = &self.ships[ship];
-        let spare = self.spare_db(it.power_dbm, it.height_m, it.east.hypot(it.north));
+        let north = it.north - self.own_north;
+        let bearing = it.east.atan2(north).to_degrees().rem_euclid(360.0);
+        let mast = self.mast.as_ref().filter(|(behind, _)| behind.contains(&bearing));
+        let spare = self.spare_db(it.power_dbm, it.height_m, it.east.hypot(north));
+        let spare = spare - mast.map_or(0.0, |(_, takes)| *takes);
         let spare = spare + it.shadow_db + self.fading_db * normal(&mut self.rng);
-        spare > 0.0 && self.rng.f64() >= self.collisions
+        (spare > 0.0 && self.rng.f64() >= self.collisions).then_some(spare)
+    }
+
+    fn came(&self, at_s: f64, ship: usize, spare_db: f64) -> Came {
+        let vsi = self.scale.map(|scale| {
+            let signal = self.sensitivity_dbm + spare_db;
+            let told = (signal + 107.0) * scale.per_db - 107.0 + scale.off_db;
+            sealed(&format!("ABVSI,r1,,120000,7,{told:.0},"))
+        });
+        let twice = spare_db > self.second_lost_db;
+        Came { at_s, message: self.ships[ship].sentence(), vsi, twice }
     }
 
     /// The sentences that come in between two moments, and when.
-    fn between(&mut self, from_s: f64, to_s: f64) -> Vec<(f64, String)> {
+    fn between(&mut self, from_s: f64, to_s: f64) -> Vec<Came> {
         let mut heard = Vec::new();
         for ship in 0..self.ships.len() {
             while self.ships[ship].next_s < to_s {
                 let at = self.ships[ship].next_s.max(from_s);
-                if self.is_heard(ship) {
-                    heard.push((at, self.ships[ship].sentence()));
+                if let Some(spare_db) = self.heard(ship) {
+                    heard.push(self.came(at, ship, spare_db));
                 }
                 let jitter = between(&mut self.rng, 0.9, 1.1);
                 let shadow = normal(&mut self.rng);
                 self.ships[ship].go_on(jitter, shadow);
             }
         }
-        heard.sort_by(|a, b| a.0.total_cmp(&b.0));
+        heard.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         heard
     }
 }
@@ -251,16 +315,38 @@ pub struct Sailed {
     pub events: Vec<(f64, Event)>,
     pub now_s: f64,
     pub has_position: bool,
+    /// How fast the boat goes, to the north.
+    pub speed_kn: f64,
+    /// What the second receiver hears comes in as well.
+    pub has_second: bool,
     ais: InputId,
+    second: InputId,
     gnss: InputId,
 }
 
 impl Sailed {
     pub fn new(sea: Sea) -> Self {
-        let settings = Settings { expects_inputs: true, ..Settings::default() };
+        Self::with_past(sea, Vec::new())
+    }
+
+    /// With what the weeks before were like.
+    pub fn with_past(sea: Sea, usual_reach: Vec<PastHour>) -> Self {
+        let settings = Settings { expects_inputs: true, usual_reach, ..Settings::default() };
         let mut watch = Watch::new(settings);
         let (ais, gnss) = (watch.input("ais"), watch.input("gnss"));
-        Self { sea, watch, events: Vec::new(), now_s: 0.0, has_position: true, ais, gnss }
+        let second = watch.input("second");
+        Self {
+            sea,
+            watch,
+            events: Vec::new(),
+            now_s: 0.0,
+            has_position: true,
+            speed_kn: 0.0,
+            has_second: false,
+            ais,
+            second,
+            gnss,
+        }
     }
 
     pub fn stamp(&self) -> Stamp {
@@ -286,17 +372,32 @@ impl Sailed {
         while self.now_s < end {
             let from = self.now_s;
             let to = (from + 5.0).min(end);
-            for (at, line) in self.sea.between(from, to) {
-                let ais = self.ais;
-                self.take(at, ais, &line);
+            for came in self.sea.between(from, to) {
+                self.take(came.at_s, self.ais, &came.message);
+                if let Some(vsi) = came.vsi {
+                    self.take(came.at_s, self.ais, &vsi);
+                }
+                if self.has_second && came.twice {
+                    self.take(came.at_s, self.second, &came.message);
+                }
             }
-            let place = nmea_position(LAT, LON);
+            self.sea.own_north += self.speed_kn * (to - from) / 3600.0;
+            let place = nmea_position(LAT + self.sea.own_north / 60.0, LON);
             let gll = sealed(&format!("GPGLL,{place},120000,A,A"));
             let gnss = self.gnss;
             if self.has_position {
                 self.take(to, gnss, &gll);
             }
             self.now_s = to;
+        }
+    }
+
+    /// Goes on so much later, on another day.
+    pub fn on_another_day(&mut self, after_s: f64, seed: u64, ships: usize) {
+        self.now_s += after_s;
+        self.sea.on_another_day(seed, ships);
+        for ship in &mut self.sea.ships {
+            ship.next_s += self.now_s;
         }
     }
 

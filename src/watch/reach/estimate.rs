@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::bins::{Bin, SECTORS};
 use super::change::{Change, change};
-use super::likelihood::{Evidence, Posterior, posterior};
+use super::likelihood::{Evidence, Posterior, losses, of_part, posterior};
 use super::report::{NotKnown, Reach};
 use super::stations::{Cell, INPUTS, PIECE, PIECES, Station, Stations, piece};
 use crate::time::Mono;
@@ -48,16 +48,15 @@ fn some_of(mut ships: Vec<&Station>) -> Vec<&Station> {
 fn evidence(stations: &[&Station], pieces: Range<u32>, now: Mono) -> Vec<Evidence> {
     let last = piece(now);
     let since = (last + 1).saturating_sub(pieces.end);
+    let losses = losses();
     let all = stations.iter().map(|station| {
         let missing = if pieces.start == 0 { station.missing(since, now) } else { 0 };
-        let mut evidence = Evidence {
-            class: station.class,
-            cells: Vec::new(),
-            missing: (missing > 0).then_some((station.bin, missing)),
-        };
+        let missing = (missing > 0).then_some((station.bin, missing));
+        let mut evidence = Evidence { missing, ..Evidence::of(station.class) };
         let is_in = |it: &&Cell| pieces.contains(&last.saturating_sub(it.piece));
         for cell in station.cells.iter().filter(is_in) {
             add(&mut evidence.cells, cell.bin, cell.expected, cell.received);
+            evidence.signals.add(cell.measured, cell.above_db, losses[cell.bin.number()]);
         }
         evidence
     });
@@ -173,41 +172,35 @@ fn said(posterior: Posterior, ships: &[Evidence], minutes: u16) -> Reach {
 }
 
 /// How far it would be heard in each direction, and by each input, in the last hour. What is known of
-/// all is what is thought of each before.
+/// all, `all`, is what is thought of each before. They go by what came alone.
 pub(super) fn parts(
     stations: &Stations,
-    all: &Reach,
+    all: &Posterior,
     now: Mono,
 ) -> ([Option<NauticalMiles>; 2 * SECTORS], [Option<NauticalMiles>; INPUTS]) {
-    let nothing = ([None; 2 * SECTORS], [None; INPUTS]);
-    let Some(level) = all.level_db.filter(|_| all.why_not.is_none()) else { return nothing };
     let counted = stations.counted();
     let since = (piece(now) + 1).saturating_sub(PIECES);
-    let range = |of: &dyn Fn(&Cell) -> Option<(u16, u16)>| {
-        let ships: Vec<Evidence> = counted
-            .iter()
-            .map(|station| {
-                let mut cells = Vec::new();
-                for cell in station.cells.iter().filter(|cell| cell.piece >= since) {
-                    if let Some((expected, received)) = of(cell) {
-                        add(&mut cells, cell.bin, expected, received);
-                    }
-                }
-                Evidence { class: station.class, cells, missing: None }
-            })
-            .filter(|it| !it.cells.is_empty())
-            .collect();
+    let range = |is_in: &dyn Fn(&Cell) -> bool, received: &dyn Fn(&Cell) -> u16| {
+        let is_in = |cell: &&Cell| cell.piece >= since && is_in(cell);
+        let of_it = counted.iter().copied().filter(|it| it.cells.iter().any(|cell| is_in(&cell)));
+        let ships = some_of(of_it.collect()).into_iter().map(|station| {
+            let mut evidence = Evidence::of(station.class);
+            for cell in station.cells.iter().filter(is_in) {
+                add(&mut evidence.cells, cell.bin, cell.expected, received(cell));
+            }
+            evidence
+        });
+        let ships: Vec<Evidence> = ships.collect();
         if tally(&ships, 0).expected < ENOUGH_REPORTS {
             return None;
         }
-        let found = posterior(&ships, Some((level, PARTS_SD_DB)));
+        let found = of_part(&ships, all, PARTS_SD_DB);
         // What is hardly better known than before is nothing known.
         (found.level_sd_db < PARTS_SD_DB * 0.75).then_some(found.middle)
     };
     let sectors = std::array::from_fn(|number| {
-        range(&|cell| (cell.sector.number() == number).then_some((cell.expected, cell.received)))
+        range(&|cell| cell.sector.number() == number, &|cell| cell.received)
     });
-    let inputs =
-        std::array::from_fn(|input| range(&|cell| Some((cell.expected, cell.by_input[input]))));
+    let inputs = std::array::from_fn(|input| range(&|_| true, &|cell| cell.by_input[input]));
     (sectors, inputs)
 }

@@ -7,6 +7,7 @@
 use super::bins::{BINS, Bin};
 use super::radio::{ASSUMED_DB, SHIPS_DIFFER_DB, beacon_range, beside_ship_db};
 use super::report::AisClass;
+use super::signals::{self, Signals, scales};
 use crate::navigation::sea_loss_db;
 use crate::units::NauticalMiles;
 
@@ -29,6 +30,10 @@ const FADING_DB: [f64; 2] = [2.5, 6.0];
 /// Which share of messages is lost however near: others speak over them. Which of them is found out.
 /// Our own.
 const LOST: [f64; 6] = [0.01, 0.05, 0.12, 0.25, 0.5, 0.75];
+
+/// A way of fading that is so much less likely by what came than the likeliest, as a logarithm, is not
+/// tried with signals. Our own.
+const HARDLY: f64 = 5.0;
 
 /// How likely a ship is to have switched off, or to have gone behind land for good, when she is not
 /// heard any more. Our own.
@@ -61,6 +66,20 @@ pub(super) struct Evidence {
     pub cells: Vec<(Bin, u32, u32)>,
     /// What is due since she was heard last and has not come, and at which range.
     pub missing: Option<(Bin, u16)>,
+    /// With what signal those came of which the receiver tells.
+    pub signals: Signals,
+}
+
+impl Evidence {
+    /// Nothing yet.
+    pub(super) const fn of(class: AisClass) -> Self {
+        Self { class, cells: Vec::new(), missing: None, signals: Signals::NONE }
+    }
+
+    /// How much better than class A she is heard from the same place, in dB.
+    pub(super) fn beside_db(&self) -> f64 {
+        beside_ship_db(self.class)
+    }
 }
 
 /// What is thought of the level now.
@@ -90,6 +109,7 @@ impl Posterior {
 pub(super) struct Chance {
     comes: Vec<f64>,
     lost: Vec<f64>,
+    fading_db: f64,
 }
 
 /// What there is to spare lies between these, in steps of a decibel; beyond, it is as at the end. Our
@@ -110,7 +130,16 @@ impl Chance {
         Self {
             comes: all.clone().map(|it| comes(it).ln()).collect(),
             lost: all.map(|it| (1.0 - comes(it)).ln()).collect(),
+            fading_db,
         }
+    }
+
+    /// What messages with so much to spare have in the mean, in dB, of those that are heard.
+    pub(super) fn heard_with(&self, spare_db: f64) -> f64 {
+        // Further out the mean hardly changes, and both of its parts vanish.
+        let z = (spare_db / self.fading_db).max(-4.0);
+        let density = 0.398_942_280_401 * (-z * z / 2.0).exp();
+        self.fading_db * (z + density / normal(z))
     }
 }
 
@@ -138,37 +167,101 @@ pub(super) fn offsets() -> [f64; OFFSETS] {
     weights.map(|weight| weight / sum)
 }
 
-/// What is thought of the level after what was due of these ships. `prior` is what was thought of it
+/// What is thought of the level after what was due of these ships. `known` is what was thought of it
 /// before, its middle and standard deviation.
-pub(super) fn posterior(ships: &[Evidence], prior: Option<(f64, f64)>) -> Posterior {
-    let losses = losses();
-    let offsets = offsets();
-    let before = |level: f64| {
+pub(super) fn posterior(ships: &[Evidence], known: Option<(f64, f64)>) -> Posterior {
+    let prior = prior(known);
+    let ways = FADING_DB.into_iter().flat_map(|fading| LOST.map(|lost| (fading, lost)));
+    let ways: Vec<Way> = ways.map(|(fading, lost)| Way::new(fading, lost, ships, &prior)).collect();
+    if !signals::are_believed(ships) {
+        return summed_up(ways.iter().flat_map(|way| way.tried(way.logs)));
+    }
+    let most = ways.iter().map(Way::most).fold(f64::NEG_INFINITY, f64::max);
+    let of_use = ways.iter().filter(|way| way.most() > most - HARDLY);
+    let with_signals = of_use.flat_map(|way| {
+        scales().flat_map(|(scale_db, before)| {
+            way.tried(way.with_signals(ships, scale_db, &prior).map(|log| log + before))
+        })
+    });
+    summed_up(with_signals)
+}
+
+/// What is thought of the level by a part of what was due, one direction or one input, that may differ
+/// from all by so much. Fading and the share lost are those of all.
+pub(super) fn of_part(ships: &[Evidence], all: &Posterior, differs_db: f64) -> Posterior {
+    let prior = prior(Some((all.level_db, differs_db)));
+    let way = Way::new(all.fading_db.max(1.0), all.lost, ships, &prior);
+    summed_up(way.tried(way.logs))
+}
+
+/// How likely each level is before anything is heard, as a logarithm.
+fn prior(known: Option<(f64, f64)>) -> [f64; LEVELS] {
+    std::array::from_fn(|number| {
+        let level = level(number);
         let above = if level > PRIOR_DB { PRIOR_SD_ABOVE_DB } else { PRIOR_SD_DB };
-        let (middle, sd) = prior.unwrap_or((PRIOR_DB, above));
+        let (middle, sd) = known.unwrap_or((PRIOR_DB, above));
         -((level - middle) / sd).powi(2) / 2.0
-    };
-    let mut all_tried = Vec::with_capacity(FADING_DB.len() * LOST.len() * LEVELS);
-    for fading in FADING_DB {
-        for lost in LOST {
-            let chance = Chance::new(fading, lost);
-            let mut sum = [0.0; LEVELS];
-            for (number, it) in sum.iter_mut().enumerate() {
-                *it = before(level(number));
-            }
-            for ship in ships {
-                add(&mut sum, ship, &chance, &losses, &offsets);
-            }
-            let all = sum.iter().enumerate();
-            all_tried.extend(all.map(|(number, &log)| Tried {
-                log,
-                level_db: level(number),
-                fading_db: fading,
-                lost,
-            }));
+    })
+}
+
+/// One way in which messages may fade and be lost.
+struct Way {
+    fading_db: f64,
+    lost: f64,
+    chance: Chance,
+    /// What each ship says of her own level by what came.
+    ships: Vec<([f64; WIDE], f64)>,
+    /// How likely each level is by all of them, as a logarithm.
+    logs: [f64; LEVELS],
+}
+
+impl Way {
+    fn new(fading_db: f64, lost: f64, ships: &[Evidence], prior: &[f64; LEVELS]) -> Self {
+        let (chance, losses) = (Chance::new(fading_db, lost), losses());
+        let ships = ships.iter().map(|ship| likely(ship, INDEPENDENT, &chance, &losses));
+        let ships: Vec<_> = ships.collect();
+        let logs = of_all(prior, ships.iter().copied());
+        Self { fading_db, lost, chance, ships, logs }
+    }
+
+    /// How likely each level is by what came and by the signals, on a scale that is off by so much.
+    fn with_signals(
+        &self,
+        ships: &[Evidence],
+        scale_db: f64,
+        prior: &[f64; LEVELS],
+    ) -> [f64; LEVELS] {
+        let both = ships.iter().zip(&self.ships).map(|(ship, (by_counts, most))| {
+            let both = |number| {
+                let own_db = own_db(ship, number);
+                by_counts[number] * signals::likely(ship, own_db, scale_db, &self.chance)
+            };
+            (std::array::from_fn(both), *most)
+        });
+        of_all(prior, both)
+    }
+
+    fn most(&self) -> f64 {
+        self.logs.iter().copied().fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    fn tried(&self, logs: [f64; LEVELS]) -> impl Iterator<Item = Tried> {
+        let Self { fading_db, lost, .. } = *self;
+        let all = (0..).zip(logs);
+        all.map(move |(number, log)| Tried { log, level_db: level(number), fading_db, lost })
+    }
+}
+
+/// How likely each level is by what ships say of their own, as a logarithm: for each ship the mean over
+/// what she may differ from her class by.
+fn of_all(prior: &[f64; LEVELS], ships: impl Iterator<Item = ([f64; WIDE], f64)>) -> [f64; LEVELS] {
+    let (offsets, mut logs) = (offsets(), *prior);
+    for (likely, most) in ships {
+        for (it, mean) in logs.iter_mut().zip(over_offsets(&likely, &offsets)) {
+            *it += most + mean.max(1e-300).ln();
         }
     }
-    summed_up(&all_tried)
+    logs
 }
 
 /// What is lost on the way at each step of range.
@@ -181,23 +274,25 @@ pub(super) fn level(number: usize) -> f64 {
     LOWEST_DB + STEP_DB * number as f64
 }
 
+/// The level of this number among those that a ship's own may be, in dB.
+fn own_db(ship: &Evidence, number: usize) -> f64 {
+    LOWEST_DB + STEP_DB * (f64::from(WORST_STEPS) + number as f64) + ship.beside_db()
+}
+
 /// What one ship says, by at most so many reports that count each for itself, of each level that hers
-/// may be: how likely it is, beside the likeliest, and the
-/// logarithm of that.
+/// may be: how likely it is beside the likeliest, and the logarithm of that.
 pub(super) fn likely(
     ship: &Evidence,
     independent: f64,
     chance: &Chance,
     losses: &[f64],
 ) -> ([f64; WIDE], f64) {
-    let beside = beside_ship_db(ship.class);
-    let lowest = LOWEST_DB + f64::from(WORST_STEPS) * STEP_DB;
     let due: u32 = ship.cells.iter().map(|it| it.1).sum();
     let weight = 1.0 / (1.0 + f64::from(due) / independent);
     let mut wide = [0.0; WIDE];
     let mut most = f64::NEG_INFINITY;
     for (number, it) in wide.iter_mut().enumerate() {
-        let own = lowest + STEP_DB * number as f64 + beside;
+        let own = own_db(ship, number);
         let at = |bin: Bin| {
             let spare = (own - losses[bin.number()]).round() as i32;
             (spare.clamp(-SPARE, SPARE) + SPARE) as usize
@@ -216,20 +311,6 @@ pub(super) fn likely(
         most = most.max(*it);
     }
     (wide.map(|it| (it - most).exp()), most)
-}
-
-/// Adds what one ship says of each level: the mean over what she may differ from her class by.
-fn add(
-    sum: &mut [f64; LEVELS],
-    ship: &Evidence,
-    chance: &Chance,
-    losses: &[f64],
-    offsets: &[f64; OFFSETS],
-) {
-    let (likely, most) = likely(ship, INDEPENDENT, chance, losses);
-    for (it, mean) in sum.iter_mut().zip(over_offsets(&likely, offsets)) {
-        *it += most + mean.max(1e-300).ln();
-    }
 }
 
 /// The mean at each level over what a ship may differ from her class by. It is made level by level
@@ -253,7 +334,8 @@ struct Tried {
 }
 
 /// Middle, spread and limits of what was tried.
-fn summed_up(all_tried: &[Tried]) -> Posterior {
+fn summed_up(all_tried: impl Iterator<Item = Tried>) -> Posterior {
+    let all_tried: Vec<Tried> = all_tried.collect();
     let most = all_tried.iter().map(|it| it.log).fold(f64::NEG_INFINITY, f64::max);
     let weight = |log: f64| (log - most).exp();
     let total: f64 = all_tried.iter().map(|it| weight(it.log)).sum();

@@ -19,6 +19,7 @@ mod interval;
 mod likelihood;
 mod radio;
 mod report;
+mod signals;
 mod stations;
 mod usual;
 
@@ -34,9 +35,11 @@ use std::time::Duration;
 use self::bins::{Bin, Sector, near};
 use self::estimate::Found;
 use self::hour::{Hour, Parts};
+use self::likelihood::Posterior;
 use self::stations::{Counted, INPUTS, Report, Stations, piece};
 use self::usual::Usual;
-use crate::mmsi::Station;
+use super::levels::Level;
+use crate::mmsi::{Mmsi, Station};
 use crate::navigation::OwnShip;
 use crate::position::Position;
 use crate::time::{Mono, Stamp};
@@ -72,6 +75,8 @@ pub(super) struct Hearing {
     fed: Mono,
     reviewed: Mono,
     reach: Reach,
+    /// What that is made from, if it is known.
+    found: Option<Posterior>,
     usual: Usual,
 }
 
@@ -88,6 +93,7 @@ impl Default for Hearing {
             fed: Mono::START,
             reviewed: Mono::START,
             reach: Reach::not_known(NotKnown::NoAis),
+            found: None,
             usual: Usual::default(),
         }
     }
@@ -142,6 +148,7 @@ impl Hearing {
         if let Some(found) = found.filter(|_| reach.why_not != Some(NotKnown::Thinned)) {
             self.usual.judge(&found, reach.stations, past);
         }
+        self.found = found.map(|it| it.is).filter(|_| reach.why_not.is_none());
         self.reach = reach;
     }
 
@@ -212,6 +219,13 @@ impl Hearing {
         }
     }
 
+    /// Takes with what signal an input heard the last message of a station.
+    pub(super) fn measure(&mut self, input: InputId, mmsi: Mmsi, level: Level, now: Mono) {
+        if let Some(above_db) = signals::above_db(level) {
+            self.stations.measure(input, mmsi, above_db, now);
+        }
+    }
+
     /// Looks how far a beacon would be heard, if it is time to. The hour that has ended, if one has.
     /// `past` is what the last weeks were like.
     pub(super) fn look<'a>(
@@ -242,7 +256,8 @@ impl Hearing {
     }
 
     fn told_of<'a>(&self, hour: &Hour, name: impl Fn(InputId) -> Option<&'a str>) -> ReachHour {
-        let (sectors, by_input) = estimate::parts(&self.stations, &self.reach, self.reviewed);
+        let parts = self.found.map(|all| estimate::parts(&self.stations, &all, self.reviewed));
+        let (sectors, by_input) = parts.unwrap_or_default();
         let names = self.inputs.iter().zip(by_input);
         let names = names.filter_map(|(it, range)| Some((name(*it)?.to_owned(), range)));
         let parts = Parts { sectors, inputs: names.collect() };

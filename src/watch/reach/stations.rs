@@ -10,6 +10,7 @@ use super::bins::{Bin, Sector};
 use super::report::AisClass;
 use crate::mmsi::Mmsi;
 use crate::time::Mono;
+use crate::wire::InputId;
 
 /// How many ships are followed. Our own.
 const LIMIT: usize = 256;
@@ -59,6 +60,10 @@ pub(super) struct Cell {
     pub expected: u16,
     pub received: u16,
     pub by_input: [u16; INPUTS],
+    /// Of how many that came the receiver told the signal, and the sum of those, in dB above what is
+    /// usually just heard.
+    pub measured: u16,
+    pub above_db: f64,
 }
 
 /// A ship.
@@ -82,6 +87,8 @@ pub(super) struct Station {
 #[derive(Debug, Default)]
 pub(super) struct Stations {
     table: HashMap<Mmsi, Station>,
+    /// The input whose receiver tells signals, and when it did so last. The scale of another is another.
+    measured_by: Option<(InputId, Mono)>,
 }
 
 /// What a report adds to the counts.
@@ -116,6 +123,28 @@ impl Stations {
             cells: Vec::new(),
         });
         station.hear(report)
+    }
+
+    /// Takes with what signal the last report of a ship came. What another input tells meanwhile counts
+    /// for nothing.
+    pub(super) fn measure(&mut self, input: InputId, mmsi: Mmsi, above_db: f64, now: Mono) {
+        let fresh = self.measured_by.is_some_and(|(_, last)| now.since(last) <= GONE);
+        let same = self.measured_by.is_some_and(|(by, _)| by == input);
+        if fresh && !same {
+            return;
+        }
+        if !same {
+            for cell in self.table.values_mut().flat_map(|it| &mut it.cells) {
+                (cell.measured, cell.above_db) = (0, 0.0);
+            }
+        }
+        self.measured_by = Some((input, now));
+        let station = self.table.get_mut(&mmsi).filter(|station| station.counted);
+        if let Some(cell) = station.and_then(|station| station.cells.last_mut())
+            && cell.measured < cell.received
+        {
+            (cell.measured, cell.above_db) = (cell.measured + 1, cell.above_db + above_db);
+        }
     }
 
     /// Whoever has gone gives way, then of those that were no more than heard of the oldest.
@@ -244,6 +273,8 @@ impl Station {
                     expected: 0,
                     received: 0,
                     by_input: [0; INPUTS],
+                    measured: 0,
+                    above_db: 0.0,
                 });
             }
         }

@@ -30,6 +30,8 @@ const HOURS_DIFFER_DB: f64 = 2.0;
 struct Baseline {
     level_db: f64,
     spread_db: f64,
+    /// How unsure its own level is in the middle, in dB.
+    unsure_db: f64,
     lost_nearby: f64,
     range: NauticalMiles,
 }
@@ -60,12 +62,15 @@ impl Usual {
     pub(super) fn judge(&mut self, found: &Found, stations: u16, past: &[PastHour]) {
         let is = &found.is;
         let weeks = of_weeks(past, stations).filter(|usual| {
-            has_fallen(usual.level_db - is.level_db, usual.spread_db.hypot(is.level_sd_db))
+            // How far hours differ holds how unsure each of them is: more than that counts alone.
+            let more = (is.level_sd_db.powi(2) - usual.unsure_db.powi(2)).max(0.0).sqrt();
+            has_fallen(usual.level_db - is.level_db, usual.spread_db.hypot(more))
         });
         let before = found.before.filter(|(_, it)| has_fallen(it.lost_db, it.sd_db));
         let before = before.map(|(was, _)| Baseline {
             level_db: was.level_db,
             spread_db: was.level_sd_db,
+            unsure_db: was.level_sd_db,
             lost_nearby: was.lost,
             range: was.middle,
         });
@@ -122,6 +127,7 @@ fn baseline<'a>(hours: impl Iterator<Item = &'a PastHour>) -> Option<Baseline> {
     Some(Baseline {
         level_db,
         spread_db: (within / 0.6745).max(HOURS_DIFFER_DB),
+        unsure_db: middle(&|it| it.level_sd_db)?,
         lost_nearby: middle(&|it| it.lost_nearby)?,
         range: NauticalMiles(middle(&|it| it.range80_nm.0)?),
     })
@@ -156,6 +162,20 @@ mod tests {
         assert!(judge(52.0));
         assert!(judge(57.0), "it is not back yet");
         assert!(!judge(59.0));
+    }
+
+    #[test]
+    fn what_is_less_sure_than_usual_has_to_fall_further() {
+        let past = [hour(60.0, 20); 8];
+        let told = |level_sd_db| {
+            let mut usual = Usual::default();
+            let is = Posterior { level_sd_db, ..is(53.0) };
+            for _ in 0..3 {
+                usual.judge(&Found { is, before: None }, 20, &past);
+            }
+            usual.reduced().is_some()
+        };
+        assert!(told(1.5) && !told(4.0));
     }
 
     #[test]
