@@ -7,7 +7,7 @@
 use super::bins::{BINS, Bin};
 use super::radio::{ASSUMED_DB, SHIPS_DIFFER_DB, beacon_range, beside_ship_db};
 use super::report::AisClass;
-use super::signals::{self, Signals, scales};
+use super::signals::{Scale, Signals, are_believed, scales};
 use crate::navigation::sea_loss_db;
 use crate::units::NauticalMiles;
 
@@ -173,14 +173,14 @@ pub(super) fn posterior(ships: &[Evidence], known: Option<(f64, f64)>) -> Poster
     let prior = prior(known);
     let ways = FADING_DB.into_iter().flat_map(|fading| LOST.map(|lost| (fading, lost)));
     let ways: Vec<Way> = ways.map(|(fading, lost)| Way::new(fading, lost, ships, &prior)).collect();
-    if !signals::are_believed(ships) {
+    if !are_believed(ships.iter().map(|it| (&it.signals, it.beside_db()))) {
         return summed_up(ways.iter().flat_map(|way| way.tried(way.logs)));
     }
     let most = ways.iter().map(Way::most).fold(f64::NEG_INFINITY, f64::max);
     let of_use = ways.iter().filter(|way| way.most() > most - HARDLY);
     let with_signals = of_use.flat_map(|way| {
-        scales().flat_map(|(scale_db, before)| {
-            way.tried(way.with_signals(ships, scale_db, &prior).map(|log| log + before))
+        scales().flat_map(|(scale, before)| {
+            way.tried(way.with_signals(ships, scale, &prior).map(|log| log + before))
         })
     });
     summed_up(with_signals)
@@ -224,17 +224,18 @@ impl Way {
         Self { fading_db, lost, chance, ships, logs }
     }
 
-    /// How likely each level is by what came and by the signals, on a scale that is off by so much.
+    /// How likely each level is by what came and by the signals, on a receiver with this scale.
     fn with_signals(
         &self,
         ships: &[Evidence],
-        scale_db: f64,
+        scale: Scale,
         prior: &[f64; LEVELS],
     ) -> [f64; LEVELS] {
         let both = ships.iter().zip(&self.ships).map(|(ship, (by_counts, most))| {
             let both = |number| {
                 let own_db = own_db(ship, number);
-                by_counts[number] * signals::likely(ship, own_db, scale_db, &self.chance)
+                let heard_with = |loss_db| self.chance.heard_with(own_db - loss_db);
+                by_counts[number] * ship.signals.likely(scale, heard_with)
             };
             (std::array::from_fn(both), *most)
         });

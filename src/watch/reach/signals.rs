@@ -5,7 +5,6 @@
 //! Where noise rises, signals stay as they are while less is heard. So whether reach has changed is
 //! told from what comes alone (`change.rs`), and the scale is sought anew at each review.
 
-use super::likelihood::{Chance, Evidence};
 use crate::watch::levels::Level;
 
 /// What is just heard: a signal of -107 dBm (from memory), or 10 dB above the noise (our own), and
@@ -14,9 +13,10 @@ const JUST_HEARD_DBM: f64 = -107.0;
 const JUST_HEARD_SNR_DB: f64 = 10.0;
 const SCALE_SD_DB: f64 = 8.0;
 
-/// The scales that are tried, in dB beside what is usual. Our own.
-const SCALES: std::ops::RangeInclusive<i32> = -6..=6;
+/// The scales that are tried: in dB beside what is usual, and how many for each decibel. Our own.
+const SCALES: std::ops::RangeInclusive<i32> = -4..=4;
 const SCALE_STEP_DB: f64 = 4.0;
+const BENT: [f64; 3] = [0.7, 1.0, 1.3];
 
 /// How far the mean signal of one ship may be off from what she has to spare, in dB: a scale that is
 /// not straight, and fading that has not gone out in the mean. Our own.
@@ -55,6 +55,14 @@ impl Signals {
         self.loss_db += f64::from(count) * loss_db;
     }
 
+    /// How likely they are on a receiver with this scale. `heard_with` is what messages that are heard
+    /// have to spare, by what was lost on the way.
+    pub(super) fn likely(&self, scale: Scale, heard_with: impl Fn(f64) -> f64) -> f64 {
+        let Some((above, loss)) = self.mean() else { return 1.0 };
+        let off = above - scale.off_db - scale.per_db * heard_with(loss);
+        (-(off / SHIP_SD_DB).powi(2) / 2.0).exp() + ODD
+    }
+
     /// Their mean, and that of what was lost on the way, if there are enough.
     fn mean(&self) -> Option<(f64, f64)> {
         let count = f64::from(self.count);
@@ -69,10 +77,11 @@ pub(super) fn above_db(level: Level) -> Option<f64> {
     signal.or(level.signal_to_noise_db.map(|it| it - JUST_HEARD_SNR_DB))
 }
 
-/// Whether the signals of these ships fall with range as radio does.
-pub(super) fn are_believed(ships: &[Evidence]) -> bool {
+/// Whether the signals of these ships, each with how much better than class A she is heard, fall with
+/// range as radio does.
+pub(super) fn are_believed<'a>(ships: impl Iterator<Item = (&'a Signals, f64)>) -> bool {
     let means: Vec<_> =
-        ships.iter().filter_map(|ship| Some((ship.signals.mean()?, ship.beside_db()))).collect();
+        ships.filter_map(|(signals, beside)| Some((signals.mean()?, beside))).collect();
     let as_told = means.iter().map(|((above, _), _)| *above);
     let unexplained = means.iter().map(|((above, loss), beside)| above + loss - beside);
     means.len() >= ENOUGH_SHIPS && variance(unexplained) < (1.0 - EXPLAINED) * variance(as_told)
@@ -84,18 +93,20 @@ fn variance(values: impl Iterator<Item = f64> + Clone) -> f64 {
     values.map(|it| (it - mean).powi(2)).sum::<f64>() / count
 }
 
-/// The scales that are tried, in dB, and how likely each is before anything is heard, as a logarithm.
-pub(super) fn scales() -> impl Iterator<Item = (f64, f64)> {
-    SCALES.map(|step| {
-        let scale_db = f64::from(step) * SCALE_STEP_DB;
-        (scale_db, -(scale_db / SCALE_SD_DB).powi(2) / 2.0)
-    })
+/// The scale of a receiver: by how much it is off at what is just heard, in dB, and how many decibels
+/// it tells for each.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Scale {
+    off_db: f64,
+    per_db: f64,
 }
 
-/// How likely the signals of a ship are if her level is this, on a receiver whose scale is off by so
-/// much. Those that are heard are the stronger ones: what she has to spare is less than they say.
-pub(super) fn likely(ship: &Evidence, own_db: f64, scale_db: f64, chance: &Chance) -> f64 {
-    let Some((above, loss)) = ship.signals.mean() else { return 1.0 };
-    let off = above - scale_db - chance.heard_with(own_db - loss);
-    (-(off / SHIP_SD_DB).powi(2) / 2.0).exp() + ODD
+/// The scales that are tried, and how likely each is before anything is heard, as a logarithm.
+pub(super) fn scales() -> impl Iterator<Item = (Scale, f64)> {
+    BENT.into_iter().flat_map(|per_db| {
+        SCALES.map(move |step| {
+            let off_db = f64::from(step) * SCALE_STEP_DB;
+            (Scale { off_db, per_db }, -(off_db / SCALE_SD_DB).powi(2) / 2.0)
+        })
+    })
 }
