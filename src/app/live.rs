@@ -1,5 +1,8 @@
 //! The live watch: its inputs, and the parts around it.
 
+mod asked;
+mod noticed;
+
 use std::io::{self, Write as _};
 use std::time::Duration;
 
@@ -12,20 +15,17 @@ use super::notices::Notice;
 use super::plan::Plan;
 use super::readiness::Readiness;
 use super::reload::Reload;
-use super::reread::Reread;
 use super::resume::{Found, Left, Ours};
 use super::services::Services;
 use super::signals::{HangUp, end_signal, ping};
 use super::{Error, resume};
-use crate::config::Enrolment;
 use crate::edge::input::{Arrival, What};
-use crate::edge::output::OutputReport;
 use crate::edge::{Clock, Service, StandardError};
-use crate::frontend::{Context, Frontend, Request};
+use crate::frontend::{Context, Frontend};
 use crate::text::printable;
 use crate::thread;
-use crate::time::{Mono, Stamp};
-use crate::watch::{Command, Event, EventBody, Input, Part, PastHour, Settings};
+use crate::time::Mono;
+use crate::watch::{Event, EventBody, Input, Settings};
 
 /// How long what has panicked rests before it can again. Our own.
 const REST: Duration = Duration::from_secs(1);
@@ -260,32 +260,6 @@ impl<F: Frontend> Live<'_, F> {
         self.reload();
     }
 
-    /// Begins to read the plan again.
-    fn reload(&mut self) {
-        if let Err(why) = self.reload.ask(&mut self.inputs) {
-            tracing::error!("the configuration before goes on: no thread to read it: {why}");
-            self.service.ready("listening");
-        }
-    }
-
-    /// Goes on by another plan, if one was read and its inputs can be had; what is open and heard
-    /// stays.
-    fn on_reread(&mut self, Reread { plan, held, lent }: Reread) {
-        let plan = held.map(|()| plan).unwrap_or_else(|by| {
-            tracing::error!("the configuration before goes on: {}", Error::InUse(by));
-            None
-        });
-        self.inputs.take_back(lent, plan.as_ref());
-        if let Some(plan) = plan {
-            self.follow(&plan);
-        }
-        if self.reload.on_read() {
-            return self.reload();
-        }
-        self.service.ready("listening");
-        self.readiness = Readiness::begin(self.clock.now().at);
-    }
-
     /// How long until something is due by the time alone.
     fn wait(&self, now: Mono) -> Option<Duration> {
         let readiness = Some(self.readiness.due);
@@ -445,180 +419,5 @@ impl<F: Frontend> Live<'_, F> {
             self.on_asked(bytes, self.services.said.accepts(), &format!("input {name}"), stamp);
         }
         matches!(arrival.what, What::Line(_)).then_some((name, arrival))
-    }
-
-    /// Takes a line that may ask something of the alerts, as bridge alert management does.
-    fn on_asked(&mut self, line: &[u8], accepted: bool, by: &str, stamp: Stamp) {
-        if let Some(command) = self.services.said.asked(line, accepted, stamp) {
-            let by = format!("bridge alert management, by {by}");
-            self.attempt(|it| it.services.log_act(command, Some(&by), &it.watch, stamp));
-            self.hand(Input::Command { stamp, command });
-        }
-    }
-
-    /// Does what a person wants. Whether the watch goes on.
-    fn apply(&mut self, request: Request) -> bool {
-        let stamp = self.clock.now();
-        let command = match request {
-            Request::Quit => return false,
-            Request::Redraw => return true,
-            Request::Fault(part, why) => {
-                self.hand(Input::Fault { stamp, part, fault: why.as_deref() });
-                return true;
-            }
-            Request::Command(command) => {
-                self.attempt(|it| {
-                    it.services.log_act(command, it.front.who(), &it.watch, stamp);
-                });
-                command
-            }
-            Request::Export(id) => {
-                let plan = self.watch.search_legs(id, stamp.at);
-                self.services.export(plan, self.front.who(), &self.watch, stamp);
-                Command::Present
-            }
-            Request::Note(text) => {
-                self.services.note(text, self.front.who(), &self.watch, stamp);
-                Command::Present
-            }
-            Request::Enrol(new) => {
-                self.services.look_at_new(new);
-                Command::Present
-            }
-            Request::Enter(new) => {
-                self.services.enter_new(new, self.front.who());
-                Command::Present
-            }
-            Request::JudgeTest(mmsi) => {
-                self.services.ask_for_test(mmsi, self.front.who(), &self.watch, stamp);
-                Command::Present
-            }
-            Request::FindKept => {
-                self.services.look_at_found(self.inputs.proposed());
-                Command::Present
-            }
-            Request::Keep => {
-                self.services.keep_found();
-                Command::Present
-            }
-            Request::SoundCheck => {
-                self.services.check_sound();
-                Command::Present
-            }
-            _ => Command::Present,
-        };
-        self.hand(Input::Command { stamp, command });
-        true
-    }
-
-    /// Takes what one of the parts has to say.
-    fn on_notice(&mut self, notice: Notice) -> Result<(), Error> {
-        let stamp = self.clock.now();
-        if matches!(notice, Notice::Ring) {
-            self.front.ring();
-        }
-        let notice = match notice {
-            Notice::Ports(seen) => {
-                self.inputs.look(&seen, &mut self.watch);
-                return Ok(());
-            }
-            Notice::Kept(answer) => {
-                self.services.on_kept(answer);
-                return Ok(());
-            }
-            Notice::Reread(reread) => {
-                self.on_reread(*reread);
-                return Ok(());
-            }
-            Notice::Output(OutputReport::Asked { by, accept, line }) => {
-                self.on_asked(&line, accept, &by, stamp);
-                return Ok(());
-            }
-            other => other,
-        };
-        if let Notice::Enrolled(new, answer) = notice {
-            if let Some(new) = self.services.on_enrolled(new, answer, &self.watch, stamp) {
-                self.on_enrolled(new);
-            }
-            return Ok(());
-        }
-        if let Notice::Before(Found::LeftOpen(Some(incidents))) = notice {
-            // Not all that is above the number it began after: who could not read the logbook
-            // before, either, and whose clock was ahead, has given higher ones.
-            let numbers = self.last_before + 1..self.watch.summary().alerts.saturating_add(1);
-            let ours = Ours { numbers, session: self.services.session() };
-            self.resume(resume::place(*incidents, &ours, stamp));
-            return Ok(());
-        }
-        if let Notice::Before(Found::Hours(hours)) = notice {
-            self.usual(|usual| {
-                // What was heard since it was asked for is later.
-                let own = std::mem::replace(usual, hours);
-                usual.extend(own);
-            });
-            return Ok(());
-        }
-        // A second watch is refused late rather than never; but not with somebody in the water.
-        let refused = !self.watch.alerts().iter().any(|it| it.cause.is_about_people());
-        if let Notice::Locks(locks) = notice {
-            let (claims, held) = *locks;
-            self.inputs.keep(claims);
-            match held {
-                Err(by) if refused => return Err(Error::InUse(by)),
-                Err(by) => tracing::warn!("{}", Error::InUse(by)),
-                Ok(()) => {}
-            }
-            return Ok(());
-        }
-        if let Notice::Folder(claimed) = notice {
-            let fault = match self.services.on_folder(claimed) {
-                Err(taken) if refused => return Err(taken),
-                claimed => claimed.unwrap_or_else(|taken| Some(taken.to_string())),
-            };
-            self.hand(Input::Fault { stamp, part: Part::Folder, fault: fault.as_deref() });
-            return Ok(());
-        }
-        let (faults, logged) = self.services.on_notice(notice);
-        for (part, fault) in faults {
-            self.hand(Input::Fault { stamp, part, fault: fault.as_deref() });
-        }
-        match logged {
-            Some(body) => {
-                let told = self.tell(&[Event { at: stamp.utc, body }]);
-                Ok(self.told(told)?)
-            }
-            None => Ok(()),
-        }
-    }
-
-    /// Changes what is known of how the boat usually hears.
-    fn usual(&mut self, change: impl FnOnce(&mut Vec<PastHour>)) {
-        let mut settings = self.watch.settings().clone();
-        change(&mut settings.usual_reach);
-        let gone = settings.usual_reach.len().saturating_sub(resume::USUAL_HOURS);
-        settings.usual_reach.drain(..gone);
-        self.watch.set(settings, self.clock.now());
-    }
-
-    /// A beacon is in the muster now: whoever goes by the muster knows it at once.
-    fn on_enrolled(&mut self, new: Enrolment) {
-        self.front.enrolled(new.mmsi, new.jacket.is_some());
-        let mut settings = self.watch.settings().clone();
-        settings.muster.insert(new.mmsi, new.holder);
-        self.inputs.set_important(settings.ours());
-        self.watch.set(settings, self.clock.now());
-        if self.reload.runs() {
-            // It may have been read before that was written.
-            self.reload();
-        }
-    }
-
-    fn follow(&mut self, plan: &Plan) {
-        let now = self.clock.now();
-        let usual_reach = self.watch.settings().usual_reach.clone();
-        let settings = Settings { expects_inputs: true, usual_reach, ..plan.settings.clone() };
-        self.watch.set(settings, now);
-        self.inputs.follow(plan, &mut self.watch, self.front);
-        self.services.follow(plan, now);
     }
 }
