@@ -39,7 +39,7 @@ struct Talking {
     events: mpsc::Receiver<Value>,
     to: UdpSocket,
     port: u16,
-    _home: tempfile::TempDir,
+    home: tempfile::TempDir,
 }
 
 impl Talking {
@@ -70,7 +70,7 @@ impl Talking {
             }
         });
         let to = UdpSocket::bind("127.0.0.1:0").unwrap();
-        let mut talking = Self { child, events, to, port, _home: home };
+        let mut talking = Self { child, events, to, port, home };
         talking.wait_until_it_hears();
         talking
     }
@@ -86,6 +86,15 @@ impl Talking {
             }
         }
         panic!("it does not hear");
+    }
+
+    /// It reads its configuration again, with these outputs.
+    fn reload(&self, outputs: &str) {
+        let path = self.home.path().join("own.toml");
+        let before = std::fs::read_to_string(&path).unwrap();
+        std::fs::write(&path, before + outputs).unwrap();
+        let pid = self.child.id().to_string();
+        assert!(Command::new("kill").args(["-HUP", &pid]).status().unwrap().success());
     }
 
     fn send(&self, line: &str) {

@@ -28,6 +28,8 @@ pub(super) struct Said {
     heard: Heard,
     /// What becomes of the line that is being taken.
     verdict: Option<Verdict>,
+    /// Whether the last line was only rehearsed.
+    rehearsed: bool,
     alerts: AlertList,
     casualties: Casualties,
     /// When the casualties are told next, by the output's name; to all of them by `changed`.
@@ -50,6 +52,7 @@ impl Said {
             own: plan.settings.own_mmsi,
             heard: Heard::default(),
             verdict: None,
+            rehearsed: false,
             alerts: AlertList::default(),
             casualties: Casualties::default(),
             due: HashMap::new(),
@@ -60,10 +63,12 @@ impl Said {
         }
     }
 
-    /// Other outputs from now on.
-    pub(super) fn follow_plan(&mut self, plan: &Plan) {
+    /// Other outputs from now on: a new one is told at once what is open.
+    pub(super) fn follow_plan(&mut self, plan: &Plan, now: Mono) {
         self.outputs.replace(plan.outputs.clone());
         self.own = plan.settings.own_mmsi;
+        self.alerts.hurry();
+        self.changed = Some(now);
     }
 
     /// Whether a line that has just come in is what this program said itself: it is not heard.
@@ -76,6 +81,7 @@ impl Said {
         let heard = Relayed::of_line(line).map_or(stamp.at, |it| it.heard_at(stamp.at));
         let verdict = self.heard.judge(input, heard, line);
         self.verdict = Some(verdict);
+        self.rehearsed = Rehearsed::of_line(line).is_some();
         verdict == Verdict::OurOwn
     }
 
@@ -91,27 +97,27 @@ impl Said {
     }
 
     /// What a line asks of the alerts, where that is `accepted`; what is not is refused.
-    pub(super) fn asked(&mut self, line: &[u8], accepted: bool, now: Stamp) -> Option<Command> {
+    pub(super) fn asked(&mut self, line: &[u8], accepted: bool, now: Stamp) -> Vec<Command> {
         if !self.outputs.any_says(What::Alerts) {
-            return None;
+            return Vec::new();
         }
         let (asked, answer) = self.alerts.asked(line, accepted, now);
         if let Some(answer) = answer {
             self.say(Message::own(What::Alerts, now, false, answer));
         }
         match asked {
-            Asked::Command(act) => Some(act.into()),
+            Asked::Acts(acts) => return acts.into_iter().map(Command::from).collect(),
             // All of it once a second is enough for everybody.
-            Asked::Repeat if now.at.since(self.repeated) < SOONEST => None,
+            Asked::Repeat if now.at.since(self.repeated) < SOONEST => {}
             Asked::Repeat => {
                 self.repeated = now.at;
                 for (rehearsed, text) in self.alerts.repeat() {
                     self.say(Message::own(What::Alerts, now, rehearsed, text));
                 }
-                None
             }
-            Asked::Refused | Asked::Nothing => None,
+            Asked::Refused | Asked::Nothing => {}
         }
+        Vec::new()
     }
 
     /// Passes on the line that was judged last.
@@ -135,7 +141,7 @@ impl Said {
     /// Says what has happened, and what is due.
     pub(super) fn follow(&mut self, events: &[Event], watch: &Watch, now: Stamp) {
         if self.outputs.any_says(What::Events) {
-            events.iter().for_each(|event| self.tell(event, now));
+            events.iter().for_each(|event| self.tell(event, watch, now));
         }
         if self.outputs.any_says(What::Alerts) {
             self.tell_alerts(events, watch, now);
@@ -153,23 +159,48 @@ impl Said {
     }
 
     /// Says an event to those who want them.
-    fn tell(&self, event: &Event, now: Stamp) {
-        let rehearsed = match &event.body {
-            EventBody::BeaconHeard(it) => it.rehearsed.is_some(),
-            EventBody::BeaconUpdate(it) => it.beacon.rehearsed.is_some(),
-            EventBody::Alert(it) => it.rehearsed.is_some(),
-            _ => false,
-        };
+    fn tell(&self, event: &Event, watch: &Watch, now: Stamp) {
+        let rehearsed = self.is_rehearsed(&event.body, watch, now);
         if let Ok(json) = crate::text::json(event) {
             self.say(Message::own(What::Events, now, rehearsed, format!("{json}\n")));
         }
     }
 
+    /// Whether what an event tells was only rehearsed: it says so itself, the line says so that brought it,
+    /// or whom it is about was heard in such lines alone.
+    fn is_rehearsed(&self, body: &EventBody, watch: &Watch, now: Stamp) -> bool {
+        let mmsi = match body {
+            EventBody::BeaconHeard(it) => return it.rehearsed.is_some(),
+            EventBody::BeaconUpdate(it) => return it.beacon.rehearsed.is_some(),
+            EventBody::Alert(it) => return it.rehearsed.is_some(),
+            EventBody::DscCall(_) | EventBody::MobNotice(_) | EventBody::SafetyText { .. } => {
+                return self.rehearsed;
+            }
+            EventBody::BeaconSilent { mmsi, .. } | EventBody::Passed { mmsi, .. } => Some(*mmsi),
+            EventBody::Datum(it) => it.mmsi,
+            EventBody::Search(it) => it.mmsi,
+            EventBody::OverboardMarked { .. }
+            | EventBody::InputState { .. }
+            | EventBody::Reach(_)
+            | EventBody::AwakePrompt { .. }
+            | EventBody::Logged { .. }
+            | EventBody::Summary(_) => None,
+        };
+        // Few events come so far.
+        mmsi.is_some_and(|mmsi| {
+            let picture = watch.picture(now);
+            picture.beacons.iter().any(|it| it.mmsi() == Some(mmsi) && it.rehearsed.is_some())
+        })
+    }
+
     fn tell_alerts(&mut self, events: &[Event], watch: &Watch, now: Stamp) {
-        if events.iter().any(|event| matches!(event.body, EventBody::Alert(_))) {
+        let begins = self.alerts.due() == Mono::START;
+        if begins || events.iter().any(|event| matches!(event.body, EventBody::Alert(_))) {
             let settings = watch.settings();
             let is_ours = |it: &Alert| it.mmsi.is_none_or(|mmsi| settings.is_ours(mmsi));
-            for (rehearsed, text) in self.alerts.follow(watch.alerts(), is_ours, now) {
+            let mut said = if begins { self.alerts.repeat() } else { Vec::new() };
+            said.extend(self.alerts.follow(watch.alerts(), is_ours, now));
+            for (rehearsed, text) in said {
                 self.say(Message::own(What::Alerts, now, rehearsed, text));
             }
         }
@@ -193,6 +224,12 @@ impl Said {
         for view in casualties(picture) {
             *(if view.rehearsed.is_some() { &mut rehearsed } else { &mut real }) = true;
         }
+        // Whoever was told of somebody real hears that this is over, though a rehearsal goes on.
+        let before = std::mem::replace(&mut self.notified, (real || rehearsed).then_some(!real));
+        if let Some(only_rehearsed) = before.filter(|it| !real && !(*it && rehearsed)) {
+            let text = lines(&delta(picture, only_rehearsed, self.own));
+            self.say(Message::own(What::SignalK, now, only_rehearsed, text));
+        }
         let mut due = HashMap::new();
         for output in self.outputs.all() {
             let is_due = changed || self.due.get(&output.name).is_none_or(|due| *due <= now.at);
@@ -214,13 +251,6 @@ impl Said {
             }
         }
         self.due = due;
-        match self.notified.take() {
-            Some(only_rehearsed) if !real && !rehearsed => {
-                let text = lines(&delta(picture, only_rehearsed, self.own));
-                self.say(Message::own(What::SignalK, now, only_rehearsed, text));
-            }
-            _ => self.notified = (real || rehearsed).then_some(!real),
-        }
     }
 
     /// Ends them.

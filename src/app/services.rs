@@ -414,7 +414,7 @@ impl Services {
             sounder.settings(plan.sounder.clone());
         }
         self.hooks.replace(plan.hooks.clone());
-        self.said.follow_plan(plan);
+        self.said.follow_plan(plan, now.at);
         self.watchkeeper.clone_from(&plan.watchkeeper);
         self.self_tests.set_muster(plan.muster.clone(), &mut self.parts.verdicts);
         if plan.finds.is_none() {

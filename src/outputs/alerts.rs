@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use super::sentence::{LONGEST, sentence, time_of_day, with_text};
 use crate::time::{Mono, Stamp, Utc};
-use crate::watch::{Alert, AlertId, Cause, Command, Priority, State};
+use crate::watch::{Alert, AlertId, Cause, Command, Priority, Rehearsed, State};
 use crate::wire::Line;
 
 /// ALC and HBT at least so often (IEC 62923-2; IEC 61162-1 8.3.13, 8.3.49).
@@ -21,8 +21,9 @@ const MAKER: &str = "OVS";
 /// Identifiers of our own begin here (IEC 61162-1: 10000 and above are the maker's).
 const OWN_IDENTIFIERS: u32 = 10_000;
 
-/// So many alerts are told: what a list of 99 sentences has room for, and some to spare. Our own.
-const MOST: usize = 200;
+/// So many alerts are told: at three to a sentence, as many as the sixteen sentences hold that equipment
+/// takes of a list.
+const MOST: usize = 48;
 
 /// The alerts as they were told last.
 #[derive(Debug, Default)]
@@ -43,12 +44,12 @@ struct Told {
 }
 
 /// What became of a command that came in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Asked {
     /// It is for no alert of this program, or is no command.
     Nothing,
-    /// Somebody takes note of an alert or silences it.
-    Command(AlertAct),
+    /// Somebody takes note of an alert, or silences it or several.
+    Acts(Vec<AlertAct>),
     /// All that is open is to be told again.
     Repeat,
     /// It is refused, and told so.
@@ -112,7 +113,12 @@ impl AlertList {
         said
     }
 
-    /// When the list is to be told next.
+    /// Somebody new listens: all is to be told at once.
+    pub const fn hurry(&mut self) {
+        self.due = Mono::START;
+    }
+
+    /// When the list is to be told next; at [`Mono::START`] somebody was told nothing yet.
     pub const fn due(&self) -> Mono {
         self.due
     }
@@ -169,33 +175,17 @@ impl AlertList {
         if ask.command == 'Q' {
             return (Asked::Repeat, None);
         }
-        let is_it = |it: &&Told| {
-            let (maker, identifier) = identifier(&it.alert);
-            maker == ask.maker
-                && identifier == ask.identifier
-                && instance(it.alert.id) == ask.instance
-        };
-        let Some(told) = self.told.iter().find(is_it) else {
-            // An identifier that is ours alone is refused; any other may be another's.
-            let is_ours = ask.maker == MAKER;
-            return if is_ours {
-                (Asked::Refused, Some(ask.refused(now)))
-            } else {
-                (Asked::Nothing, None)
-            };
-        };
-        let open = told.alert.state;
-        let act = match ask.command {
-            'A' if !matches!(open, State::ActiveAcknowledged | State::Normal) => {
-                Some(AlertAct::Acknowledge(told.alert.id))
-            }
-            'S' if open == State::ActiveUnacknowledged => Some(AlertAct::Silence(told.alert.id)),
-            // Nobody here can take the responsibility over, or give it back.
-            _ => None,
-        };
-        match act.filter(|_| accepted) {
-            Some(act) => (Asked::Command(act), None),
-            None => (Asked::Refused, Some(ask.refused(now))),
+        let those: Vec<&Alert> =
+            self.told.iter().map(|it| &it.alert).filter(|it| ask.is_about(it)).collect();
+        let acts: Vec<AlertAct> = those.iter().filter_map(|it| ask.act(it)).collect();
+        // An identifier that is ours alone is refused; any other, and all there are, may be another's.
+        let is_ours = ask.maker == MAKER || !those.is_empty();
+        if accepted && !acts.is_empty() {
+            (Asked::Acts(acts), None)
+        } else if !is_ours || accepted && ask.identifier == 0 {
+            (Asked::Nothing, None)
+        } else {
+            (Asked::Refused, Some(ask.refused(now)))
         }
     }
 
@@ -214,7 +204,8 @@ impl AlertList {
         let first =
             format!("ALF,2,1,{sequence},{},B,{priority},{state},{which}", time_of_day(Some(*at)));
         let second = format!("ALF,2,2,{sequence},,,,,{which}");
-        with_text(&first, title(alert.cause)) + &with_text(&second, &alert.text)
+        let text = Rehearsed::marked(alert.rehearsed, &alert.text);
+        with_text(&first, title(alert.cause)) + &with_text(&second, &text)
     }
 }
 
@@ -224,7 +215,7 @@ pub fn is_asked(line: &[u8]) -> bool {
 }
 
 /// A command from elsewhere: `$--ACN,hhmmss.ss,maker,identifier,instance,c,C`, the last two in either
-/// order (IEC 61162-1 8.3.7).
+/// order (IEC 61162-1 8.3.7). Identifier 0 is every alert, instance 0 each of an identifier.
 struct Ask {
     maker: String,
     identifier: u32,
@@ -255,6 +246,30 @@ impl Ask {
             instance,
             command,
         })
+    }
+
+    /// Whether it is meant for an alert.
+    fn is_about(&self, alert: &Alert) -> bool {
+        let (maker, identifier) = identifier(alert);
+        let is_all = self.identifier == 0 && [MAKER, ""].contains(&self.maker.as_str());
+        let is_one = identifier == self.identifier && maker == self.maker;
+        (is_all || is_one) && (self.instance == 0 || self.instance == instance(alert.id))
+    }
+
+    /// What is to be done to an alert that it is meant for; `None` if that may not be.
+    fn act(&self, alert: &Alert) -> Option<AlertAct> {
+        let open = alert.state;
+        match self.command {
+            // Several are silenced at once, never taken note of (8.3.7 comment 5).
+            'A' if self.instance != 0
+                && !matches!(open, State::ActiveAcknowledged | State::Normal) =>
+            {
+                Some(AlertAct::Acknowledge(alert.id))
+            }
+            'S' if open == State::ActiveUnacknowledged => Some(AlertAct::Silence(alert.id)),
+            // Nobody here can take the responsibility over, or give it back.
+            _ => None,
+        }
     }
 
     /// ARC: the command is refused.

@@ -146,13 +146,14 @@ impl Casualties {
     }
 }
 
-/// Who it is: the person, else the kind and the identity. What is reckoned says so.
+/// Who it is: the person, else the kind and the identity. What is rehearsed or reckoned says so.
 fn name(view: &BeaconView) -> String {
     let who = match (&view.person, view.id) {
         (Some(person), _) => person.clone(),
         (None, CasualtyId::Beacon(mmsi)) => format!("{} {mmsi}", view.kind.word()),
         (None, CasualtyId::Mark(number)) => format!("POINT {number}"),
     };
+    let who = view.rehearsed.map_or(who.clone(), |it| format!("{} {who}", it.word()));
     match view.datum {
         Some(_) => format!("{} EST", plain(&who, NAME - 4)),
         None => plain(&who, NAME),
@@ -181,13 +182,15 @@ fn target(told: &Told, view: &BeaconView, at: Option<Position>, now: Stamp) -> S
     sentence(&format!("TLL,{:02},{},{},{time},T,", told.number, place(at, 4), told.name))
 }
 
-/// MOB: status A, or M for a point set by hand; the place the beacon's own (1) or this ship's (0).
+/// MOB: status A, M for a point set by hand, T (test) for what is only rehearsed; the place the
+/// beacon's own (1) or this ship's (0).
 fn notice(view: &BeaconView, at: Option<Position>, own: Option<Mmsi>, now: Stamp) -> String {
     let (status, emitter) = match view.id {
         // Six decimal digits fit into five hexadecimal ones. Our own.
         CasualtyId::Beacon(mmsi) => ('A', format!("{:05X}", mmsi.value() % 1_000_000)),
         CasualtyId::Mark(_) => ('M', String::new()),
     };
+    let status = if view.rehearsed.is_some() { 'T' } else { status };
     let reported = view.datum.is_none() && matches!(view.id, CasualtyId::Beacon(_));
     let source = at.map(|_| if reported { "1" } else { "0" }).unwrap_or_default();
     let since = view.since.utc;
@@ -212,7 +215,8 @@ fn is_ours(view: &BeaconView, picture: &Picture) -> bool {
 }
 
 /// RMB and BOD from where the ship is. Valid for a place that was heard, beyond the distance at which
-/// somebody must take the helm; else without a way (status V, which an autopilot does not follow).
+/// somebody must take the helm; else without a way (status V, which an autopilot does not follow), as
+/// always for what is only rehearsed (mode S, simulated).
 fn steering(
     told: &Told,
     view: &BeaconView,
@@ -224,10 +228,11 @@ fn steering(
     let is_heard = view.datum.is_none()
         && view.mode != Some(Mode::ActivePresumed)
         && view.fix_age.is_some_and(|age| age <= FIX_FRESH);
-    let (status, mode) = match (is_heard, range > BY_HAND) {
-        (true, true) => ('A', 'A'),
-        (true, false) => ('V', 'A'),
-        (false, _) => ('V', 'E'),
+    let (status, mode) = match (view.rehearsed, is_heard, range > BY_HAND) {
+        (Some(_), ..) => ('V', 'S'),
+        (None, true, true) => ('A', 'A'),
+        (None, true, false) => ('V', 'A'),
+        (None, false, _) => ('V', 'E'),
     };
     let arrived = if range > BY_HAND { 'V' } else { 'A' };
     let waypoint = waypoint(told);

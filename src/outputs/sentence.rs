@@ -18,16 +18,34 @@ pub fn sentence(body: &str) -> String {
     format!("${body}*{:02X}\r\n", checksum(body.as_bytes()))
 }
 
-/// A sentence whose last field is a text, cut to what there is room for.
+/// A sentence whose last field is a text, cut to what there is room for. A character that has a
+/// meaning of its own, and one of ISO 8859-1 beyond ASCII, is `^` and its number, as in a TXT (IEC
+/// 61162-1); others become `?`.
 pub fn with_text(before: &str, text: &str) -> String {
     let room = LONGEST.saturating_sub(AROUND + before.len());
-    sentence(&format!("{before}{}", plain(text, room)))
+    let mut field = String::new();
+    for c in text.trim_end().chars() {
+        let code = match (is_plain(c), u32::from(c)) {
+            (true, _) => c.to_string(),
+            (false, number @ (0x20..=0x7e | 0xa0..=0xff)) => format!("^{number:02X}"),
+            _ => "?".to_owned(),
+        };
+        if field.len() + code.len() > room {
+            break;
+        }
+        field += &code;
+    }
+    sentence(&format!("{before}{field}"))
+}
+
+/// Whether a character has no meaning of its own.
+fn is_plain(c: char) -> bool {
+    matches!(c, ' '..='~') && !"$*,!\\^~".contains(c)
 }
 
 /// A text as a field: nothing but characters that have no meaning of their own, at most so many.
 /// Others, reserved ones too, become `?`; old displays know no code for them.
 pub fn plain(text: &str, most: usize) -> String {
-    let is_plain = |c: char| matches!(c, ' '..='~') && !"$*,!\\^~".contains(c);
     let plain: String =
         text.chars().map(|c| if is_plain(c) { c } else { '?' }).take(most).collect();
     plain.trim_end().to_owned()
@@ -66,9 +84,14 @@ mod tests {
     fn a_text_ends_nothing_and_fits() {
         assert_eq!(plain("Mate, 2*3$\r\n", 99), "Mate? 2?3???");
         assert_eq!(plain("Jürgen", 99), "J?rgen");
-        let long = with_text("ALF,2,2,1,,,,,OVS,10001,999999,99,9,", &"x".repeat(200));
-        assert_eq!(long.len(), LONGEST);
-        assert!(crate::wire::Line::parse(long.trim_end().as_bytes()).is_ok());
+        let before = "ALF,2,2,1,,,,,OVS,10001,999999,99,9,";
+        for (text, least) in [("x", LONGEST), (",", LONGEST - 2)] {
+            let long = with_text(before, &text.repeat(200));
+            assert!((least..=LONGEST).contains(&long.len()), "{long}");
+            assert!(crate::wire::Line::parse(long.trim_end().as_bytes()).is_ok());
+        }
+        let coded = with_text(before, "Jürgen, 7°*\r");
+        assert!(coded.contains(",J^FCrgen^2C 7^B0^2A*"), "{coded}");
     }
 
     #[test]

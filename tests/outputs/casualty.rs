@@ -77,6 +77,22 @@ fn signal_k_is_told_who_is_overboard_and_when_nobody_is_any_more() {
     watch.stop();
 }
 
+/// Whoever was told of somebody real hears that this is over, though a rehearsal goes on.
+#[test]
+fn signal_k_is_told_that_a_real_one_is_over_while_another_is_rehearsed() {
+    let (display, uri) = display();
+    let watch = Talking::start(&(output("server", &uri, "\"signalk\"") + "rate = 60\n"));
+    watch.send(&vdm(&position(972_000_017, 14, Some((54.5, 10.293)), 9), 'A'));
+    let rehearsed = vdm(&position(972_000_018, 14, Some((54.5, 10.293)), 9), 'B');
+    watch.send(&format!("{}{rehearsed}", tag("t:REHEARSAL")));
+    watch.event(|it| it["event"] == "alert" && it["rehearsed"] == "rehearsal");
+    watch.send(&vdm(&text(972_000_017, "MOB OFF"), 'B'));
+    let mut told = std::iter::repeat_with(|| next(&display)).take(100);
+    assert!(told.any(|it| it.contains("\"normal\"")));
+    assert!(told.next().unwrap().contains("REHEARSAL"));
+    watch.stop();
+}
+
 fn line_of<'a>(said: &'a str, formatter: &str) -> &'a str {
     let begin = format!("$U8{formatter},");
     said.lines().find(|it| it.starts_with(&begin)).unwrap_or_else(|| panic!("{said}"))
@@ -116,6 +132,56 @@ fn while_it_is_silent_the_datum_is_told_and_moves_and_nothing_is_steered_for() {
     assert_eq!(said, "");
     assert!(line_of(&gone, "TLL").contains("TLL,99,,,,,Mate EST,,L,"), "{gone}");
     assert_eq!(scene.say(), (String::new(), String::new()));
+}
+
+/// Whoever listens only since somebody is in the water is told at once, not at the next change.
+#[test]
+fn an_output_that_comes_later_is_told_what_is_open() {
+    let watch = Talking::start("");
+    watch.send(&vdm(&position(972_000_017, 14, Some((54.5, 10.293)), 9), 'A'));
+    watch.event(|it| it["event"] == "alert" && it["priority"] == "emergency_alarm");
+    let ((plotter, to_plotter), (bams, to_bams)) = (display(), display());
+    let plotter_at = output("plotter", &to_plotter, "\"casualty\"");
+    watch.reload(&(plotter_at + &output("bams", &to_bams, "\"alerts\"")));
+    assert!(own(&plotter, "TLL").contains(",Mate,"));
+    let first = next(&bams);
+    assert!(first.contains(",E,V,OVS,10001,"), "{first}");
+    let list = own(&bams, "ALC");
+    assert!(list.contains(",1,OVS,10001,"), "{list}");
+    // One that was there is told again, under the same revision.
+    let (more, to_more) = display();
+    watch.reload(&output("more", &to_more, "\"alerts\""));
+    let again = next(&more);
+    let which = |told: &str| {
+        told.lines()
+            .next()
+            .unwrap()
+            .split(',')
+            .skip(4)
+            .take(8)
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(which(&again), which(&first));
+    watch.stop();
+}
+
+/// What is only rehearsed says so to a display on this computer, and nothing steers for it.
+#[test]
+fn a_rehearsed_casualty_says_so_and_is_never_steered_for() {
+    let mut scene = Scene::new();
+    for mark in ["REHEARSAL", "DRILL"] {
+        scene.hear(&sealed(OWN));
+        let line = vdm(&position(972_000_017, 14, Some((54.5, 10.293)), 9), 'A');
+        scene.hear(&format!("{}{line}", tag(&format!("t:{mark}"))));
+        let (said, _) = scene.say();
+        let name = format!(",{mark} Mate,");
+        assert!(line_of(&said, "TLL").contains(&name), "{said}");
+        assert!(line_of(&said, "MOB").starts_with("$U8MOB,00011,T,"), "{said}");
+        let way = line_of(&said, "RMB");
+        assert!(way.starts_with("$U8RMB,V,") && way.contains(",S*"), "{said}");
+        scene = Scene::new();
+    }
 }
 
 /// However many strangers are heard, the crew's casualty is told, under its number, and nobody who may

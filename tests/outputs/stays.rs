@@ -32,6 +32,18 @@ fn a_rehearsal_does_not_leave_this_computer() {
     watch.send(&line);
     assert!(std::iter::repeat_with(|| next_of(&display)).any(|it| it.starts_with(&line)));
     watch.event(|it| it["event"] == "alert" && it["rehearsed"] == "rehearsal");
+    // Nor what such lines make it say without a mark of its own: of a call, a notice, a text.
+    for (event, sentence) in [
+        ("dsc_call", sealed("CDDSC,12,9720000170,12,10,26,1543001015,1200,,,S,")),
+        (
+            "mob_notice",
+            sealed("IIMOB,00011,A,120000,0,0,120000,5430.000,N,01015.000,E,,,972000017,"),
+        ),
+        ("safety_text", vdm(&text(211_000_005, "972000017 IS SEEN"), 'B')),
+    ] {
+        watch.send(&format!("{}{sentence}", tag("t:REHEARSAL")));
+        watch.event(|it| it["event"] == event);
+    }
     let mut buffer = [0; 4096];
     while let Ok(length) = beyond.recv(&mut buffer) {
         let came = String::from_utf8_lossy(&buffer[..length]);

@@ -8,7 +8,7 @@ use crate::watch::{Command, Input};
 impl<F: Frontend> Live<'_, F> {
     /// Takes a line that may ask something of the alerts, as bridge alert management does.
     pub(super) fn on_asked(&mut self, line: &[u8], accepted: bool, by: &str, stamp: Stamp) {
-        if let Some(command) = self.services.said.asked(line, accepted, stamp) {
+        for command in self.services.said.asked(line, accepted, stamp) {
             let by = format!("bridge alert management, by {by}");
             self.attempt(|it| it.services.log_act(command, Some(&by), &it.watch, stamp));
             self.hand(Input::Command { stamp, command });
