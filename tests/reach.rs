@@ -294,9 +294,13 @@ fn what_nobody_listened_to_is_not_missed() {
     let mut sailed = Sailed::new(Sea::new(8, 20));
     sailed.sail(3600);
     let before = sailed.reach();
-    for _ in 0..5 {
-        // The computer sleeps, and the ships go on.
-        sailed.skip(400);
+    for round in 0..5 {
+        // The computer sleeps, and the ships go on; or what is heard is another station's.
+        if round % 2 == 0 {
+            sailed.skip(400)
+        } else {
+            sailed.hear_a_station_alone(400)
+        }
         sailed.sail(400);
     }
     let after = sailed.reach();

@@ -355,7 +355,10 @@ impl Watch {
 
     fn on_line(&mut self, input: InputId, bytes: &[u8]) {
         let now = self.now.at;
-        self.reach.fed(now);
+        // What another station hears is no sign that anything listens here.
+        if Relayed::of_line(bytes).is_none() {
+            self.reach.fed(now);
+        }
         // Looked at where it is: it is large.
         let decoded = &self.decoder.decode(input, now, bytes);
         let Some(decoded) = decoded else { return };

@@ -5,7 +5,7 @@ use std::time::Duration;
 use fastrand::Rng;
 use overside::mmsi::Mmsi;
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{Event, Input, PastHour, Reach, Settings, Watch};
+use overside::watch::{Event, Input, PastHour, Reach, Relayed, Settings, Watch};
 use overside::wire::InputId;
 use overside::wire::ais::{Body, ClassBReport, Message, PositionReport};
 
@@ -382,14 +382,17 @@ impl Sailed {
                 }
             }
             self.sea.own_north += self.speed_kn * (to - from) / 3600.0;
-            let place = nmea_position(LAT + self.sea.own_north / 60.0, LON);
-            let gll = sealed(&format!("GPGLL,{place},120000,A,A"));
-            let gnss = self.gnss;
             if self.has_position {
-                self.take(to, gnss, &gll);
+                self.place(to);
             }
             self.now_s = to;
         }
+    }
+
+    /// Hears where the boat is.
+    fn place(&mut self, at_s: f64) {
+        let place = nmea_position(LAT + self.sea.own_north / 60.0, LON);
+        self.take(at_s, self.gnss, &sealed(&format!("GPGLL,{place},120000,A,A")));
     }
 
     /// Goes on so much later, on another day.
@@ -406,6 +409,19 @@ impl Sailed {
         let to = self.now_s + seconds as f64;
         self.sea.between(self.now_s, to);
         self.now_s = to;
+    }
+
+    /// Hears nothing itself for so long, while another station passes on what it hears; then its own
+    /// place first.
+    pub fn hear_a_station_alone(&mut self, seconds: u64) {
+        let station = self.watch.input("station pier");
+        for _ in 0..seconds / 20 {
+            self.skip(20);
+            let tag = Relayed { ago: Duration::from_millis(200) }.tag("pier");
+            let line = vdm(&class_b(230_000_000, LAT + 0.1, LON), 'A');
+            self.take(self.now_s, station, &format!("{tag}{line}"));
+        }
+        self.place(self.now_s);
     }
 
     /// So many identities that nobody has, in a few minutes; some speak twice.

@@ -100,7 +100,7 @@ impl Default for Hearing {
 }
 
 impl Hearing {
-    /// A line came in.
+    /// A line came in that was heard aboard.
     pub(super) fn fed(&mut self, now: Mono) {
         if now.since(self.fed) > GAP {
             self.stations.interrupt();
