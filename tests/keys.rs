@@ -430,6 +430,24 @@ fn what_flashes_keeps_its_words() {
     }
 }
 
+/// By a test nobody is in danger: nobody is asked to be safe, and a word too many ends nothing.
+#[test]
+fn a_test_is_nobody_to_be_declared_safe() {
+    let mut stage = scenes::stage("test");
+    let text = |stage: &scenes::Stage| {
+        frames::text(&frames::frame(&stage.screen, &stage.picture(), (80, 24)))
+    };
+    assert!(!text(&stage).contains("[o]"), "{}", text(&stage));
+    stage.press(Action::Resolve);
+    assert!(text(&stage).contains("a test or a text ends by itself"), "{}", text(&stage));
+    assert!(!text(&stage).contains("aboard and safe"), "{}", text(&stage));
+    assert_eq!(stage.press(Action::Confirm), None);
+    // One that goes on for too long is an alarm, and somebody to be asked about.
+    let mut stage = scenes::stage("test_too_long");
+    stage.press(Action::Resolve);
+    assert!(text(&stage).contains("aboard and safe"), "{}", text(&stage));
+}
+
 /// A deaf watch that somebody took note of is still deaf, and cannot be talked out of it.
 #[test]
 fn deafness_is_not_over_by_a_key() {

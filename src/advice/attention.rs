@@ -73,10 +73,26 @@ pub fn alert_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<
 }
 
 /// The alert about people that is in view, which a person can say is over; never one about the
-/// watch itself, which would hide that it is deaf.
+/// watch itself, which would hide that it is deaf. A caution is none: by a test nobody is in danger,
+/// and nobody has to be safe.
 pub fn incident_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&Alert> {
+    about_people(picture, selected, Priority::Warning)
+}
+
+/// The alert about people that is in view, whatever its priority.
+pub fn about_people_in_view(picture: &Picture, selected: Option<CasualtyId>) -> Option<&Alert> {
+    about_people(picture, selected, Priority::Caution)
+}
+
+fn about_people(
+    picture: &Picture,
+    selected: Option<CasualtyId>,
+    least: Priority,
+) -> Option<&Alert> {
     let shown = beacon_in_view(picture, selected).filter(|it| it.casualty).map(|it| it.id);
-    let about_people = |alert: &&Alert| alert.cause.is_about_people() && alert.is_active();
+    let about_people = |alert: &&Alert| {
+        alert.cause.is_about_people() && alert.is_active() && alert.priority >= least
+    };
     let incidents = picture.alerts.iter().filter(about_people);
     incidents.max_by_key(|alert| (shown.is_some() && alert.casualty() == shown, alert.priority))
 }

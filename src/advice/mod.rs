@@ -20,9 +20,9 @@ use std::time::Duration;
 use serde::Serialize;
 
 pub use attention::{
-    alert_in_view, beacon_in_view, counted, flashes, incident_in_view, is_over, is_stranger,
-    is_unacknowledged, last_burst, next_casualty, rehearsal_known, test_begun, tests,
-    unacknowledged,
+    about_people_in_view, alert_in_view, beacon_in_view, counted, flashes, incident_in_view,
+    is_over, is_stranger, is_unacknowledged, last_burst, next_casualty, rehearsal_known,
+    test_begun, tests, unacknowledged,
 };
 pub use figures::{Figures, ToSteer, metres, miles, ring};
 pub use needs::Needs;

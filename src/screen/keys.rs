@@ -11,7 +11,7 @@ pub enum When {
     Always,
     /// While an alert is not acknowledged.
     Unacknowledged,
-    /// While an alert is open.
+    /// While a warning or an alarm about people is open.
     Open,
     /// With two casualties or more.
     Several,

@@ -208,7 +208,7 @@ impl Screen {
                 return self.alert_in_view(picture).map(silence);
             }
             Action::Resolve => {
-                self.asking = self.incident_in_view(picture).map(|alert| Question::Over(alert.id));
+                self.asking = self.ask_if_over(picture);
             }
             Action::Part if self.replay.is_none() => {
                 let mmsi = self.joined_in_view(picture).and_then(BeaconView::mmsi);

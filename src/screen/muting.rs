@@ -2,13 +2,15 @@
 
 use super::Screen;
 use super::question::Question;
+use crate::advice;
+use crate::text::counted;
 use crate::watch::{Muted, Picture};
 
 impl Screen {
     /// What the key asks, the first thing first; each further press asks the next.
     fn muting(&self, picture: &Picture) -> Vec<Question> {
         let mut questions = Vec::new();
-        if let Some(alert) = self.incident_in_view(picture) {
+        if let Some(alert) = advice::about_people_in_view(picture, self.selected) {
             let muted = |what: &Muted| picture.muted.contains(what);
             let is_ours = |mmsi| picture.muster.contains(&mmsi);
             if alert.mmsi.is_some_and(is_ours) {
@@ -74,12 +76,7 @@ pub(super) fn name(what: Muted, picture: &Picture) -> String {
 pub(super) fn summary(picture: &Picture) -> Option<String> {
     let stations = stations(picture);
     let inputs = picture.muted.len() - stations;
-    let counted = |count: usize, one: &str, more: &str| match count {
-        0 => None,
-        1 => Some(format!("1 {one}")),
-        count => Some(format!("{count} {more}")),
-    };
-    let parts = [counted(stations, "identity", "identities"), counted(inputs, "input", "inputs")];
-    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    let parts = [(stations, "identity"), (inputs, "input")].into_iter().filter(|it| it.0 > 0);
+    let parts: Vec<String> = parts.map(|(count, noun)| counted(count, noun)).collect();
     (!parts.is_empty()).then(|| format!("muted: {}, [z]", parts.join(", ")))
 }

@@ -9,7 +9,7 @@
 
 use super::form::{Field, Form, Progress, Purpose};
 use super::{Action, Page, Screen};
-use crate::advice::{Reality, headline_name, people_in_danger};
+use crate::advice::{Reality, about_people_in_view, headline_name, people_in_danger};
 use crate::frontend::{NewBeacon, Request};
 use crate::mmsi::{BeaconKind, Mmsi};
 use crate::navigation::{Position, Seas};
@@ -123,6 +123,15 @@ impl Screen {
             (Action::Confirm, Question::Unmute) => Some(Request::Command(Command::Unmute)),
             _ => None,
         }
+    }
+
+    /// Asks whether the incident in view is over; says so where there is none to be over.
+    pub(super) fn ask_if_over(&self, picture: &Picture) -> Option<Question> {
+        if let Some(incident) = self.incident_in_view(picture) {
+            return Some(Question::Over(incident.id));
+        }
+        about_people_in_view(picture, self.selected)
+            .map(|_| Question::Refused("Nothing to declare over: a test or a text ends by itself."))
     }
 
     /// Opens the form for the own position.

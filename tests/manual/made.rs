@@ -105,7 +105,7 @@ const fn when(when: When) -> &'static str {
     match when {
         When::Always => "always",
         When::Unacknowledged => "an alert is not acknowledged",
-        When::Open => "an alert is open",
+        When::Open => "a warning or an alarm about people is open",
         When::Several => "two casualties or more",
         When::Unlisted => "a TEST of a beacon that is on no list, in a live watch",
         When::Danger => "somebody is in danger",
