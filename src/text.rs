@@ -3,7 +3,7 @@
 //! alone.
 
 use std::borrow::Cow;
-use std::io;
+use std::{fmt, io};
 
 use serde::Serialize;
 use serde_json::ser::{Formatter, Serializer};
@@ -51,6 +51,16 @@ pub fn escaped(text: &str) -> String {
         }
     }
     safe
+}
+
+/// A count with its noun, which stands in the plural beside all numbers but one: `1 entry`, `0 days`.
+pub fn counted(count: impl fmt::Display + PartialEq + From<u8>, noun: &str) -> String {
+    let is_vowel = |c: char| "aeiou".contains(c);
+    match noun.strip_suffix('y').filter(|stem| !stem.ends_with(is_vowel)) {
+        _ if count == 1.into() => format!("{count} {noun}"),
+        Some(stem) => format!("{count} {stem}ies"),
+        None => format!("{count} {noun}s"),
+    }
 }
 
 /// The text, printable; what is longer than so many characters is cut, with a sign.
@@ -325,6 +335,14 @@ mod tests {
         let mut line = Vec::new();
         json_line(&mut line, &object).unwrap();
         assert_eq!(line, format!("{written}\n").into_bytes());
+    }
+
+    #[test]
+    fn one_is_not_counted_as_many() {
+        let said = |count: u32, noun| counted(count, noun);
+        assert_eq!([said(1, "entry"), said(2, "entry")], ["1 entry", "2 entries"]);
+        assert_eq!([said(0, "line"), said(1, "line")], ["0 lines", "1 line"]);
+        assert_eq!([said(1, "day"), said(30, "day")], ["1 day", "30 days"]);
     }
 
     #[test]

@@ -118,8 +118,8 @@ fn the_table_has_two_lines_a_person_and_eighty_columns() {
       test: 970000001 was never proven: prove it with
         `overside prove --beacon 970000001`
 
-    4 persons are aboard (vessel.persons_aboard), and 3 are named here: enter the
-      others, guests too, as [[person]].
+    4 persons aboard (vessel.persons_aboard), 3 named here: enter the others, guests
+      too, as [[person]].
     The makers' instructions come first, and every test costs battery: test no more
       often than they allow. Six months between tests are common practice, no
       source; test_every_months sets it.

@@ -1,5 +1,6 @@
 //! How far a beacon would be heard, in words.
 
+use crate::text::counted;
 use crate::units::NauticalMiles;
 use crate::watch::Reach;
 
@@ -39,10 +40,7 @@ pub fn reach_in_the_hour(then: &Reach) -> String {
 
 /// What is known, and from what.
 fn heard(reach: &Reach, when: &str, over: &str) -> Option<String> {
-    let from = match reach.stations {
-        1 => "from 1 station".to_owned(),
-        count => format!("from {count} stations"),
-    };
+    let from = format!("from {}", counted(reach.stations, "station"));
     match (reach.interval(), reach.low_nm) {
         (Some((range, low, high)), _) => {
             let (low, high) = (bare(low), bare(high));

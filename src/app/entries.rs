@@ -1,6 +1,7 @@
 //! What a live watch writes into the logbook of its events and of what the watchkeeper does.
 
 use crate::logbook::{Act, Details, Draft, KNOWN_DAMAGE, Moment, WatchEvent};
+use crate::text::counted;
 use crate::time::{Mono, Stamp, rounded_up};
 use crate::watch::{Command, Event, Muted, Watch};
 
@@ -87,9 +88,9 @@ pub(super) fn of_known_damage(entries: &[i64], watch: &Watch, now: Stamp) -> Dra
 pub fn damaged(entries: &[i64]) -> String {
     let numbers: Vec<String> = entries.iter().take(8).map(i64::to_string).collect();
     let more = if entries.len() > numbers.len() { " …" } else { "" };
-    let (count, noun) = (entries.len(), if entries.len() == 1 { "entry" } else { "entries" });
+    let count = counted(entries.len(), "entry");
     format!(
-        "{count} {noun} missing, altered or unreadable ({}{more}); see overside logbook check",
+        "{count} missing, altered or unreadable ({}{more}); see overside logbook check",
         numbers.join(", ")
     )
 }

@@ -6,7 +6,8 @@ use std::time::Duration;
 use crate::frontend::{Parts, TestVerdict};
 use crate::logbook::Draft;
 use crate::mmsi::Mmsi;
-use crate::proof::{LastTest, SelfTest, Subject, Unheard, counted};
+use crate::proof::{LastTest, SelfTest, Subject, Unheard};
+use crate::text::counted;
 use crate::time::{Mono, Stamp, Utc};
 use crate::watch::Watch;
 

@@ -27,6 +27,7 @@ use crate::logbook::{self, Act, Draft, Logbook, WatchEvent};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
 use crate::proof::Subject;
+use crate::text::counted;
 use crate::time::{Mono, Stamp};
 use crate::watch::{Alert, Cause, Command, Event, EventBody, Matter, Part, Priority, State, Watch};
 
@@ -452,7 +453,8 @@ impl Services {
         }
         let unwritten = self.logbook.map_or(0, |logbook| logbook.close(CLOSING));
         if unwritten > 0 {
-            tracing::error!("{unwritten} logbook entries could not be written");
+            let entries = counted(unwritten, "logbook entry");
+            tracing::error!("{entries} could not be written");
         }
     }
 }

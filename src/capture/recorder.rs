@@ -16,6 +16,7 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use super::archive::{self, Retention};
+use crate::text::counted;
 use crate::thread;
 use crate::time::{Mono, Stamp, Utc};
 use crate::wire::{Line, Tag, checksum};
@@ -354,7 +355,7 @@ impl RecordWriter {
             _ => {}
         }
         if lost > 0 {
-            tracing::warn!("{lost} received lines were not recorded: the disk took none");
+            tracing::warn!("not recorded: {}; the disk took none", counted(lost, "received line"));
         }
     }
 

@@ -9,7 +9,7 @@ use super::{Common, Error, ExitCode};
 use crate::config::{self, Config, Mistake};
 use crate::edge::InputUri;
 use crate::edge::output::OutputUri;
-use crate::text::{json_line, printable};
+use crate::text::{counted, json_line, printable};
 
 /// What is asked of the configuration.
 #[derive(Debug, clap::Args)]
@@ -121,7 +121,8 @@ fn on(config: &Config) -> Vec<(&'static str, String, bool)> {
     let recording = match storage.record {
         true => {
             let config::Storage { keep_days, keep_percent, .. } = storage;
-            format!("on, kept {keep_days} days, up to {keep_percent} % of the disk")
+            let days = counted(*keep_days, "day");
+            format!("on, kept {days}, up to {keep_percent} % of the disk")
         }
         false => "off".to_owned(),
     };

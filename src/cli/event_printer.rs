@@ -10,8 +10,7 @@ use crate::advice;
 use crate::edge::StandardError;
 use crate::frontend::{Context, Frontend, Request};
 use crate::mmsi::Mmsi;
-use crate::proof::counted;
-use crate::text::{self, printable};
+use crate::text::{self, counted, printable};
 use crate::time::Stamp;
 use crate::units::{Degrees, NauticalMiles};
 use crate::watch::{

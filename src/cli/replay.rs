@@ -12,7 +12,7 @@ use crate::app::{self, Replay};
 use crate::capture::is_standard_input;
 use crate::helm::AtHelm;
 use crate::logbook::{self, Details, Draft, WatchEvent};
-use crate::proof::counted;
+use crate::text::counted;
 use crate::time::Utc;
 use crate::watch::Summary;
 

@@ -10,6 +10,7 @@ use super::ranges;
 use super::scene::{BURST_S, Scene, Step};
 use crate::advice::about;
 use crate::beacon::{self, PERIOD, SPACING};
+use crate::text::counted;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::watch::{NotKnown, Reach};
@@ -114,9 +115,10 @@ fn estimated(reach: Option<&Reach>) -> Measured<NauticalMiles> {
     let Some(reach) = reach else { return Measured::not_known("no message of it was heard") };
     match reach.interval() {
         Some((range, low, high)) => {
-            let (stations, low, high) = (reach.stations, about(low), about(high));
+            let (low, high) = (about(low), about(high));
+            let stations = counted(reach.stations, "ship");
             let how = format!(
-                "where eight of ten messages of a beacon were to be expected at its first message, by the reports of {stations} ships; between {low} and {high}"
+                "where eight of ten messages of a beacon were to be expected at its first message, by the reports of {stations}; between {low} and {high}"
             );
             Measured::known(range, how)
         }

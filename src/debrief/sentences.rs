@@ -270,8 +270,9 @@ fn reception(measures: &Measures, name: &str) -> Option<String> {
         rest if a + b == 0 => format!("on which channel is not recorded for any of the {rest}"),
         rest => format!("{a} on channel A, {b} on channel B, {rest} on a channel not recorded"),
     };
+    let were = if *heard == 1 { "was" } else { "were" };
     Some(format!(
-        "Of about {sent} messages that {name}'s beacon sent from the first to the last that was heard, {heard} were heard ({share} %): {told}.{water}"
+        "Of about {sent} messages that {name}'s beacon sent from the first to the last that was heard, {heard} {were} heard ({share} %): {told}.{water}"
     ))
 }
 

@@ -11,6 +11,7 @@ use super::draft::Draft;
 use super::error::Error;
 use super::queue::{self, Queue};
 use super::store::{Session, Store};
+use crate::text::counted;
 use crate::thread;
 use crate::time::Utc;
 
@@ -223,7 +224,9 @@ impl<F: Fn(WriterReport)> Writer<F> {
         let lost = waiting.queue.take_lost();
         self.batch = waiting.queue.take(BATCH);
         if lost > 0 {
-            let text = format!("{lost} entries are missing here: too many waited to be written");
+            let are = if lost == 1 { "is" } else { "are" };
+            let entries = counted(lost, "entry");
+            let text = format!("{entries} {are} missing here: too many waited to be written");
             self.batch.insert(0, self.remark(text));
         }
         waiting.in_hand = self.batch.len();

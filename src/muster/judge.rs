@@ -6,6 +6,7 @@ use super::facts::{Check, CheckKind, Facts, Proof};
 use super::kit::{Finding, Kit, LastTest, Member, Muster, Spare, Status};
 use crate::config::{Beacon, Config, Lifejacket};
 use crate::proof::Judgement;
+use crate::text::counted;
 
 /// How many days before its last valid day something is due. Our own.
 const AHEAD_DAYS: i64 = 30;
@@ -213,12 +214,12 @@ impl<'a> Rules<'a> {
     /// The finding about something with a last valid day, if it is near or past.
     fn dated(&self, what: &str, last_day: NaiveDate, then: &str) -> Option<Finding> {
         let left = last_day.signed_duration_since(self.as_of).num_days();
-        let days =
-            |count: u64| if count == 1 { "1 day".to_owned() } else { format!("{count} days") };
         let (status, is, when) = match left {
-            ..0 => (Status::Overdue, "was", format!("{} ago", days(left.unsigned_abs()))),
+            ..0 => (Status::Overdue, "was", format!("{} ago", counted(left.unsigned_abs(), "day"))),
             0 => (Status::Due, "is", "today".to_owned()),
-            1..=AHEAD_DAYS => (Status::Due, "is", format!("in {}", days(left.unsigned_abs()))),
+            1..=AHEAD_DAYS => {
+                (Status::Due, "is", format!("in {}", counted(left.unsigned_abs(), "day")))
+            }
             _ => return None,
         };
         let text = format!("{what} {is} due by {last_day} ({when}): {then}");

@@ -12,7 +12,6 @@ mod verdict;
 pub use heard::LastTest;
 pub use session::{NoReception, Prompt, Session};
 pub use unheard::Unheard;
-pub(crate) use verdict::counted;
 pub use verdict::{Judgement, PositionKind, Subject, Verdict, judge};
 
 use verdict::judge_heard;

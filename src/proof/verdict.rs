@@ -2,7 +2,6 @@
 //! by which of the eight messages carries the text, for the sources differ in that.
 
 use std::collections::HashSet;
-use std::fmt;
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
@@ -10,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::beacon::{ANOTHER_BURST, BURST, MESSAGES};
 use crate::mmsi::Mmsi;
 use crate::navigation::{Position, range_and_bearing};
+use crate::text::counted;
 use crate::time::{Stamp, Utc};
 use crate::units::NauticalMiles;
 use crate::watch::{SELF_TEST_LONGEST, Signal, Statement, Transmission};
@@ -196,11 +196,6 @@ fn name(mmsi: Option<Mmsi>, person: Option<&str>) -> String {
         (_, Some(mmsi)) => format!("beacon {mmsi}"),
         _ => "no beacon".to_owned(),
     }
-}
-
-/// A count with its noun, which takes an s beside all numbers but one.
-pub(crate) fn counted(count: impl fmt::Display + PartialEq + From<u8>, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1.into() { "" } else { "s" })
 }
 
 /// All that was received of one beacon.

@@ -1,6 +1,7 @@
 //! What an input says, in a line for a person.
 
 use super::{Access, Traffic};
+use crate::text::counted;
 use crate::time::Mono;
 
 /// AIS messages on one channel alone from which on it is said that the other is not heard: by chance
@@ -138,7 +139,7 @@ fn ais(traffic: &Traffic, now: Mono) -> String {
 fn instruments(traffic: &Traffic) -> Vec<String> {
     let mut parts = Vec::new();
     match (traffic.fix, traffic.satellites) {
-        (Some(true), Some(n)) => parts.push(format!("GNSS: fix, {n} satellites")),
+        (Some(true), Some(n)) => parts.push(format!("GNSS: fix, {}", counted(n, "satellite"))),
         (Some(true), None) => parts.push("GNSS: fix".to_owned()),
         (Some(false), _) => parts.push("GNSS: no fix".to_owned()),
         (None, _) => {}

@@ -9,6 +9,7 @@ use super::input::Dropped;
 use super::levels::Levels;
 use super::set_alerts::SetAlerts;
 use super::settings::{INPUTS_LIMIT, Settings};
+use crate::text::counted;
 use crate::time::{Mono, seconds};
 use crate::wire::{Garble, InputId, OtherDatagram};
 
@@ -533,7 +534,6 @@ impl Dropped {
     /// `12 datagrams dropped, 3 of them by the system`.
     fn words(self) -> String {
         let all = self.by_us.saturating_add(self.by_system);
-        let s = if all == 1 { "" } else { "s" };
-        format!("{all} datagram{s} dropped, {} of them by the system", self.by_system)
+        format!("{} dropped, {} of them by the system", counted(all, "datagram"), self.by_system)
     }
 }

@@ -11,8 +11,7 @@ use super::list::{local_time, row};
 use super::{Common, Error, ExitCode, reader};
 use crate::app::damaged;
 use crate::logbook::{self, Details, Draft, Entry, Handover, WatchEvent};
-use crate::proof::counted;
-use crate::text::{json_line, printable};
+use crate::text::{counted, json_line, printable};
 use crate::time::Utc;
 use crate::zone::Zone;
 

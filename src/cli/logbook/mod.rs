@@ -15,7 +15,7 @@ use super::{Common, Error, ExitCode};
 use crate::app::RECORDINGS;
 use crate::capture;
 use crate::logbook::{self, Draft, Filter, Reader, write_gpx};
-use crate::text::{json_line, printable};
+use crate::text::{counted, json_line, printable};
 use crate::time::Utc;
 
 pub use handover::HandoverArgs;
@@ -204,11 +204,13 @@ fn check(folder: &Path, common: &Common) -> Result<ExitCode, Error> {
         ))?;
     } else {
         if found.whole {
-            say(format!("intact: {} entries, none missing or altered", found.entries))?;
+            let entries = counted(found.entries, "entry");
+            say(format!("intact: {entries}, none missing or altered"))?;
         } else {
             let why = found.why.clone();
             let why = why.unwrap_or_else(|| format!("{} missing or altered", found.bad.count));
-            say(format!("NOT INTACT, of {} entries: {}", found.entries, printable(&why)))?;
+            let entries = counted(found.entries, "entry");
+            say(format!("NOT INTACT, of {entries}: {}", printable(&why)))?;
         }
         for (entry, why) in found.bad.named.iter().take(BAD_SHOWN) {
             say(format!("  entry {entry} {}", printable(why)))?;

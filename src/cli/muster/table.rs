@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use super::super::event_printer::wrapped;
 use crate::config::Vessel;
 use crate::muster::{Finding, Kit, Muster, Spare, Status};
-use crate::text::printable;
+use crate::text::{counted, printable};
 
 const NAME: usize = 16;
 const JACKET: usize = 14;
@@ -117,8 +117,9 @@ fn notes(page: &mut String, muster: &Muster, vessel: &Vessel) {
         let named = muster.of;
         page.push_str(&wrapped(
             &format!(
-                "{aboard} persons are aboard (vessel.persons_aboard), and {named} are named here: \
-                 enter the others, guests too, as [[person]]."
+                "{} aboard (vessel.persons_aboard), {named} named here: \
+                 enter the others, guests too, as [[person]].",
+                counted(aboard, "person")
             ),
             "",
         ));

@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use super::Entered;
 use crate::config::Config;
 use crate::drawing::escaped;
-use crate::proof::{SelfTest, counted};
+use crate::proof::SelfTest;
+use crate::text::counted;
 
 /// The page, one HTML file without script or network.
 pub(super) fn page(

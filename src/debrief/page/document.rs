@@ -4,6 +4,7 @@ use super::text::{day, hour_minute};
 
 use crate::debrief::drill::Drill;
 use crate::drawing::{self, escaped};
+use crate::text::counted;
 use crate::zone::Zone;
 
 /// The whole file.
@@ -41,9 +42,10 @@ fn source(drill: &Drill) -> String {
     );
     let messages: usize = drill.casualties.iter().map(|it| it.receptions.len()).sum();
     format!(
-        "recording <strong><bdi>{}</bdi></strong>: {when}; {} own positions and {messages} messages of active beacons are used",
+        "recording <strong><bdi>{}</bdi></strong>: {when}; {} and {} of active beacons are used",
         escaped(&drill.recording),
-        drill.own_track.len(),
+        counted(drill.own_track.len(), "own position"),
+        counted(messages, "message"),
     )
 }
 

@@ -8,6 +8,7 @@ use std::time::Duration;
 use super::queue::Queue;
 use crate::edge::Clock;
 use crate::outputs::{Wants, What};
+use crate::text::counted;
 use crate::time::{Mono, Stamp};
 
 /// Nothing dropped for so long: it is well again. Our own.
@@ -74,7 +75,9 @@ impl Condition {
 
     fn fault(&self) -> Option<String> {
         let too_slow = |(dropped, _)| {
-            format!("too slow or away: {dropped} messages were not sent to it; casualties go first")
+            let were = if dropped == 1 { "was" } else { "were" };
+            let messages = counted(dropped, "message");
+            format!("too slow or away: {messages} {were} not sent to it; casualties go first")
         };
         self.failed.clone().or_else(|| self.dropped.map(too_slow))
     }

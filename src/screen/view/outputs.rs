@@ -7,6 +7,7 @@ use super::super::pen::Pen;
 use super::super::theme::Role;
 use super::below;
 use crate::frontend::{OutputView, OutputsView};
+use crate::text::counted;
 
 /// The outputs in a line of the quiet watch; nothing where there are none.
 pub(super) fn in_short(outputs: &OutputsView) -> Option<String> {
@@ -61,8 +62,7 @@ fn rows_of(output: &OutputView) -> Vec<(String, Role)> {
     let (word, role) = if fault.is_some() { ("fault", Role::Warning) } else { ("on", Role::Good) };
     let connected = match connected {
         None => String::new(),
-        Some(1) => "; 1 display connected".to_owned(),
-        Some(count) => format!("; {count} displays connected"),
+        Some(count) => format!("; {} connected", counted(*count, "display")),
     };
     let since = since.clock();
     let mut rows = vec![(format!("{word:<6} {name}, since {since}"), role)];

@@ -13,6 +13,7 @@ use crate::advice::{
 };
 use crate::frontend::KeptInputs;
 use crate::navigation::Grade;
+use crate::text::counted;
 use crate::watch::{Cause, ContactView, InputState, InputView, NotKnown, Picture, Priority};
 
 /// Rows that a sentence about reach may take: on 60 columns it needs three. Our own.
@@ -105,7 +106,7 @@ fn inputs(screen: &Screen, pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
         row += 1;
     }
     if inputs.len() > most {
-        let more = format!("and {} more inputs", inputs.len() - most);
+        let more = format!("and {}", counted(inputs.len() - most, "more input"));
         pen.put(area, row, 2, &more, Role::Dim);
         row += 1;
     }
@@ -192,8 +193,7 @@ fn part_lines(screen: &Screen, picture: &Picture) -> Vec<String> {
 fn stations(pen: &mut Pen<'_>, area: Rect, picture: &Picture) {
     let stations = match picture.stations {
         0 => "no other station heard".to_owned(),
-        1 => "1 other station heard".to_owned(),
-        count => format!("{count} other stations heard"),
+        count => format!("{} heard", counted(count, "other station")),
     };
     pen.put(area, 0, 2, &stations, Role::Dim);
     for (row, ship) in (1..).zip(picture.nearest.iter().take(8)) {
