@@ -74,8 +74,13 @@ impl Watching {
 
     /// Waits for an event; sends a sentence meanwhile, again and again, that keeps the input alive.
     pub fn wait_for(&self, wanted: impl Fn(&Value) -> bool) -> Value {
+        self.wait_sending("$GPHDT,90.0,T*0C", wanted)
+    }
+
+    /// Waits for an event; sends this sentence meanwhile, again and again: a datagram may be lost.
+    pub fn wait_sending(&self, line: &str, wanted: impl Fn(&Value) -> bool) -> Value {
         for _ in 0..PATIENCE.as_millis() / 100 {
-            self.send("$GPHDT,90.0,T*0C");
+            self.send(line);
             while let Ok(event) = self.events.recv_timeout(Duration::from_millis(100)) {
                 if wanted(&event) {
                     return event;
