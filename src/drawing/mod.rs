@@ -4,11 +4,13 @@
 
 mod document;
 mod dots;
+mod labels;
 mod scale;
 mod svg;
 
 pub use crate::text::escaped;
 pub use document::document;
 pub use dots::{Canvas, Dots};
-pub use scale::{Ticks, Upwards};
+pub use labels::{Labels, draw_numbers, grouped, listed};
+pub use scale::{Ticks, Upwards, scale_bar};
 pub use svg::{Anchor, Drawing, Layout, Point, alone, pill_size, width_of};

@@ -1,6 +1,13 @@
 //! Scales: round steps, and upwards along the left.
 
-use super::svg::{Anchor, Drawing, Point};
+use super::svg::{Anchor, Drawing, Layout, Point};
+use crate::units::NauticalMiles;
+
+/// Lengths of the bar of a chart, in nautical miles.
+const BARS_NM: [f64; 17] = [
+    0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0,
+    2000.0,
+];
 
 /// Round numbers from 0 up to the first that is not below a greatest value.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +70,27 @@ impl Upwards {
             drawing.text(Point::new(left - 6.0, y + 4.5), Anchor::End, "tick", &label);
         }
     }
+}
+
+/// The bar of a chart that has so many units of the drawing to a metre, by its left end: some round
+/// length, and what it is.
+pub fn scale_bar(drawing: &mut Drawing, at: Point, scale: f64, layout: Layout) {
+    let long = |nm: f64| NauticalMiles(nm).metres() * scale;
+    let bar = BARS_NM.into_iter().rev().find(|nm| long(*nm) <= layout.of(180.0, 170.0));
+    let bar = bar.unwrap_or(BARS_NM[0]);
+    let length = long(bar);
+    let end = Point::new(at.x + length, at.y);
+    drawing.line(at, end, "bar");
+    for x in [at.x, at.x + length / 2.0, end.x] {
+        drawing.line(Point::new(x, at.y - 5.0), Point::new(x, at.y + 5.0), "bar");
+    }
+    let metres = NauticalMiles(bar).metres();
+    let words = if metres < 10_000.0 {
+        format!("{bar} NM ({metres:.0} m)")
+    } else {
+        format!("{bar} NM ({:.0} km)", metres / 1000.0)
+    };
+    drawing.text(Point::new(at.x, at.y + 22.0), Anchor::Start, "tick", &words);
 }
 
 #[cfg(test)]

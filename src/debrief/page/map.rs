@@ -1,16 +1,15 @@
 //! The chart of the drill: where ship and casualties were.
 
-use super::numbers::listed;
-use super::place::Labels;
 use super::text::degrees;
 use super::thin::thinned;
 use super::window::{Window, stretches};
 use crate::debrief::drill::{Casualty, Drill, Phase};
 use crate::debrief::labels::moved;
-use crate::drawing::{Anchor, Drawing, Layout, Point, pill_size, width_of};
+use crate::drawing::{
+    Anchor, Drawing, Labels, Layout, Point, draw_numbers, grouped, scale_bar, width_of,
+};
 use crate::navigation::{Offset, Position};
 use crate::time::Utc;
-use crate::units::NauticalMiles;
 
 /// The least that is drawn, in metres from side to side.
 const LEAST_M: f64 = 120.0;
@@ -23,10 +22,6 @@ const MARKS: usize = 60;
 
 /// Between two arrow heads on own track.
 const ARROWS: f64 = 110.0;
-
-/// Lengths of the scale bar, in nautical miles.
-const BARS_NM: [f64; 14] =
-    [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 
 /// The chart, and what is to be said of it.
 pub(super) struct Map {
@@ -211,43 +206,6 @@ fn spread(track: &[(Utc, Point)]) -> Vec<Point> {
     spread
 }
 
-/// Events at their places, those of nearly the same place together.
-pub(super) fn grouped(events: impl Iterator<Item = (Point, usize)>) -> Vec<(Point, Vec<usize>)> {
-    let mut groups: Vec<(Point, Vec<usize>)> = Vec::new();
-    for (point, number) in events {
-        match groups.iter_mut().find(|(other, _)| other.apart(point) < 9.0) {
-            Some((_, numbers)) => numbers.push(number),
-            None => groups.push((point, vec![number])),
-        }
-    }
-    groups
-}
-
-/// Numbers beside their places; those that found no room.
-pub(super) fn draw_numbers(
-    drawing: &mut Drawing,
-    labels: &mut Labels,
-    groups: &[(Point, Vec<usize>)],
-) -> Vec<usize> {
-    let mut left_out = Vec::new();
-    let mut placed = Vec::new();
-    for (point, numbers) in groups {
-        let text = listed(numbers);
-        match labels.place(*point, pill_size(&text)) {
-            Some(middle) => placed.push((*point, middle, text)),
-            None => left_out.extend(numbers),
-        }
-    }
-    for (point, middle, _) in &placed {
-        drawing.line(*point, *middle, "leader");
-        drawing.circle(*point, 2.6, "dot");
-    }
-    for (_, middle, text) in &placed {
-        drawing.pill(*middle, text);
-    }
-    left_out
-}
-
 fn draw_letters(drawing: &mut Drawing, labels: &mut Labels, tracks: &[Vec<(Utc, Point)>]) {
     for (number, track) in tracks.iter().enumerate() {
         let text = letter(number);
@@ -267,7 +225,7 @@ pub(super) fn draw_furniture(
     layout: Layout,
 ) {
     let top = chart.height + 12.0;
-    draw_scale(drawing, Point::new(2.0, top + 8.0), chart.scale, layout);
+    scale_bar(drawing, Point::new(2.0, top + 8.0), chart.scale, layout);
     let north = Point::new(layout.of(214.0, 214.0), top + 14.0);
     draw_arrow(drawing, north, 0.0, "arrow");
     drawing.text(Point::new(north.x + 18.0, north.y + 4.5), Anchor::Start, "tick", "N");
@@ -300,25 +258,6 @@ pub(super) fn draw_furniture(
         let indent = if towards.is_some() { 20.0 } else { -14.0 };
         drawing.text(Point::new(x + indent, y + 4.5), Anchor::Start, "tick", &words);
     }
-}
-
-fn draw_scale(drawing: &mut Drawing, at: Point, scale: f64, layout: Layout) {
-    let long = |nm: f64| NauticalMiles(nm).metres() * scale;
-    let bar = BARS_NM.into_iter().rev().find(|nm| long(*nm) <= layout.of(180.0, 170.0));
-    let bar = bar.unwrap_or(BARS_NM[0]);
-    let length = long(bar);
-    let end = Point::new(at.x + length, at.y);
-    drawing.line(at, end, "bar");
-    for x in [at.x, at.x + length / 2.0, end.x] {
-        drawing.line(Point::new(x, at.y - 5.0), Point::new(x, at.y + 5.0), "bar");
-    }
-    let metres = NauticalMiles(bar).metres();
-    let words = if metres < 10_000.0 {
-        format!("{bar} NM ({metres:.0} m)")
-    } else {
-        format!("{bar} NM ({:.0} km)", metres / 1000.0)
-    };
-    drawing.text(Point::new(at.x, at.y + 22.0), Anchor::Start, "tick", &words);
 }
 
 /// An arrow around a point, 26 long.

@@ -18,7 +18,6 @@ mod multiples;
 mod near;
 mod number_table;
 mod numbers;
-mod place;
 mod range;
 mod reception;
 mod section;

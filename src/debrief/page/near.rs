@@ -1,14 +1,11 @@
 //! The last 200 m: own ship's way as seen from the casualty, so that no drift blurs it and what came
 //! after the recovery does not set the scale.
 
-use super::map::{
-    Chart, draw_arrows, draw_furniture, draw_mark, draw_numbers, grouped, phase_class,
-};
-use super::place::Labels;
+use super::map::{Chart, draw_arrows, draw_furniture, draw_mark, phase_class};
 use super::window::{Window, stretches};
 use crate::debrief::drill::{Casualty, Drill, DrillEvent, Phase, RangeAt};
 use crate::debrief::labels::seconds;
-use crate::drawing::{Drawing, Layout, Point};
+use crate::drawing::{Drawing, Labels, Layout, Point, draw_numbers, grouped};
 use crate::navigation::Position;
 use crate::time::Utc;
 

@@ -2,7 +2,7 @@
 
 use super::axis::TimeAxis;
 use crate::debrief::drill::DrillEvent;
-use crate::drawing::{Drawing, Point, pill_size};
+use crate::drawing::{Drawing, Point, listed, pill_size};
 
 /// Rows that numbers may stand in above a chart, and the height of one.
 const ROWS: usize = 2;
@@ -13,30 +13,6 @@ const GAP: f64 = 3.0;
 
 /// Events nearer to each other than this share a label, in units of the drawing.
 const SAME: f64 = 4.0;
-
-/// Letters of a label.
-const LONGEST: usize = 11;
-
-/// Numbers in the order they come: `1–3, 7`.
-pub(super) fn listed(numbers: &[usize]) -> String {
-    let runs: Vec<String> = numbers
-        .chunk_by(|one, next| one + 1 == *next)
-        .map(|run| match run {
-            [one] => one.to_string(),
-            [one, other] => format!("{one}, {other}"),
-            [first, .., last] => format!("{first}–{last}"),
-            [] => String::new(),
-        })
-        .collect();
-    let all = runs.join(", ");
-    if all.chars().count() <= LONGEST {
-        return all;
-    }
-    match (numbers.first(), numbers.last()) {
-        (Some(first), Some(last)) => format!("{first}…{last}"),
-        _ => all,
-    }
-}
 
 /// The numbers above a chart over time.
 pub(super) struct Strip {
@@ -128,17 +104,4 @@ fn arrange(labels: &mut [Label], axis: TimeAxis<'_>) -> Option<usize> {
         }
     }
     None
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn runs_of_numbers_are_shortened() {
-        assert_eq!(listed(&[4]), "4");
-        assert_eq!(listed(&[1, 2]), "1, 2");
-        assert_eq!(listed(&[1, 2, 3, 7]), "1–3, 7");
-        assert_eq!(listed(&[1, 3, 5, 7, 9, 11]), "1…11");
-    }
 }

@@ -3,15 +3,13 @@
 use super::document::{document, when};
 use super::map::{self, phase_class};
 use super::near::{self, Near};
-use super::numbers::listed;
 use super::text::{day, metres_off};
 use super::window::Window;
 use super::{compare, figures, motion, number_table, range, reception};
 use crate::debrief::approach::range_of;
 use crate::debrief::drill::{Casualty, Drill, DrillEventKind, Phase, Unwatched};
 use crate::debrief::sentences::in_short;
-use crate::drawing::Layout;
-use crate::drawing::escaped;
+use crate::drawing::{Layout, escaped, listed};
 use crate::time::Utc;
 use crate::zone::Zone;
 

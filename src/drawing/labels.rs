@@ -1,6 +1,6 @@
-//! Where labels stand: beside what they name, upon nothing else.
+//! Where labels stand: beside what they name, upon nothing else; and the numbers of what is listed.
 
-use crate::drawing::Point;
+use super::svg::{Drawing, Point, pill_size};
 
 /// Free room around a label.
 const MARGIN: f64 = 2.0;
@@ -13,13 +13,13 @@ const DIRECTIONS: i32 = 16;
 
 /// The room of a label.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Room {
+struct Room {
     middle: Point,
     size: (f64, f64),
 }
 
 impl Room {
-    pub(super) const fn around(middle: Point, size: (f64, f64)) -> Self {
+    const fn around(middle: Point, size: (f64, f64)) -> Self {
         Self { middle, size }
     }
 
@@ -43,7 +43,8 @@ impl Room {
 }
 
 /// Labels of one drawing.
-pub(super) struct Labels {
+#[derive(Debug)]
+pub struct Labels {
     area: (Point, Point),
     drawn: Vec<Point>,
     rooms: Vec<Room>,
@@ -53,12 +54,12 @@ pub(super) struct Labels {
 impl Labels {
     /// Within an area from its upper left to its lower right corner; `drawn` are points of the lines
     /// that labels had better not hide.
-    pub(super) const fn within(area: (Point, Point), drawn: Vec<Point>) -> Self {
+    pub const fn within(area: (Point, Point), drawn: Vec<Point>) -> Self {
         Self { area, drawn, rooms: Vec::new(), leaders: Vec::new() }
     }
 
     /// The middle of the best room for a label of this size beside a point; `None` if there is none.
-    pub(super) fn place(&mut self, beside: Point, size: (f64, f64)) -> Option<Point> {
+    pub fn place(&mut self, beside: Point, size: (f64, f64)) -> Option<Point> {
         let mut best: Option<(f64, Point)> = None;
         for distance in DISTANCES {
             for direction in 0..DIRECTIONS {
@@ -104,9 +105,78 @@ fn runs_through(from: Point, to: Point, room: Room) -> bool {
     })
 }
 
+/// Letters of a label with numbers.
+const LONGEST: usize = 11;
+
+/// Numbers in the order they come: `1–3, 7`.
+pub fn listed(numbers: &[usize]) -> String {
+    let runs: Vec<String> = numbers
+        .chunk_by(|one, next| one + 1 == *next)
+        .map(|run| match run {
+            [one] => one.to_string(),
+            [one, other] => format!("{one}, {other}"),
+            [first, .., last] => format!("{first}–{last}"),
+            [] => String::new(),
+        })
+        .collect();
+    let all = runs.join(", ");
+    if all.chars().count() <= LONGEST {
+        return all;
+    }
+    match (numbers.first(), numbers.last()) {
+        (Some(first), Some(last)) => format!("{first}…{last}"),
+        _ => all,
+    }
+}
+
+/// Numbers at their places, those of nearly the same place together.
+pub fn grouped(numbered: impl Iterator<Item = (Point, usize)>) -> Vec<(Point, Vec<usize>)> {
+    let mut groups: Vec<(Point, Vec<usize>)> = Vec::new();
+    for (point, number) in numbered {
+        match groups.iter_mut().find(|(other, _)| other.apart(point) < 9.0) {
+            Some((_, numbers)) => numbers.push(number),
+            None => groups.push((point, vec![number])),
+        }
+    }
+    groups
+}
+
+/// Numbers beside their places; those that found no room.
+pub fn draw_numbers(
+    drawing: &mut Drawing,
+    labels: &mut Labels,
+    groups: &[(Point, Vec<usize>)],
+) -> Vec<usize> {
+    let mut left_out = Vec::new();
+    let mut placed = Vec::new();
+    for (point, numbers) in groups {
+        let text = listed(numbers);
+        match labels.place(*point, pill_size(&text)) {
+            Some(middle) => placed.push((*point, middle, text)),
+            None => left_out.extend(numbers),
+        }
+    }
+    for (point, middle, _) in &placed {
+        drawing.line(*point, *middle, "leader");
+        drawing.circle(*point, 2.6, "dot");
+    }
+    for (_, middle, text) in &placed {
+        drawing.pill(*middle, text);
+    }
+    left_out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn runs_of_numbers_are_shortened() {
+        assert_eq!(listed(&[4]), "4");
+        assert_eq!(listed(&[1, 2]), "1, 2");
+        assert_eq!(listed(&[1, 2, 3, 7]), "1–3, 7");
+        assert_eq!(listed(&[1, 3, 5, 7, 9, 11]), "1…11");
+    }
 
     #[test]
     fn labels_stand_apart_and_within() {
