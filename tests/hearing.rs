@@ -4,6 +4,9 @@
 #[path = "support/book.rs"]
 mod book;
 
+#[path = "hearing/map.rs"]
+mod map;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -256,18 +259,24 @@ fn each_station_of_a_recording_is_shown_by_itself() {
     assert_eq!(north["position"]["lat"], 57.8);
     assert!(north["received"].as_u64().unwrap() > 300, "{north}");
     let text = said(overside_hearing(folder.path()).args(told).args(["--page", "p.html"]), 0);
-    let rows: Vec<&str> = text.split("By station").nth(1).unwrap().lines().skip(1).collect();
+    let table = text.split("By station").nth(1).unwrap().split("\n\n").next().unwrap();
+    let rows: Vec<&str> = table.lines().skip(1).collect();
     assert!(
-        rows[0].starts_with("  station <b>north") && rows[0].ends_with("57°48.00'N 010°24.00'E")
+        rows[0].starts_with("  1 station <b>north") && rows[0].ends_with("57°48.00'N 010°24.00'E")
     );
-    assert!(rows[1].starts_with("  station pier") && rows.len() == 2, "{text}");
+    assert!(rows[1].starts_with("  2 station pier") && rows.len() == 2, "{text}");
     let page = fs::read_to_string(folder.path().join("p.html")).unwrap();
     assert!(
         page.contains("<bdi>station &lt;b&gt;north</bdi>") && page.contains("<h2>By station</h2>")
     );
+    left("stations.html", page.as_bytes());
+}
+
+/// Leaves a page beside the debrief's, where an independent validator and a browser look at them.
+fn left(name: &str, bytes: &[u8]) {
     let pages = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("hearing-pages");
     fs::create_dir_all(&pages).unwrap();
-    fs::write(pages.join("stations.html"), page).unwrap();
+    fs::write(pages.join(name), bytes).unwrap();
 }
 
 /// Well-formed, small, without script and network, whatever inputs and ships are called.
@@ -289,10 +298,7 @@ fn the_page_needs_nothing_else_and_hostile_names_are_inert() {
     }
     let lines = lines(&hearing, Dots::Ascii).join("\n");
     assert!(lines.chars().all(|c| (!c.is_control() || c == '\n') && c != '\u{202e}'), "{lines}");
-    // Beside the debrief's, where an independent validator looks at them.
-    let pages = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("hearing-pages");
-    fs::create_dir_all(&pages).unwrap();
-    fs::write(pages.join("hearing.html"), &html).unwrap();
+    left("hearing.html", html.as_bytes());
     keep(folder.path(), &days("ais"));
     overside_hearing(folder.path())
         .args(["--storage", ".", "--since", "2021-06-14", "--page", "hearing.html"])

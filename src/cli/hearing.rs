@@ -93,7 +93,8 @@ fn recorded(args: &HearingArgs, config: &Config) -> Result<Hearing, Error> {
         let position = heard.position;
         StationTogether::of(name, position, together(heard))
     });
-    Ok(Hearing { stations: stations.collect(), ..together(aboard) })
+    let (position, stations) = (aboard.position, stations.collect());
+    Ok(together(aboard).among(position, stations))
 }
 
 /// `pier=57.70117,10.59817`.

@@ -1,8 +1,9 @@
 //! How the boat hears, for a terminal of 80 columns.
 
 use super::round::{Round, class, percent};
-use super::together::{Hearing, HourShown, StationTogether};
-use crate::advice::{about, reach, reach_now};
+use super::stations::{map_in_words, number, station_reach};
+use super::together::{Hearing, HourShown};
+use crate::advice::{about, reach_now};
 use crate::drawing::{Canvas, Dots};
 use crate::text::shortened;
 use crate::time::Utc;
@@ -65,6 +66,11 @@ pub fn lines(hearing: &Hearing, dots: Dots) -> Vec<String> {
         lines.extend(rows);
     }
     lines.extend(by_station(hearing));
+    if hearing.map.is_some() {
+        let title = "Where a beacon would be heard, by the numbers of the stations";
+        lines.extend([String::new(), title.to_owned()]);
+        lines.extend(map_in_words(hearing));
+    }
     lines
 }
 
@@ -79,8 +85,11 @@ fn by_station(hearing: &Hearing) -> Vec<String> {
             0 => "-".to_owned(),
             due => format!("{:.0} % of {due}", percent(it.received, due)),
         };
+        let number = number(hearing, Some(&it.station)).map_or(String::new(), |it| it.to_string());
         let name = shortened(&it.station, 16);
-        format!("  {name:<16} {:<20} {share:<14} {place}", station_reach(it)).trim_end().to_owned()
+        format!("{number:>3} {name:<16} {:<20} {share:<14} {place}", station_reach(it))
+            .trim_end()
+            .to_owned()
     });
     [
         String::new(),
@@ -89,16 +98,6 @@ fn by_station(hearing: &Hearing) -> Vec<String> {
     .into_iter()
     .chain(rows)
     .collect()
-}
-
-/// `2.1 NM (1.4 to 3.0)`: now, else in the middle of the hours.
-pub(super) fn station_reach(it: &StationTogether) -> String {
-    let now = it.now.as_ref().filter(|now| now.low_nm.is_some());
-    match (now, it.median_nm) {
-        (Some(now), _) => reach(now),
-        (None, Some(nm)) => format!("{}, not now", about(nm)),
-        (None, None) => "not known".to_owned(),
-    }
 }
 
 /// How the hours were, in a sentence; nothing where there is no more than one.

@@ -8,12 +8,16 @@
 //! *Invariant:* the watch estimates; here hours are put together, and what no hour knows is not known
 //! here either.
 
+mod chart;
 mod drawings;
 mod lines;
+mod map;
 mod page;
 mod round;
+mod stations;
 mod together;
 
 pub use lines::lines;
+pub use map::{CommonMap, Gap, Placed};
 pub use page::page;
 pub use together::{Hearing, HourShown, InputTogether, SectorTogether, StationTogether};

@@ -3,9 +3,11 @@
 //! *Invariant:* each text of a person or from the air goes through [`escaped`], and none stands inside
 //! a drawing.
 
+use super::chart::{self, Chart};
 use super::drawings;
 use super::lines;
 use super::round::percent;
+use super::stations::{map_in_words, number, station_reach};
 use super::together::Hearing;
 use crate::advice::{about, reach_now};
 use crate::drawing::{Layout, document, escaped};
@@ -45,6 +47,7 @@ pub fn page(hearing: &Hearing, ship: Option<&str>) -> String {
             .iter()
             .map(|it| (it.input.clone(), it.expected, it.received, it.median_nm)),
     );
+    body += &map(hearing);
     body += &stations(hearing);
     body += &format!(
         "<footer>\n<h2>What this page is</h2>\n{FOOT}<p>overside {}</p>\n</footer>\n",
@@ -59,6 +62,7 @@ type Draw = fn(&Hearing, Layout, &str) -> Option<String>;
 const OVER_TIME: &str = "<p>The range within which eight of ten messages of a beacon in the water would have come in, hour by hour: a line for the estimate, an area for its limits. Where there is no line it was not known.</p>\n";
 const BY_DIRECTION: &str = "<p>A mast, a gantry or land throws a shadow: the boat hears less far that way. Ahead is at the top where a heading or a course over ground was known, else north.</p>\n<p class=\"note\">Ships are not equally far off in all directions: a share of reports alone is no measure of a shadow.</p>\n";
 const BY_RANGE: &str = "<p>Ships report at known intervals. What was due and did not come is lost: how much, by class and range.</p>\n<p class=\"note\">Class A sends with 12.5 W, class B with 2 or 5 W, a beacon with 1 W from just above the water.</p>\n";
+const MAP: &str = "<p class=\"note\">An area is where eight of ten messages of a beacon in the water would have come in, by direction, in the middle of the hours: the darker, the more stations hear it. Where it is an arc of dashes alone, nothing is known of that direction: it is as far out as all directions together. A dotted line leads across a gap that is told of. Neighbours are two stations no more than 100 NM apart, with no third nearer to both.</p>\n";
 const FOOT: &str = "<p>An estimate from the ships that were heard, for a beacon of 1 W at 0.2 m above the water. Waves, and a beacon under water or behind a body, make it less. Only a test of the beacon itself proves that it is heard. The program listens, transmits nothing and is not type-approved.</p>\n<p>Times are UTC; 1 NM is 1852 m.</p>\n";
 
 /// What matters, and the few numbers.
@@ -126,16 +130,46 @@ fn table(
     )
 }
 
+/// Where a beacon would be heard by all of them; nothing without a place of a station.
+fn map(hearing: &Hearing) -> String {
+    let Some(map) = &hearing.map else { return String::new() };
+    let draw = |layout: Layout| chart::draw(map, layout, &format!("map-{}", layout.class()));
+    let charts: Vec<Chart> = Layout::BOTH.into_iter().filter_map(draw).collect();
+    let drawings: String = charts.iter().map(|it| it.svg.as_str()).collect();
+    let drawing = match drawings.is_empty() {
+        true => {
+            "<p>The stations are strewn over the whole earth: there is no drawing.</p>\n".to_owned()
+        }
+        false => format!("<div class=\"drawing\">\n{drawings}</div>\n"),
+    };
+    let mut words: String =
+        map_in_words(hearing).iter().map(|it| format!("<p>{}</p>\n", escaped(it))).collect();
+    if let Some(most) = charts.iter().map(|it| &it.left_out).max_by_key(|it| it.len())
+        && !most.is_empty()
+    {
+        let count = most.len();
+        words += &format!(
+            "<p class=\"note\">On a small drawing there is no room for {count} of the numbers: the table has their positions.</p>\n"
+        );
+    }
+    format!(
+        "<section class=\"figure\">\n<h2>Where a beacon would be heard</h2>\n<div class=\"beside\">\n{drawing}\
+         <div class=\"words\">\n{words}{MAP}</div>\n</div>\n</section>\n"
+    )
+}
+
 fn stations(hearing: &Hearing) -> String {
     let rows: String = hearing
         .stations
         .iter()
         .map(|it| {
             let place = it.position.map_or("not known".to_owned(), |it| it.to_string());
+            let number = number(hearing, Some(&it.station));
+            let number = number.map_or("–".to_owned(), |it| format!("<span class=\"no\">{it}</span>"));
             format!(
-                "<tr><th scope=\"row\"><bdi>{}</bdi></th><td>{}</td><td>{} of {}</td><td>{}</td></tr>\n",
+                "<tr><td>{number}</td><th scope=\"row\"><bdi>{}</bdi></th><td>{}</td><td>{} of {}</td><td>{}</td></tr>\n",
                 escaped(&it.station),
-                escaped(&lines::station_reach(it)),
+                escaped(&station_reach(it)),
                 it.received,
                 it.expected,
                 escaped(&place)
@@ -146,7 +180,7 @@ fn stations(hearing: &Hearing) -> String {
         return String::new();
     }
     format!(
-        "<section>\n<h2>By station</h2>\n<table>\n<thead><tr><th scope=\"col\">station</th><th scope=\"col\">a beacon heard to</th>\
+        "<section>\n<h2>By station</h2>\n<table>\n<thead><tr><th scope=\"col\">no.</th><th scope=\"col\">station</th><th scope=\"col\">a beacon heard to</th>\
          <th scope=\"col\">reports received of those due</th><th scope=\"col\">position</th></tr></thead>\n<tbody>\n{rows}</tbody>\n</table>\n</section>\n"
     )
 }

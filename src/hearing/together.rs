@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::map::{CommonMap, Placed};
 use crate::position::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
@@ -43,8 +44,12 @@ pub struct Hearing {
     pub by_channel: Vec<ChannelCount>,
     /// By input, by their names.
     pub by_input: Vec<InputTogether>,
+    /// Where the watch's own receiver was at the end of a recording, or stands; `None` if not known.
+    pub position: Option<Position>,
     /// Other stations whose lines are in a recording, by their names; none of what a watch has kept.
     pub stations: Vec<StationTogether>,
+    /// Where all of them together would hear a beacon; `None` where no place of a station is known.
+    pub map: Option<CommonMap>,
 }
 
 /// How another station heard, by what its own receiver had.
@@ -62,6 +67,8 @@ pub struct StationTogether {
     pub expected: u64,
     /// How many of those came.
     pub received: u64,
+    /// By direction, from the bow and then from north, clockwise.
+    pub by_sector: Vec<SectorTogether>,
 }
 
 impl StationTogether {
@@ -77,6 +84,7 @@ impl StationTogether {
             expected: sum(|it| it.expected),
             received: sum(|it| it.received),
             now: heard.now,
+            by_sector: heard.by_sector,
         }
     }
 }
@@ -224,8 +232,28 @@ impl Hearing {
             by_sector,
             by_channel,
             by_input,
+            position: None,
             stations: Vec::new(),
+            map: None,
         }
+    }
+
+    /// The same, heard from this place and beside these stations.
+    pub fn among(self, position: Option<Position>, stations: Vec<StationTogether>) -> Self {
+        let own = position
+            .filter(|_| !self.by_range.is_empty())
+            .map(|place| placed(None, place, (self.median_nm, self.now.as_ref()), &self.by_sector));
+        let others = stations.iter().filter_map(|it| {
+            let known = (it.median_nm, it.now.as_ref());
+            Some(placed(Some(&it.station), it.position?, known, &it.by_sector))
+        });
+        let receivers: Vec<Placed> = (1..)
+            .zip(own.into_iter().chain(others))
+            .map(|(number, it)| Placed { number, ..it })
+            .collect();
+        let is_common = receivers.iter().any(|it| it.station.is_some());
+        let map = is_common.then(|| CommonMap::of(receivers));
+        Self { position, stations, map, ..self }
     }
 
     /// The hours in which it was known: the least and the greatest.
@@ -257,6 +285,24 @@ impl HourShown {
         let [range80_nm, low_nm, high_nm] = [range80_nm, low_nm, high_nm].map(possible);
         Self { start: hour.start, range80_nm, low_nm, high_nm, stations, why_not }
     }
+}
+
+/// A receiver for the map, not numbered yet. Where a bow has pointed over the hours is not known:
+/// directions from it count for nothing there.
+fn placed(
+    station: Option<&str>,
+    position: Position,
+    (median, now): (Option<NauticalMiles>, Option<&Reach>),
+    by_sector: &[SectorTogether],
+) -> Placed {
+    let range_nm = median.or_else(|| possible(now?.low_nm));
+    let mut sectors_nm = [None; 12];
+    for it in by_sector.iter().filter(|it| it.from == SectorFrom::North && range_nm.is_some()) {
+        if let Some(sector) = sectors_nm.get_mut(usize::from(it.sector_deg / 30)) {
+            *sector = it.median_nm;
+        }
+    }
+    Placed { number: 0, station: station.map(str::to_owned), position, range_nm, sectors_nm }
 }
 
 /// A range that can be one: a table may be damaged.
