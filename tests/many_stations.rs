@@ -206,8 +206,12 @@ impl Watch {
     }
 
     fn start_at(inputs: &[String]) -> Self {
-        let folder = tempfile::tempdir().unwrap();
+        Self::begin(tempfile::tempdir().unwrap(), inputs, &[])
+    }
+
+    fn begin(folder: tempfile::TempDir, inputs: &[String], more: &[&str]) -> Self {
         let mut command = program(folder.path());
+        command.args(more);
         command.args(["watch", "--headless", "--json", "--storage"]).arg(folder.path());
         for input in inputs {
             command.arg("--input").arg(input);
@@ -389,6 +393,42 @@ fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_
     }
     let is_call = |event: &Value| event["event"] == "dsc_call";
     assert_eq!(watch.count(is_call), 3, "one call by two stations is one");
+}
+
+#[test]
+fn events_outlive_a_watch_that_ends_while_the_broker_is_away() {
+    let Some(mut broker) = Broker::start() else { return };
+    broker.kill();
+    let folder = tempfile::tempdir().unwrap();
+    let (config, spool) = (folder.path().join("own.toml"), folder.path().join("spool"));
+    let uri = broker.address(&format!("/overside/club?spool={}", spool.display()));
+    let text = format!(
+        "[alarm]\nsound = false\n[[output]]\nname = \"coast\"\nuri = \"{uri}\"\nwhat = [\"events\"]\n"
+    );
+    std::fs::write(&config, text).unwrap();
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let port = UdpSocket::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+    let input = [format!("udp://127.0.0.1:{port}")];
+    let more = ["--config", config.to_str().unwrap()];
+    let mut watch = Watch::begin(folder, &input, &more);
+    wait_for("the alarm", || {
+        socket.send_to(active(972_000_017, 17).as_bytes(), ("127.0.0.1", port)).unwrap();
+        watch.find(|event| is_alarm(event, 972_000_017)).is_some()
+    });
+    let waits = || text_of(&spool);
+    wait_for("the events on disk", || waits().contains("beacon_active"));
+    watch.process.terminate();
+    let told: Vec<String> =
+        waits().lines().filter(|it| it.contains("beacon_heard")).map(str::to_owned).collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    broker.begin();
+    let published = all_published(&broker);
+    let Watch { folder, .. } = watch;
+    let _again = Watch::begin(folder, &input, &more);
+    wait_for("what was told before", || {
+        String::from_utf8_lossy(&published.lock().unwrap()).contains(&told[0])
+    });
+    wait_for("nothing more on disk", || waits().is_empty());
 }
 
 #[test]

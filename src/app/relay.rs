@@ -11,6 +11,7 @@ use crate::edge::input::{self, Arrival, Important, Retry, Stations, What};
 use crate::edge::output::{Output, OutputReport, Outputs};
 use crate::edge::{Claims, Clock, Holder, InputUri, Service};
 use crate::outputs::Heard;
+use crate::time::Mono;
 use crate::watch::Relayed;
 use crate::wire::InputId;
 
@@ -19,6 +20,9 @@ const WAITING_LINES: usize = 1024;
 
 /// How often it is looked how the outputs do. Our own.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
+
+/// How often what was not passed on is told anew: an hour of it is a few lines. Our own.
+const TELL_EVERY: Duration = Duration::from_secs(600);
 
 /// Passes on what the inputs hear until it is ended by a signal, or until every input has come to its
 /// end. `say` is told how inputs and outputs do.
@@ -54,13 +58,17 @@ pub async fn relay(
     service.ready("relaying");
     let mut pings = service.watchdog_every().map(tokio::time::interval);
     let mut looks = tokio::time::interval(LOOK_EVERY);
-    let mut heard = Heard::default();
+    let (mut heard, mut held_back) = (Heard::default(), HeldBack::default());
     loop {
         tokio::select! {
             biased;
             () = &mut end => break,
             () = ping(&mut pings) => service.ping(),
-            _ = looks.tick() => outputs.look(clock.now().at),
+            _ = looks.tick() => {
+                let now = clock.now().at;
+                outputs.look(now);
+                held_back.tell(&heard, Some(now), &say);
+            }
             arrival = arrivals.recv() => match arrival {
                 Some(arrival) => pass_on(&arrival, &inputs, &mut heard, &outputs, &say),
                 None => break,
@@ -68,8 +76,32 @@ pub async fn relay(
         }
     }
     service.stopping();
+    held_back.tell(&heard, None, &say);
     outputs.end();
     Ok(())
+}
+
+/// What was told of sentences that were not passed on: how many there were, and when.
+#[derive(Default)]
+struct HeldBack {
+    told: (u64, u64),
+    at: Option<Mono>,
+}
+
+impl HeldBack {
+    /// Tells how many there are by now, if there are more: at once, then every ten minutes, and at the
+    /// end, when there is no now.
+    fn tell(&mut self, heard: &Heard, now: Option<Mono>, say: &impl Fn(&str)) {
+        let counts @ (withheld, returned) = (heard.withheld, heard.returned);
+        let rests = now.zip(self.at).is_some_and(|(now, at)| now.since(at) < TELL_EVERY);
+        if counts == self.told || rests {
+            return;
+        }
+        (self.told, self.at) = (counts, now);
+        say(&format!(
+            "not passed on so far: {withheld} might make a radio transmit, {returned} had been passed on before"
+        ));
+    }
 }
 
 /// Passes on what an input has to say.

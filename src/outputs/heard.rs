@@ -30,10 +30,10 @@ const LIMIT: usize = 4_096;
 /// Formatters of sentences that ask an AIS station, a radio or a transponder to transmit, or set
 /// what it transmits (IEC 61162-1; the list is from memory). A DSC sentence is a call to be sent where
 /// a radio takes it in: "wiring and talker" alone tell which.
-const OF_TRANSMITTERS: [&str; 27] = [
-    "ABM", "ACA", "ACM", "AGA", "AIR", "ASN", "BBM", "BCL", "CBR", "DSC", "DSE", "DSI", "DSR",
-    "ECB", "EPV", "FSI", "LRF", "LRI", "MEB", "SFI", "SID", "SPO", "SSD", "TFR", "TSA", "TSR",
-    "VSD",
+const OF_TRANSMITTERS: [&str; 36] = [
+    "ABM", "ACA", "ACF", "ACG", "ACM", "AGA", "AIR", "ASN", "BBM", "BCG", "BCL", "CAB", "CBR",
+    "CPC", "CPD", "CPG", "CPN", "DLM", "DSC", "DSE", "DSI", "DSR", "ECB", "EPV", "FSI", "LRF",
+    "LRI", "MEB", "SFI", "SID", "SPO", "SSD", "TFR", "TSA", "TSR", "VSD",
 ];
 
 /// Whether a sentence with this formatter may make a radio or a transponder transmit.

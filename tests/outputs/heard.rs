@@ -64,6 +64,34 @@ fn a_loop_of_two_programs_ends() {
     second.stop();
 }
 
+/// A relay says how many lines it did not pass on: at the first, not at each, and at its end.
+#[test]
+fn a_relay_says_what_it_did_not_pass_on() {
+    let home = tempfile::tempdir().unwrap();
+    let (display, uri) = display();
+    let port = free_port();
+    let input = format!("udp://127.0.0.1:{port}");
+    let mut relay = overside(home.path(), &["relay", "--input", &input, "--output", &uri]);
+    let mut child = relay.stderr(Stdio::piped()).spawn().unwrap();
+    let mut said = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
+    assert!(said.any(|it| it.contains("is open")));
+    let to = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let send = |line: &str| to.send_to(line.as_bytes(), ("127.0.0.1", port)).unwrap();
+    send(&sealed("CDDSC,20,2110000020,00,21,26,,,,,B,"));
+    let first = said.next().unwrap();
+    let expected =
+        "not passed on so far: 1 might make a radio transmit, 0 had been passed on before";
+    assert_eq!(first, expected);
+    send(&sealed("!AIABM,1,1,0,972000017,1,6,0,0"));
+    send(&sealed("U8TLL,99,,,,,Mate,,L,"));
+    send(&sealed("IIMTW,17.5,C"));
+    assert!(next(&display).contains("17.5"));
+    assert!(Command::new("kill").arg(child.id().to_string()).status().unwrap().success());
+    let rest: Vec<String> = said.collect();
+    assert_eq!(rest, [expected.replace(": 1", ": 2").replace(", 0", ", 1")]);
+    assert!(child.wait().unwrap().success());
+}
+
 /// Whatever happens, nothing that makes a radio or a transponder transmit leaves the program; every
 /// formatter there can be is tried on what is passed on, and each of our own sentences is looked at.
 #[test]
@@ -80,7 +108,7 @@ fn nothing_that_transmits_ever_leaves() {
             withheld.push(formatter);
         }
     }
-    for needed in ["ABM", "BBM", "AIR", "DSC", "SSD", "VSD", "ACA", "LRF", "FSI"] {
+    for needed in ["ABM", "BBM", "AIR", "DSC", "SSD", "VSD", "ACA", "LRF", "FSI", "DLM", "CAB"] {
         assert!(withheld.iter().any(|it| it == needed), "{needed}");
     }
     let ours = ["TLL", "WPL", "MOB", "RMB", "BOD", "ALF", "ALC", "ARC", "HBT"];

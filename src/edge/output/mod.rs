@@ -4,6 +4,7 @@
 //! counted and told; what fails is told and tried again. Nobody waits for any of them.
 
 mod file;
+mod held;
 mod lane;
 mod mqtt;
 mod queue;

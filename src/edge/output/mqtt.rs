@@ -21,16 +21,16 @@ use std::time::Duration;
 use rumqttc::{AsyncClient, Event, EventLoop, LastWill, Packet, QoS};
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
+use super::held::{self, Held};
 use super::lane::Lane;
-use super::unsent::Unsent;
+use super::unsent::{Unsent, is_urgent};
 use crate::capture::tagged;
 use crate::edge::Broker;
 use crate::edge::broker::{cause, connection};
-use crate::mmsi::Mmsi;
 use crate::outputs::{Message, What};
 use crate::time::{Mono, Stamp};
 use crate::watch::Relayed;
-use crate::wire::{checksum, sender_of};
+use crate::wire::checksum;
 
 /// How long those who listen have to come back to a broker: longer than the longest pause of an input
 /// of this program. Our own.
@@ -55,9 +55,6 @@ const KEPT_UNDER_WAY: usize = 8;
 /// Lines of one message at most, in bytes. Our own.
 const PIECE: usize = 16 * 1024;
 
-/// How many of our own messages wait while the broker is away; the oldest gives way. Our own.
-const HELD: usize = 1024;
-
 /// A step of the computer's clock that is taken over.
 const STEP_MS: u64 = 2_000;
 
@@ -79,6 +76,12 @@ enum UnderWay {
     Nothing,
 }
 
+impl UnderWay {
+    const fn is_own(&self) -> bool {
+        matches!(self, Self::Own(_))
+    }
+}
+
 /// How far it is with the broker.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Link {
@@ -96,7 +99,7 @@ struct Publisher<'a> {
     under_way: VecDeque<UnderWay>,
     /// Lines that have arrived lately.
     arrived: VecDeque<(Arc<Message>, Stamp)>,
-    held: VecDeque<Arc<Message>>,
+    held: Held,
     /// Lines of beacons and calls that came in while the broker was away.
     urgent: VecDeque<(Arc<Message>, Stamp)>,
     unsent: Unsent,
@@ -118,6 +121,7 @@ pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), Str
     let kept = tokio::spawn(connect(events, tx));
     let folder = broker.spool.clone().unwrap_or_else(no_folder);
     let unsent = Unsent::within(&folder, Arc::clone(lane));
+    let held = Held::within(&folder, lane.clock.now());
     let mut publisher = Publisher {
         lane,
         topic,
@@ -125,7 +129,7 @@ pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), Str
         link: Link::Away,
         under_way: VecDeque::new(),
         arrived: VecDeque::new(),
-        held: VecDeque::new(),
+        held,
         urgent: VecDeque::new(),
         unsent,
         even: None,
@@ -198,7 +202,7 @@ impl Publisher<'_> {
                 self.link = Link::Settling(self.lane.clock.now().at + SETTLES);
                 self.under_way.clear();
                 self.send("state", state("live").into_bytes(), true, UnderWay::Nothing);
-                for message in std::mem::take(&mut self.held) {
+                for message in self.held.take() {
                     self.send_own(message);
                 }
                 let urgent = std::mem::take(&mut self.urgent);
@@ -209,6 +213,9 @@ impl Publisher<'_> {
             News::Arrived => match self.under_way.pop_front() {
                 Some(UnderWay::Live(lines)) => self.remember(lines),
                 Some(UnderWay::Kept(end)) => self.unsent.arrived_to(end),
+                Some(UnderWay::Own(_)) if !self.under_way.iter().any(UnderWay::is_own) => {
+                    self.held.arrived();
+                }
                 Some(UnderWay::Own(_) | UnderWay::Nothing) | None => {}
             },
             News::Down(why) => {
@@ -227,6 +234,7 @@ impl Publisher<'_> {
         self.link = Link::Away;
         self.unsent.rewind();
         let mut lines = std::mem::take(&mut self.arrived);
+        self.held.arrived();
         for it in std::mem::take(&mut self.under_way) {
             match it {
                 UnderWay::Live(more) => lines.extend(more),
@@ -249,11 +257,10 @@ impl Publisher<'_> {
     }
 
     fn hold(&mut self, message: Arc<Message>) {
-        if self.held.len() == HELD {
-            self.held.pop_front();
-            self.lane.queue.count_dropped(1);
+        match self.held.push(message) {
+            Ok(gave_way) => self.lane.queue.count_dropped(gave_way.into()),
+            Err(why) => self.lane.fail(&format!("an event cannot be kept on disk ({why})")),
         }
-        self.held.push_back(message);
     }
 
     fn keep(&mut self, message: &Message, stamp: Stamp) {
@@ -291,8 +298,8 @@ impl Publisher<'_> {
             }
         }
         if self.link == Link::Away {
-            self.urgent.extend(lines.into_iter().filter(|(it, _)| is_urgent(it)));
-            let surplus = self.urgent.len().saturating_sub(HELD);
+            self.urgent.extend(lines.into_iter().filter(|(it, _)| is_urgent(&it.bytes)));
+            let surplus = self.urgent.len().saturating_sub(held::LIMIT);
             self.urgent.drain(..surplus);
         } else if room {
             self.send_lines(lines);
@@ -385,12 +392,6 @@ impl Publisher<'_> {
             _ => *self.even.insert(Stamp { at, utc: stamp.utc }),
         }
     }
-}
-
-/// Whether a line is a call, or sent in the name of a survivor beacon.
-fn is_urgent(message: &Message) -> bool {
-    let sender = sender_of(&message.bytes).and_then(Mmsi::new);
-    message.is_call() || sender.is_some_and(|mmsi| mmsi.beacon_kind().is_some())
 }
 
 /// The input by which a line was heard.

@@ -2,20 +2,23 @@
 //! there in order.
 
 use std::collections::HashSet;
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use std::{fs, io};
 
 use super::lane::Lane;
 use crate::capture::{Recorder, RecorderReport, Referred, Retention, recordings};
+use crate::mmsi::Mmsi;
 use crate::time::Stamp;
+use crate::wire::sender_of;
 
 /// The size at which another file begins: what is sent is deleted by the file. Our own.
 const FILE_BYTES: u64 = 1024 * 1024;
 
-/// How much waits: some five hours of a busy coast (75 lines a second). The oldest gives way. Our own.
-const LIMIT: u64 = 128;
+/// How much waits, in bytes: some five hours of a busy coast (75 lines a second). The oldest gives way,
+/// beacons and calls last. Our own.
+const LIMIT: u64 = 128 * FILE_BYTES;
 
 /// How much is sent in one message. Our own.
 const PIECE: usize = 16 * 1024;
@@ -36,6 +39,9 @@ pub(super) struct Unsent {
     waits: bool,
     /// Bytes since it was looked at last whether there is too much.
     unlooked: u64,
+    /// The size at which another file begins, and how much waits at most.
+    file_bytes: u64,
+    limit: u64,
 }
 
 impl Unsent {
@@ -50,6 +56,8 @@ impl Unsent {
             arrived: 0,
             waits: true,
             unlooked: 0,
+            file_bytes: FILE_BYTES,
+            limit: LIMIT,
         }
     }
 
@@ -77,7 +85,7 @@ impl Unsent {
             let (keep, referred): (_, Referred) =
                 (Retention { days: 365, disk_percent: 100 }, Box::new(|| None::<HashSet<_>>));
             match Recorder::start(self.folder.clone(), keep, referred, report) {
-                Ok(recorder) => self.recorder = Some(recorder.with_file_bytes(FILE_BYTES)),
+                Ok(recorder) => self.recorder = Some(recorder.with_file_bytes(self.file_bytes)),
                 Err(why) => {
                     self.lane.fail(&format!("nothing can be kept ({why})"));
                     return self.lane.queue.count_dropped(1);
@@ -88,22 +96,63 @@ impl Unsent {
             recorder.record(input, stamp, line);
         }
         self.unlooked += line.len() as u64;
-        if self.unlooked >= FILE_BYTES {
+        if self.unlooked >= self.file_bytes {
             self.unlooked = 0;
             self.make_room();
         }
     }
 
-    /// Lets the oldest go where there is too much.
-    fn make_room(&mut self) {
-        let files = self.files();
-        let surplus = files.len().saturating_sub(LIMIT as usize);
-        for path in &files[..surplus] {
-            let bytes = fs::read(path).unwrap_or_default();
-            let lines = bytes.iter().filter(|&&byte| byte == b'\n').count();
-            self.lane.queue.count_dropped(lines as u64);
-            let _ = fs::remove_file(path);
+    /// Lets the oldest go where there is too much: first of each file all but beacons and calls, and
+    /// only if that is not enough those as well.
+    fn make_room(&self) {
+        for most_urgent in [true, false] {
+            let mut files = recordings(&self.folder).unwrap_or_default();
+            let all: u64 = files.iter().map(|it| it.bytes).sum();
+            let mut surplus = all.saturating_sub(self.limit);
+            // The newest is being written, and one may be being sent.
+            files.pop();
+            let open = self.open.as_ref().map(|(path, _)| path.as_path());
+            let mut before: Option<(PathBuf, Vec<u8>)> = None;
+            for path in files.iter().map(|it| self.folder.join(&it.name)) {
+                if surplus == 0 {
+                    break;
+                }
+                if open == Some(path.as_path()) {
+                    continue;
+                }
+                let bytes = fs::read(&path).unwrap_or_default();
+                let stays = |line: &&[u8]| most_urgent && is_urgent(line);
+                let left: Vec<u8> = lines(&bytes).filter(stays).flatten().copied().collect();
+                surplus = surplus.saturating_sub((bytes.len() - left.len()) as u64);
+                let gone = lines(&bytes).count() - lines(&left).count();
+                self.lane.queue.count_dropped(gone as u64);
+                before = self.shorten(path, left, before);
+            }
         }
+    }
+
+    /// Leaves this of a file, together with what was left of the one before: their number stays small.
+    /// What there is then.
+    fn shorten(
+        &self,
+        path: PathBuf,
+        left: Vec<u8>,
+        before: Option<(PathBuf, Vec<u8>)>,
+    ) -> Option<(PathBuf, Vec<u8>)> {
+        let (earlier, mut all) = match before {
+            Some((earlier, all)) if all.len() as u64 <= self.file_bytes => (Some(earlier), all),
+            _ => (None, Vec::new()),
+        };
+        all.extend(left);
+        if all.is_empty() {
+            let _ = fs::remove_file(&path);
+            return None;
+        }
+        replace(&path, &all).ok()?;
+        if let Some(earlier) = earlier {
+            let _ = fs::remove_file(earlier);
+        }
+        Some((path, all))
     }
 
     /// All that was kept reaches the disk, so that it can be sent.
@@ -152,12 +201,106 @@ impl Unsent {
     }
 }
 
+/// The lines of a file, with their ends.
+fn lines(bytes: &[u8]) -> impl Iterator<Item = &[u8]> {
+    bytes.split_inclusive(|&byte| byte == b'\n')
+}
+
+/// Writes a file anew, so that it is the one or the other after a power cut.
+fn replace(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let new = path.with_extension("new");
+    fs::write(&new, bytes)?;
+    fs::rename(new, path)
+}
+
+/// Whether a line, with or without a TAG block, is a call or was sent in the name of a survivor beacon.
+pub(super) fn is_urgent(line: &[u8]) -> bool {
+    let behind = line.strip_prefix(b"\\").and_then(|it| it.splitn(2, |&c| c == b'\\').nth(1));
+    let sender = sender_of(line).and_then(Mmsi::new);
+    behind.unwrap_or(line).starts_with(b"{")
+        || sender.is_some_and(|mmsi| mmsi.beacon_kind().is_some())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::edge::Clock;
     use crate::outputs::Wants;
     use crate::time::{Mono, Utc};
+
+    /// A beacon's test, published in libais' tests, and a call.
+    const BEACON: &str = "!AIVDM,1,1,,A,>>M@rl1<59B1@E=@0000000,2*0D";
+    const CALL: &str = r#"{"call":["CDDSC","12","2000000000"]}"#;
+
+    /// What is sent of all that waits, without TAG blocks.
+    fn sent(unsent: &mut Unsent) -> Vec<String> {
+        let mut all = Vec::new();
+        while let Some((piece, end)) = unsent.next() {
+            all.extend(piece);
+            unsent.arrived_to(end);
+        }
+        let text = String::from_utf8(all).unwrap();
+        text.lines().filter_map(|it| it.rsplit('\\').next()).map(str::to_owned).collect()
+    }
+
+    #[test]
+    fn at_the_bound_the_oldest_gives_way_and_beacons_and_calls_last() {
+        let folder = tempfile::tempdir().unwrap();
+        let lane =
+            Arc::new(Lane::new(1, "bay", Wants::default(), Clock::start(), Arc::new(|_| {})));
+        let begin = |limit: u64| {
+            let unsent = Unsent::within(folder.path(), Arc::clone(&lane));
+            Unsent { file_bytes: 2_000, limit, ..unsent }
+        };
+        let mut unsent = begin(10_000);
+        let stamp = |ms: u64| {
+            let (start, at) = (Mono::START, Mono::from_micros(ms * 1000));
+            Stamp { at: start, utc: Utc::EPOCH }.at(at)
+        };
+        let mut kept = Vec::new();
+        let mut keep = |unsent: &mut Unsent, number: u64, line: String| {
+            unsent.keep("ais", stamp(number), line.as_bytes());
+            if number.is_multiple_of(50) {
+                // On disk: the test goes faster than any receiver.
+                unsent.seal();
+                unsent.make_room();
+            }
+            kept.push(line);
+        };
+        for number in 0..2_000 {
+            let line = match number {
+                300 | 301 | 900 => BEACON.to_owned(),
+                700 | 1_100 => CALL.to_owned(),
+                _ => format!("$TIROT,{number:06}.0,A*00"),
+            };
+            keep(&mut unsent, number, line);
+        }
+        unsent.seal();
+        unsent.make_room();
+        let waits: u64 = recordings(folder.path()).unwrap().iter().map(|it| it.bytes).sum();
+        assert!((5_000..=10_000).contains(&waits), "{waits}");
+        assert!(recordings(folder.path()).unwrap().len() < 10);
+        let came = sent(&mut unsent);
+        // In the order in which it was heard: what was urgent, and the newest of all else.
+        let ordinary = came.iter().filter(|it| it.starts_with("$TIROT")).count();
+        let urgent = kept.iter().filter(|it| !it.starts_with("$TIROT")).cloned();
+        let newest = &kept[kept.len() - ordinary..];
+        assert_eq!(came, urgent.chain(newest.to_vec()).collect::<Vec<_>>());
+        assert_eq!(lane.queue.dropped(), (kept.len() - came.len()) as u64);
+        // Nothing but beacons: the oldest of them give way as well.
+        let mut unsent = begin(4_000);
+        for number in 0..1_000 {
+            unsent.keep("ais", stamp(number), BEACON.as_bytes());
+            if number.is_multiple_of(20) {
+                unsent.seal();
+                unsent.make_room();
+            }
+        }
+        unsent.seal();
+        unsent.make_room();
+        let waits: u64 = recordings(folder.path()).unwrap().iter().map(|it| it.bytes).sum();
+        assert!(waits <= 4_000, "{waits}");
+    }
 
     #[test]
     fn what_is_kept_is_sent_in_order_and_gone_when_it_has_arrived() {
