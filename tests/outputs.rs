@@ -101,6 +101,18 @@ impl Talking {
         let _ = self.to.send_to(format!("{line}\r\n").as_bytes(), ("127.0.0.1", self.port));
     }
 
+    /// Sends a line again and again until a display that has connected is served.
+    fn serves(&self, display: &TcpStream) {
+        let (begun, mut first) = (Instant::now(), [0; 1]);
+        display.set_nonblocking(true).unwrap();
+        while display.peek(&mut first).is_err() {
+            assert!(begun.elapsed() < PATIENCE, "a display is not served");
+            self.send(&sealed("GPZDA,120000.00,14,06,2026,00,00"));
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        display.set_nonblocking(false).unwrap();
+    }
+
     fn event(&self, wanted: impl Fn(&Value) -> bool) -> Value {
         let until = Instant::now() + PATIENCE;
         while Instant::now() < until {

@@ -17,7 +17,7 @@ fn displays_connect_and_a_slow_or_dead_one_holds_up_nobody() {
     let slow = TcpStream::from(slow);
     let mut resets = Some(connect());
     drop(connect());
-    std::thread::sleep(Duration::from_millis(200));
+    watch.serves(&good);
     let mut lines = BufReader::new(good).lines().map(Result::unwrap);
     for number in 0..3_000 {
         let line = sealed(&format!("IIMTW,{}.{:02},C", number / 100, number % 100));
@@ -104,22 +104,25 @@ fn a_display_asks_by_its_own_connection_where_that_is_accepted() {
         + "accept = true\n";
     let watch = Talking::start(&outputs);
     let [mut open, mut strict, mut deaf] = [open, strict, deaf].map(Display::connect);
-    // Each is served before anything happens.
-    watch.send(&sealed("IIMTW,16.5,C"));
-    deaf.line_with("MTW");
+    // Each is served before anything happens: who asks for an alert that is not there is refused.
+    watch.serves(&deaf.says);
+    let ended = |line: String| (line + "\r\n").into_bytes();
+    for (display, unknown) in [(&mut open, "999998"), (&mut strict, "999999")] {
+        display.say(&ended(sealed(&format!("CAACN,120000.00,OVS,10001,{unknown},A,C"))));
+        display.line_with(&format!(",OVS,10001,{unknown},A*"));
+    }
     watch.send(&vdm(&position(972_000_017, 14, Some((54.5, 10.293)), 9), 'A'));
     let raised = open.line_with(",E,V,OVS,10001,");
     let instance = raised.split(',').nth(10).unwrap().to_owned();
     strict.line_with(",E,V,OVS,10001,");
     let ask = |command: &str| sealed(&format!("CAACN,120000.00,OVS,10001,{instance},{command},C"));
-    let ended = |line: String| (line + "\r\n").into_bytes();
     // Where no alerts are told nobody is asked.
     deaf.say(&ended(ask("A")));
     // Refused, and told to all.
     strict.say(&ended(ask("A")));
     let refused = format!(",OVS,10001,{instance},A*");
-    assert!(strict.line_with("ARC").contains(&refused));
-    assert!(open.line_with("ARC").contains(&refused));
+    assert!(strict.line_with(&refused).contains("ARC"));
+    assert!(open.line_with(&refused).contains("ARC"));
     // Noise, a wrong checksum, none, a line without an end: nothing of it asks.
     open.say(&[0, 255, 13, 36, 33, 92, 10]);
     open.say(&ended(ask("A").replace(",A,C*", ",S,C*")));

@@ -209,14 +209,7 @@ fn a_long_stream_comes_out_as_it_went_in() {
     let watch = Talking::start(&(output("udp", &uri, "\"heard\"") + &tcp));
     let stream = TcpStream::connect(("127.0.0.1", port)).unwrap();
     stream.set_read_timeout(Some(PATIENCE)).unwrap();
-    // It is served from the first line that comes by it.
-    let mut first = [0; 1];
-    stream.set_nonblocking(true).unwrap();
-    while stream.peek(&mut first).is_err() {
-        watch.send(&sealed("GPZDA,120000.00,14,06,2026,00,00"));
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    stream.set_nonblocking(false).unwrap();
+    watch.serves(&stream);
     let mut by_tcp = BufReader::new(stream);
     let mut next_by_tcp = || loop {
         let mut line = String::new();
