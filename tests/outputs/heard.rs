@@ -14,14 +14,18 @@ fn what_is_heard_goes_on_byte_for_byte_and_soon() {
         format!(" {}  ", sealed("IIMTW,16.5,C")),
         sealed("PXYZ,anything,1"),
     ];
+    // The machine may be crowded just then: of many one at least is as soon as the program can.
+    let more = (0..1_000).map(|number| sealed(&format!("IIMTW,{number}.5,C")));
     let mut fastest = Duration::MAX;
-    for line in &lines {
+    for (number, line) in lines.into_iter().chain(more).enumerate() {
+        if number >= 4 && fastest < Duration::from_millis(5) {
+            break;
+        }
         let begun = Instant::now();
-        watch.send(line);
+        watch.send(&line);
         assert_eq!(next_of(&display), format!("{line}\r\n"));
         fastest = fastest.min(begun.elapsed());
     }
-    // The others may have met a crowded machine.
     assert!(fastest < Duration::from_millis(5), "{fastest:?}");
     // Noise, a wrong checksum, what makes a transponder transmit, our own: none of it.
     watch.send("noise");
