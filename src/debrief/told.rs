@@ -26,13 +26,19 @@ const BESIDE_M_S: f64 = 2.0 * KNOT_M_S;
 const LYING_SD_M_S: f64 = 0.6 * KNOT_M_S;
 const LIES_S: f64 = 10.0;
 
+/// Whoever is beside a casualty lies there within so many of these times. Our own.
+const SOON_LIES: u8 = 4;
+
 /// So many standard deviations of a drift that is hardly known are granted to a ship beside it: a
 /// stream may reach 4 kn. Our own.
 const GRANTED: f64 = 1.5;
 
-/// The second of two positions, followed so soon by one beside a ship that lies, may itself have been
-/// far off. In seconds, our own.
+/// A position followed so soon by one beside a ship that lies may itself have been far off. In seconds,
+/// our own.
 const SOON_S: f64 = 3.0 * beacon::PERIOD.as_secs_f64();
+
+/// Of so many positions one far off bends what all of them tell; of more it is seen. Our own.
+const FEW: usize = 4;
 
 /// A position this far from where drift would have it, in metres, and what that is unsure of besides,
 /// was not told adrift. Our own.
@@ -195,10 +201,12 @@ impl Sorting<'_> {
                 .map_or(self.now, |(now, lies)| Some(now.moving(lies, LYING_SD_M_S)));
             return;
         };
-        if told.is_with_ship() && !fits(&now, &told) && self.was_far_off(&now, &told) {
-            self.sorted.in_water.truncate(1);
-            let first = self.sorted.in_water.first();
-            now = first.map_or(now, |first| Moment::first(*first, self.expected));
+        if told.is_with_ship()
+            && !fits(&now, &told)
+            && let Some((others, lead)) = self.without_far_off(&now, &told)
+        {
+            (self.sorted.in_water, self.doubted) = (others, None);
+            now = lead;
             self.now = Some(now);
         }
         let fits = fits(&now, &told) || told.is_with_ship() && self.stayed(told.t);
@@ -266,22 +274,50 @@ impl Sorting<'_> {
         })
     }
 
-    /// Whether the second position there was, rather than this one beside a ship that lies, is wrong.
-    /// If she never stopped where both lead, nobody came on board: then a stream may carry her.
-    fn was_far_off(&self, now: &Moment, told: &Told) -> bool {
-        let [first, last] = self.sorted.in_water.as_slice() else { return false };
+    /// The positions in the water without the one that is wrong, rather than this one beside a ship that
+    /// lies, and where they lead: here, drifting as she does. If she never stopped where all of them
+    /// lead, nobody came on board: then a stream may carry her.
+    fn without_far_off(&self, now: &Moment, told: &Told) -> Option<(Vec<Sighting>, Moment)> {
+        let mut places = self.sorted.in_water.clone();
+        places.extend(self.doubted.map(|it| it.sighting(false)));
+        let last = places.last().filter(|last| told.t - last.t <= SOON_S && !self.is_proven)?;
+        if !(2..=FEW).contains(&places.len()) {
+            return None;
+        }
         let stopped = self.scene.steps(last.t, told.t).iter().any(|step| {
             let here = now.carried_to(step.t, false);
             let motion = self.scene.own_motion(step);
             metres(step.place - here.place) <= ELSEWHERE_M
                 && motion.is_none_or(|motion| off_m_s(motion, here.velocity) <= BESIDE_M_S)
         });
-        let granted = if stopped { 0.0 } else { GRANTED * self.expected.sd };
-        let lies = self.lies(told.t);
-        lies.is_some_and(|lies| off_m_s(lies, self.expected.velocity) <= BESIDE_M_S + granted)
-            && told.t - last.t <= SOON_S
-            && !self.is_proven
-            && fits(&Moment::first(*first, self.expected), told)
+        // She may only just be coming to lie there.
+        let later = (0..=SOON_LIES).map(|it| told.t + f64::from(it) * LIES_S);
+        let lies: Vec<Velocity> = later.filter_map(|t| self.lies(t)).collect();
+        let found = (0..places.len()).filter_map(|wrong| {
+            let mut others = places.clone();
+            others.remove(wrong);
+            let lead = self.led_by(&others)?;
+            let granted = if stopped { 0.0 } else { GRANTED * lead.velocity_sd() };
+            let as_she = lies.iter().filter(|&&lies| {
+                off_m_s(lies, lead.velocity) <= BESIDE_M_S + granted && fits(&lead, told)
+            });
+            let off = as_she.map(|&lies| {
+                let lead = lead.moving(lies, LYING_SD_M_S).carried_to(told.t, false);
+                metres(told.place - lead.place)
+            });
+            Some((off.min_by(f64::total_cmp)?, others, lead))
+        });
+        let (_, others, lead) = found.min_by(|one, other| one.0.total_cmp(&other.0))?;
+        Some((others, lead))
+    }
+
+    /// Where positions in the water lead.
+    fn led_by(&self, places: &[Sighting]) -> Option<Moment> {
+        let (first, later) = places.split_first()?;
+        let first = Moment::first(*first, self.expected);
+        let seen =
+            |now: Moment, it: &Sighting| now.carried_to(it.t, it.is_held).seen(it.place, SD_M);
+        Some(later.iter().fold(first, seen))
     }
 
     /// Whether she lay still beside it from its last position but one or two until this moment: then
@@ -311,6 +347,13 @@ impl Sorting<'_> {
     }
 
     fn finish(mut self) -> Sorted {
+        // Of three that disagree nobody knows which one is wrong.
+        if self.sorted.in_water.len() == 2
+            && self.riding.is_empty()
+            && let Some(doubted) = self.doubted.take()
+        {
+            self.adrift(doubted, false);
+        }
         let far = |now: &Moment, told: &Told| {
             let here = now.carried_to(told.t, false);
             metres(told.place - here.place) > 2.0 * ELSEWHERE_M + CIRCLE_95 * here.place_sd()
