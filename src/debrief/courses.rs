@@ -10,6 +10,9 @@ pub(super) const TURNED_DEG: f64 = 30.0;
 /// the first half of a turn that goes both ways. Both are our own.
 const HELD_S: f64 = 15.0;
 
+/// Who turns further than this one way does not swing back: she goes around. In degrees, our own.
+const HALF_ROUND_DEG: f64 = 180.0;
+
 /// A course is held where the means of the thirds of that time are no further apart than this: a yaw
 /// in a seaway is even, a turn is not. Our own.
 const EVEN_DEG: f64 = 12.0;
@@ -91,8 +94,12 @@ pub(super) fn held(scene: &Scene<'_>, compass: Compass, from: f64, until: f64) -
 /// How far she turned within a time, clockwise, by the shorter way from each step to the next.
 pub(super) fn swept(scene: &Scene<'_>, compass: Compass, from: f64, until: f64) -> f64 {
     let steps = scene.steps(from, until).iter();
-    let points: Vec<Degrees> = steps.filter_map(|step| compass.of_step(step)).collect();
-    points.windows(2).map(|two| two[1].relative_to(two[0])).sum()
+    turned(&steps.filter_map(|step| Some((step.t, compass.of_step(step)?))).collect::<Vec<Ahead>>())
+}
+
+/// The same of directions.
+fn turned(points: &[Ahead]) -> f64 {
+    points.windows(2).map(|two| two[1].1.relative_to(two[0].1)).sum()
 }
 
 /// The course that is held from a place on, and the place where the next one is.
@@ -112,8 +119,10 @@ fn followed(points: &[Ahead], start: usize) -> (Leg, Option<usize>) {
             continue;
         }
         let again = steady_from(points, at);
+        // Who comes back to her course all the way around has turned.
         let is_back = |&there: &usize| {
-            points[there].1.relative_to(course).abs() <= TURNED_DEG
+            turned(&points[at..=there]).abs() <= HALF_ROUND_DEG
+                && points[there].1.relative_to(course).abs() <= TURNED_DEG
                 && steady(points, there)
                     .is_some_and(|mean| mean.relative_to(course).abs() <= TURNED_DEG)
         };
@@ -241,6 +250,15 @@ mod tests {
             assert_eq!(found.len(), 3, "{found:?}");
             assert!((found[0].0 - 100.0).abs() <= 4.0, "{found:?}");
             assert!((found[1].0 - 140.0 - 90.0 / rate).abs() <= 4.0, "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_circle_back_to_the_same_course_is_a_turn() {
+        for rate in [5.0, 10.0] {
+            let found = legs(&sailed(40.0, &[(-350.0, rate, 60)], 4.0));
+            assert_eq!(found.len(), 2, "{rate} {found:?}");
+            assert!((found[0].0 - 100.0).abs() <= 4.0, "{rate}: {found:?}");
         }
     }
 

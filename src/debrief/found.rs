@@ -7,7 +7,7 @@ use super::log::{LogEntry, Logged, Subject};
 use super::recovery::{Recovery, SaidOver, recovered, said_over};
 use super::scene::Scene;
 use super::turn::{self, DID, Fall, Manoeuvre, Turns};
-use super::unseen::{Unseen, unseen};
+use super::unseen::{Unseen, lost, unseen};
 use crate::beacon;
 use crate::navigation::TURNED;
 use crate::time::Utc;
@@ -77,8 +77,8 @@ impl Extreme {
 
     /// The same where it may have been so many metres more, or less, in a gap of own track.
     fn beyond(mut self, gap: &Unseen, by_m: f64) -> Self {
-        if by_m > 0.0 {
-            self.off_m += by_m;
+        if by_m > -self.off_m {
+            self.off_m = self.off_m.max(by_m);
             self.off_s = self.off_s.max((gap.from - self.t).abs()).max((gap.until - self.t).abs());
         }
         self
@@ -152,15 +152,17 @@ impl Found {
         let greatest = greatest.map(|it| {
             let gaps = unseen(scene, first, arrived.unwrap_or(until));
             let seen = Extreme::of(scene, it, &in_water);
-            gaps.iter()
-                .fold(seen, |found, gap| found.beyond(gap, gap.most_m - found.m - found.off_m))
+            gaps.iter().fold(seen, |found, gap| found.beyond(gap, gap.most_m - found.m))
         });
         let closest = nearest(approaches.closest().into_iter().chain(alongside(&beside)));
         let closest = closest.map(|it| {
             let seen = Extreme::of(scene, it, &scene.ranges(nearing, until));
-            let gaps = unseen(scene, nearing, until);
-            gaps.iter()
-                .fold(seen, |found, gap| found.beyond(gap, found.m - found.off_m - gap.least_m))
+            let mut gaps = unseen(scene, nearing, until);
+            // Who was there was no nearer later.
+            if there.is_none() {
+                gaps.extend(lost(scene, (nearing, until), seen.m + seen.off_m));
+            }
+            gaps.iter().fold(seen, |found, gap| found.beyond(gap, found.m - gap.least_m))
         });
         if scene.rides_from.is_some() || there.is_some() {
             scene.aboard_from = recovery.as_ref().map(|it| it.t);

@@ -5,7 +5,7 @@ use super::approach::{Arrival, there_words};
 use super::called::Call;
 use super::drill::{Called, Casualty, CasualtyFix, Drill, RangeAt, Unwatched, Wind};
 use super::events;
-use super::found::Found;
+use super::found::{Extreme, Found};
 use super::heard::Beacon;
 use super::labels::moved;
 use super::log::LogEntry;
@@ -22,7 +22,7 @@ use super::sentences;
 use super::told;
 use super::turn::{POINTING_TOLERANCE_S, TURN_S, pointing_words, turn_words};
 use super::way_back::{SAILED_OFF, sailed_m, steering};
-use crate::navigation::AT_CASUALTY;
+use crate::navigation::{AT_CASUALTY, TURNED};
 use crate::time::Utc;
 use crate::units::NauticalMiles;
 use crate::zone::Zone;
@@ -233,8 +233,13 @@ fn way_back(scene: &Scene<'_>, found: &Found) -> Measured<Steering> {
     let nearest = found.closest.map(|it| Arrival { t: it.t, off: it.off_s });
     let arrival = found.there.or(nearest);
     let way = found.turns.back.zip(arrival).filter(|(turn, arrival)| arrival.t > *turn);
-    let is_short = found.there.is_none()
-        && arrival.and_then(|it| scene.range_at(it.t)).is_some_and(|it| it > SHORT_M);
+    // A pass is no arrival.
+    let opens = |it: Extreme| {
+        let later = scene.ranges(it.t, scene.end);
+        later.iter().any(|(_, m)| *m > it.m + TURNED.metres())
+    };
+    let is_short =
+        found.there.is_none() && found.closest.is_some_and(|it| it.m > SHORT_M || opens(it));
     if is_short {
         return Measured::not_known(
             "the way back was not seen to its end: the recording ends short of the casualty, or the \
@@ -309,6 +314,8 @@ fn no_turn(scene: &Scene<'_>, found: &Found) -> &'static str {
         "own position is not in the recording"
     } else if found.turns.is_unseen {
         "own track has a gap after the fall, in which the boat turned"
+    } else if found.turns.is_unsure {
+        "the boat turned so near the casualty that positions do not tell whether it led back to it"
     } else {
         "no turn was seen that ended on a course towards the casualty; the boat may have been slow, \
          or the recording has too little before or after it"

@@ -256,6 +256,14 @@ impl<'a> Scene<'a> {
         Some(RANGE_95 * own.hypot(casualty))
     }
 
+    /// The least that a range may be where the casualty's place is no longer known, in metres: by where
+    /// it would have drifted.
+    pub(super) fn least_range(&self, step: &Step) -> Option<f64> {
+        let there = self.adrift.as_ref()?.at(step.t)?;
+        let off = RANGE_95 * self.own_sd_m(step.t).hypot(there.place_sd());
+        Some((metres(step.place - there.place) - off).max(0.0))
+    }
+
     /// How far own position is off along each axis, in metres.
     fn own_sd_m(&self, t: f64) -> f64 {
         let own_m_s = self.step_at(t).and_then(|step| step.sog).map_or(0.0, |sog| sog.0 * KNOT_M_S);

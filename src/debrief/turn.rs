@@ -7,7 +7,8 @@
 use super::adrift::KNOT_M_S;
 use super::courses::{Compass, Leg, TURNED_DEG, held, swept};
 use super::drill::Wind;
-use super::scene::{Scene, metres};
+use super::scene::{Scene, Step, metres};
+use crate::navigation::Velocity;
 use crate::units::Degrees;
 
 /// A turn begun so long before the first message counts where nobody knows when the casualty fell:
@@ -61,6 +62,8 @@ pub(super) struct Turns {
     pub is_blind: bool,
     /// Whether it was, or may have been, in a gap of own track: when it began is not known then.
     pub is_unseen: bool,
+    /// Whether one that may have been it led to the casualty or past it, as near as positions tell.
+    pub is_unsure: bool,
     /// What she did before it.
     pub manoeuvres: Vec<Manoeuvre>,
 }
@@ -100,10 +103,13 @@ pub(super) fn turn_words(compass: Compass, is_blind: bool) -> String {
 
 /// How the pointing was found.
 pub(super) fn pointing_words(compass: Compass) -> String {
+    let ahead = match compass {
+        Compass::Heading => "heading",
+        Compass::Course => "course against its drift, for want of a heading",
+    };
     format!(
-        "the casualty within {POINTING_DEG:.0}° of own {} for {POINTING_S:.0} s; \
-         ±{POINTING_TOLERANCE_S:.0} s",
-        compass.word()
+        "the casualty within {POINTING_DEG:.0}° of own {ahead} for {POINTING_S:.0} s; \
+         ±{POINTING_TOLERANCE_S:.0} s"
     )
 }
 
@@ -132,6 +138,7 @@ impl Turns {
     ) -> Self {
         let legs = held(scene, compass, first - INTEREST_S - 60.0, until);
         let after = fall.map_or(first - BEFORE_FIRST_S, |fall| fall.t);
+        let surely = fall.map_or(after, |fall| fall.t - fall.off_s);
         let mut found = Self::default();
         // Which leg the turn back ends on.
         let mut ends = None;
@@ -142,16 +149,17 @@ impl Turns {
             }
             if !leg.is_left {
                 let turned = next.map_or(0.0, |next| next.course.relative_to(leg.course).abs());
-                let led = || leads_back(scene, compass, leg.until, next, after, until);
-                found.is_unseen = turned > TURNED_DEG && led() != Some(false);
+                let led = || leads_back(scene, compass, leg.until, next, (after, surely), until);
+                found.is_unseen = turned > TURNED_DEG && led() != Led::Away;
                 if found.is_unseen {
                     break;
                 }
                 continue;
             }
-            match leads_back(scene, compass, leg.until, next, after, until) {
-                Some(true) => ends = Some(place),
-                None if leg.until >= after => (ends, found.is_blind) = (Some(place), true),
+            match leads_back(scene, compass, leg.until, next, (after, surely), until) {
+                Led::Back => ends = Some(place),
+                Led::Untold if leg.until >= after => (ends, found.is_blind) = (Some(place), true),
+                Led::Unsure if leg.until >= after => found.is_unsure = true,
                 _ => continue,
             }
             break;
@@ -186,45 +194,75 @@ impl Turns {
     }
 }
 
-/// Whether a turn that begins at `begun` leads towards the casualty, on its way or on the course after
-/// it; `None` where no position tells that.
+/// Where a turn led.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Led {
+    /// Towards the casualty.
+    Back,
+    Away,
+    /// To it or past it: as near as that, positions do not tell.
+    Unsure,
+    /// No position tells.
+    Untold,
+}
+
+/// Where a turn that begins at `begun` leads, on its way or on the course after it. The casualty fell at
+/// `after`, and not before `surely`.
 fn leads_back(
     scene: &Scene<'_>,
     compass: Compass,
     begun: f64,
     next: Option<&Leg>,
-    after: f64,
+    (after, surely): (f64, f64),
     until: f64,
-) -> Option<bool> {
+) -> Led {
     let from = begun.max(after + POINTING_S);
     let turned = next.map_or(until, |leg| leg.from);
-    let is_round = begun >= after && swept(scene, compass, begun, turned).abs() >= ROUND_DEG;
+    let is_round = begun >= surely && swept(scene, compass, begun, turned).abs() >= ROUND_DEG;
     if next.is_some() && is_round || pointing(scene, compass, (from, turned), NOISE_M).is_some() {
-        return Some(true);
+        return Led::Back;
     }
     // What she did where her track has a gap may have been the whole of it.
     let has_gap = scene.steps(begun, turned).windows(2).any(|two| two[1].t - two[0].t > UNSEEN_S);
     if has_gap && begun >= after {
-        return None;
+        return Led::Untold;
     }
     let known = |t: f64| scene.casualty_at(t).is_some();
-    let Some(next) = next else { return known(from).then_some(false) };
+    let Some(next) = next else { return if known(from) { Led::Away } else { Led::Untold } };
     let from = next.from.max(after + POINTING_S);
-    let angles: Vec<f64> = scene
-        .steps(from, next.until.min(from + TOWARDS_S))
-        .iter()
-        .filter_map(|step| {
-            let way = scene.casualty_at(step.t)? - step.place;
-            let far = metres(way) > NOISE_M;
-            let ahead = compass.of_step(step).filter(|_| far)?;
-            Some(way.bearing().relative_to(ahead).abs())
-        })
-        .collect();
-    if angles.is_empty() {
-        let is_later = scene.bursts.first().is_none_or(|first| first.t > next.from);
-        return (!is_later).then_some(false);
+    let (mut angles, mut offs, mut count) = (0.0, 0.0, 0.0);
+    for step in scene.steps(from, next.until.min(from + TOWARDS_S)) {
+        let angle = off_bow(scene, compass, step).filter(|(_, far_m)| *far_m > NOISE_M);
+        if let Some(((angle, far_m), off_m)) = angle.zip(scene.range_off(step.t)) {
+            angles += angle;
+            offs += off_m.atan2(far_m).to_degrees();
+            count += 1.0;
+        }
     }
-    Some(angles.iter().sum::<f64>() / (angles.len() as f64) < TOWARDS_DEG)
+    if count == 0.0 {
+        let is_later = scene.bursts.first().is_none_or(|first| first.t > next.from);
+        return if is_later { Led::Untold } else { Led::Away };
+    }
+    match angles / count - TOWARDS_DEG {
+        more if more < 0.0 => Led::Back,
+        more if more < offs / count => Led::Unsure,
+        _ => Led::Away,
+    }
+}
+
+/// How far the casualty is off her bow, in degrees, and off her, in metres. A course over ground tells of
+/// her bow what the drift leaves of it.
+fn off_bow(scene: &Scene<'_>, compass: Compass, step: &Step) -> Option<(f64, f64)> {
+    let way = scene.casualty_at(step.t)? - step.place;
+    let ahead = compass.of_step(step)?;
+    let ahead = match compass {
+        Compass::Heading => ahead,
+        Compass::Course => {
+            let drift = scene.in_water(step.t).map_or(Velocity::STILL, |it| it.velocity);
+            (scene.own_motion(step)? - drift).towards()
+        }
+    };
+    Some((way.bearing().relative_to(ahead).abs(), metres(way)))
 }
 
 impl Manoeuvre {
@@ -262,13 +300,8 @@ pub(super) fn pointing(
 ) -> Option<f64> {
     let mut since: Option<f64> = None;
     for step in scene.steps(from, until) {
-        let points = scene.casualty_at(step.t).zip(compass.of_step(step)).is_some_and(
-            |(casualty, ahead)| {
-                let way = casualty - step.place;
-                let off = way.bearing().relative_to(ahead).abs();
-                off <= POINTING_DEG && metres(way) >= nearest_m
-            },
-        );
+        let points = off_bow(scene, compass, step)
+            .is_some_and(|(angle, far_m)| angle <= POINTING_DEG && far_m >= nearest_m);
         if !points {
             since = None;
             continue;

@@ -46,6 +46,18 @@ pub(super) fn unseen(scene: &Scene<'_>, from: f64, until: f64) -> Vec<Unseen> {
     gaps.filter_map(of).collect()
 }
 
+/// The least range that she may have had after the casualty's place was last known: when, and how many
+/// metres; each moment of it that was nearer than so many metres.
+pub(super) fn lost(scene: &Scene<'_>, (from, until): (f64, f64), nearer_m: f64) -> Option<Unseen> {
+    let (known, most_m) = *scene.ranges(from, until).last()?;
+    let later = scene.steps(known, until).iter().filter(|step| step.t > known);
+    let near = later.filter_map(|step| Some((step.t, scene.least_range(step)?)));
+    let near: Vec<(f64, f64)> = near.filter(|(_, least_m)| *least_m < nearer_m).collect();
+    let (first, last) = (near.first()?, near.last()?);
+    let least_m = near.iter().map(|(_, least_m)| *least_m).fold(most_m, f64::min);
+    Some(Unseen { from: first.0, until: last.0, least_m, most_m, hides_pass: false })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
