@@ -126,6 +126,7 @@ impl Scene {
             matter,
             raised: self.stamp().at,
             place: draft.position,
+            heard: self.stamp().at,
             sentence: draft.sentences.first().cloned(),
         }
     }
@@ -196,6 +197,7 @@ fn what_came_before_the_logbook_could_be_read_takes_the_place_of_nothing_more_ur
         matter: Some(Matter::Notice(Some("000FF".to_owned()))),
         raised: scene.stamp().at,
         place: None,
+        heard: scene.stamp().at,
         sentence: None,
     };
     let left = LeftOpen { alerts: vec![open], last_id: 7, ..LeftOpen::default() };
@@ -265,6 +267,7 @@ fn open(id: u32, cause: Cause, matter: Option<Matter>, now: Stamp) -> OpenAlert 
         matter,
         raised: now.at,
         place: None,
+        heard: now.at,
         sentence: None,
     }
 }

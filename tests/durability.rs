@@ -389,6 +389,7 @@ fn what_was_over_by_itself_does_not_come_back() {
         matter: None,
         raised: Mono::START + (hours(24) - ago),
         place: None,
+        heard: Mono::START + (hours(24) - ago),
         sentence: None,
     };
     let mut watch = Watch::new(Settings::default());

@@ -303,7 +303,7 @@ fn a_beacon_that_only_the_remote_antenna_heard_raises_the_alarm() {
     join(&watch, &station, "station pier");
     station.hears(&active(972_000_017, 17));
     let alarm = watch.wait("the alarm", |event| is_alarm(event, 972_000_017));
-    assert!(!alarm["text"].as_str().unwrap().contains("ago by"), "{alarm}");
+    assert!(!alarm["text"].as_str().unwrap().contains("passed on"), "{alarm}");
     let heard = watch.wait("the beacon", |event| event["event"] == "beacon_heard");
     let evidence = heard["evidence"].as_array().unwrap();
     assert!(evidence.iter().any(|it| it == "heard by station pier"), "{heard}");
@@ -364,7 +364,7 @@ fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_
     north.hears(&distress(OWN));
     let alarm = watch.wait("the alarm", |event| is_raised(event, "dsc_distress", OWN));
     assert_eq!(alarm["priority"], "emergency_alarm");
-    assert!(!alarm["text"].as_str().unwrap().contains("ago by"), "{alarm}");
+    assert!(!alarm["text"].as_str().unwrap().contains("passed on"), "{alarm}");
     // A sentence on a wire into a radio is a call to be sent: none of what anybody gets is one.
     wait_for("the call at whoever listens", || {
         String::from_utf8_lossy(&published.lock().unwrap()).matches("CDDSC").count() == 2
@@ -387,7 +387,7 @@ fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_
     broker.begin();
     let late = watch.wait("the late one", |event| is_raised(event, "dsc_distress", 972_000_033));
     let text = late["text"].as_str().unwrap();
-    assert!(text.contains(", heard ") && text.ends_with(" s ago by station north"), "{text}");
+    assert!(text.contains(", passed on ") && text.ends_with(" s late by station north"), "{text}");
     for mmsi in [OWN, 972_000_033] {
         assert_eq!(watch.count(|event| is_raised(event, "dsc_distress", mmsi)), 1, "{mmsi}");
     }
@@ -535,7 +535,7 @@ fn a_broker_killed_in_an_emergency_loses_no_line_and_no_alarm_is_told_twice() {
     broker.begin();
     let second = watch.wait("the second alarm", |event| is_alarm(event, 972_000_033));
     let text = second["text"].as_str().unwrap();
-    assert!(text.contains(", heard ") && text.ends_with(" s ago by station pier"), "{text}");
+    assert!(text.contains(", passed on ") && text.ends_with(" s late by station pier"), "{text}");
     (back..back + 180).for_each(|number| hears(ship(number)));
     let wanted: HashSet<&String> = sent.iter().collect();
     wait_for("every line", || {

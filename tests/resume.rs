@@ -12,13 +12,15 @@ mod support;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
+use std::time::Duration;
 
 use overside::app::{Ours, entry_of_act, number_without_a_book, place};
 use overside::logbook::{FILE, Incidents};
 use overside::mmsi::Mmsi;
+use overside::navigation::{Position, range_and_bearing};
 use overside::screen::{Screen, Theme};
 use overside::time::{Mono, Stamp, Utc};
-use overside::watch::{AlertId, Cause, Command, Input, Priority, Watch};
+use overside::watch::{AlertId, Cause, Command, Input, Priority, Relayed, Watch};
 use proptest::prelude::*;
 use proptest::sample::subsequence;
 use rusqlite::Connection;
@@ -405,6 +407,59 @@ proptest! {
             given.extend(new);
             watch(folder.path(), night.drafts.drain(..));
         }
+    }
+}
+
+/// Somebody who called by DSC alone is where the expansion says: the call itself tells whole minutes,
+/// which may be a mile off.
+#[test]
+fn who_called_is_where_the_expansion_of_the_call_says() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut night = Night::begin();
+    let place_at = |lat, lon| Position::new(lat, lon).unwrap();
+    let shown = |night: &mut Night| {
+        let now = night.after(0);
+        let picture = night.watch.picture(now);
+        (picture.beacons[0].position.unwrap(), picture.alerts[0].text.clone())
+    };
+    let call = "CDDSC,12,9720000170,12,10,26,1500000130,0201,,,S,E";
+    night.line(1, "radio", &support::sealed(call));
+    assert_eq!(shown(&mut night).0, place_at(50.0, -1.5));
+    night.line(1, "radio", &support::sealed("CDDSE,1,1,A,9720000170,00,50002500"));
+    let refined = shown(&mut night);
+    assert_eq!(refined.0, place_at(50.0 + 0.5 / 60.0, -1.5 - 0.25 / 60.0));
+    assert!(refined.1.contains("50°00.50'N"), "{}", refined.1);
+    // A silence ends, and with that it is written down where that is.
+    night.command(1, Command::Acknowledge(AlertId(1)));
+    watch(folder.path(), night.drafts.drain(..));
+    night.again(incidents(folder.path()));
+    let off = range_and_bearing(shown(&mut night).0, refined.0).0;
+    assert!(off.0 < 1e-6, "{off:?}");
+}
+
+/// What a station heard half an hour before it could pass it on is no younger after a restart.
+#[test]
+fn what_was_heard_late_is_as_old_after_a_restart() {
+    let late = Relayed { ago: Duration::from_secs(1800) }.tag("pier");
+    let call = support::sealed("CDDSC,12,9720000170,12,10,26,1500200500,0201,,,S,");
+    for sentence in [sentence(Cause::BeaconActive).unwrap(), call] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut night = Night::begin();
+        night.second = 7200;
+        night.own(1, 50.0);
+        night.line(1, "station pier", &format!("{late}{sentence}"));
+        let ages = |night: &mut Night| {
+            let now = night.after(0);
+            let picture = night.watch.picture(now);
+            let [mate] = &picture.beacons[..] else { panic!("{:?}", picture.beacons) };
+            let utc = now.utc.ms_since(mate.last.utc) / 1000;
+            [now.at.since(mate.last.at).as_secs(), utc as u64, mate.fix_age.unwrap().as_secs()]
+        };
+        assert_eq!(ages(&mut night), [1800; 3], "{sentence}");
+        night.own(60, 50.0);
+        watch(folder.path(), night.drafts.drain(..));
+        night.again(incidents(folder.path()));
+        assert_eq!(ages(&mut night), [1865; 3], "{sentence}");
     }
 }
 

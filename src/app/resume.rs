@@ -172,6 +172,9 @@ pub fn place(incidents: Incidents, ours: &Ours, now: Stamp) -> Left {
         ..
     } = incidents;
     let at = |utc: Utc| Mono::START + now.at.since(Mono::START).saturating_sub(ago(utc, now.utc));
+    let back = |at: Mono, seconds| {
+        Mono::START + at.since(Mono::START).saturating_sub(Duration::from_secs(seconds))
+    };
     let mut numbers = Numbers::new(highest_alert, &ours.numbers);
     let mut open_alert = |last: Entry, raised: Entry| {
         let draft = Some(last).filter(|it| !ours.wrote(it))?.draft;
@@ -196,6 +199,9 @@ pub fn place(incidents: Incidents, ours: &Ours, now: Stamp) -> Left {
             matter,
             raised: at(raised.draft.host()),
             place: draft.position,
+            heard: draft
+                .fix_age_s
+                .map_or(at(raised.draft.host()), |age| back(at(draft.host()), age)),
             sentence: raised.draft.sentences.first().cloned(),
             joined_by,
         })
@@ -222,18 +228,20 @@ pub fn place(incidents: Incidents, ours: &Ours, now: Stamp) -> Left {
         };
         let joined = joined.iter().find(is_its).cloned();
         let (draft, first) = (last.draft, first.draft);
-        let last = Stamp { at: at(draft.host()), utc: draft.host() };
-        let fix_at = draft.fix_age_s.map(|age| {
-            let age = Duration::from_secs(age);
-            Mono::START + last.at.since(Mono::START).saturating_sub(age)
-        });
+        // What a station passed on late was heard before it came.
+        let heard = |it: &Draft| {
+            let ago = i64::try_from(it.heard_ago_s()).unwrap_or(i64::MAX).saturating_mul(1000);
+            let utc = it.host().unix_ms().saturating_sub(ago);
+            let utc = Utc::from_unix_ms(utc).unwrap_or(it.host());
+            Stamp { at: at(utc), utc }
+        };
         Some(OpenBeacon {
             mmsi: draft.mmsi?,
             mode: draft.mode()?,
-            since: Stamp { at: at(first.host()), utc: first.host() },
-            last,
+            since: heard(&first),
+            last: heard(&draft),
             position: draft.position,
-            fix_at,
+            fix_at: draft.fix_age_s.map(|age| back(at(draft.host()), age)),
             own_at_first: first.own,
             declared,
             joined: joined.and_then(|(ended, raised)| open_alert(ended, raised)),

@@ -20,6 +20,8 @@ use crate::wire::nmea::{Dsc, Mob};
 
 /// How far host and position receiver may be apart before the receiver's time is shown.
 const CLOCKS_AGREE_MS: u64 = 2_000;
+/// Where it stands how long ago what a station passed on was heard.
+const HEARD_AGO: &str = "heard_ago_s";
 /// Raw sentences kept with an entry.
 const SENTENCES_LIMIT: usize = 16;
 /// Bytes kept of a sentence. IEC 61162-1 allows 82; with a TAG block, still far fewer.
@@ -101,7 +103,7 @@ impl Draft {
             EventBody::Alert(alert) => draft.on_alert(alert),
             EventBody::BeaconHeard(beacon) => {
                 draft.on_beacon(beacon);
-                let told = json!({ "evidence": beacon.evidence });
+                let told = with_delay(json!({ "evidence": beacon.evidence }), beacon);
                 draft.beacon(BeaconEvent::BeaconHeard, Some(beacon.mode), told);
             }
             EventBody::BeaconUpdate(update) => draft.on_update(update),
@@ -215,6 +217,14 @@ impl Draft {
         }
     }
 
+    /// How long before it came in another station heard that, in seconds; 0 of what was not late.
+    pub fn heard_ago_s(&self) -> u64 {
+        match &self.details {
+            Details::Beacon { told, .. } => told[HEARD_AGO].as_u64().unwrap_or(0),
+            _ => 0,
+        }
+    }
+
     /// Whether it is an alert about a beacon, a call, a notice or a text: its recording is kept.
     pub fn is_about_people(&self) -> bool {
         self.alert().is_some_and(|alert| alert.cause.is_about_people())
@@ -294,6 +304,7 @@ impl Draft {
             "bursts_heard": update.bursts_heard,
             "way": update.way,
         });
+        let told = with_delay(told, &update.beacon);
         self.beacon(BeaconEvent::BeaconUpdate, Some(update.beacon.mode), told);
     }
 
@@ -366,6 +377,14 @@ impl Draft {
             self.bearing_deg = Some(tenths(bearing.value()));
         }
     }
+}
+
+/// What is told of a beacon, and how late another station passed it on, if it did.
+fn with_delay(mut told: Value, beacon: &BeaconReport) -> Value {
+    if let Some(ago) = beacon.heard_ago_s {
+        told[HEARD_AGO] = ago.into();
+    }
+    told
 }
 
 /// What an event says, by its names.

@@ -340,6 +340,10 @@ pub struct Alert {
     /// The place that was told with it: by a call or notice, or by hand.
     #[serde(skip)]
     pub(super) place: Option<Position>,
+    /// When that was heard, or what else raised it: before it was raised, if a station passed it on
+    /// late.
+    #[serde(skip)]
+    pub(super) heard: Mono,
     /// The input that alone has heard it; `None` if several have, or none in this watch.
     #[serde(skip)]
     pub heard_by: Option<InputId>,

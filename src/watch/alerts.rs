@@ -168,7 +168,7 @@ impl Alerts {
         raise: Raise,
         rehearsed: Option<Rehearsed>,
         settings: &Settings,
-        now: Mono,
+        (now, heard): (Mono, Mono),
     ) {
         let another = |alert: &Alert| {
             let over_and_less = !alert.is_active() && alert.priority > raise.priority;
@@ -185,19 +185,19 @@ impl Alerts {
             self.end(&raise.matter);
         }
         if self.is_one_too_many(&raise, settings) {
-            self.raise(Raise::too_many_emergencies(raise.cause), None, settings, now);
+            self.raise(Raise::too_many_emergencies(raise.cause), None, settings, (now, now));
         } else if let Some(place) = self.open.iter().position(|it| it.matter == raise.matter) {
-            self.raise_again(place, raise, now);
+            self.raise_again(place, raise, (now, heard));
         } else {
             let gave_way = self.make_room(raise.priority, settings);
             let emergency = raise.priority == Priority::EmergencyAlarm;
             let room = self.open.len() < ALERTS_LIMIT;
             let taken = room || emergency || raise.matter.is_ours(settings);
             if taken {
-                self.raise_new(raise, rehearsed, now);
+                self.raise_new(raise, rehearsed, (now, heard));
             }
             if gave_way || !taken {
-                self.raise(Raise::too_many_alerts(), None, settings, now);
+                self.raise(Raise::too_many_alerts(), None, settings, (now, now));
             }
         }
     }
@@ -214,7 +214,7 @@ impl Alerts {
             && self.open.iter().filter(is_stranger).count() >= STRANGERS_LIMIT
     }
 
-    fn raise_again(&mut self, place: usize, raise: Raise, now: Mono) {
+    fn raise_again(&mut self, place: usize, raise: Raise, (now, heard): (Mono, Mono)) {
         let line_of = self.line_of();
         let alert = &mut self.open[place];
         alert.heard_by = alert.heard_by.filter(|_| alert.heard_by == line_of);
@@ -224,9 +224,12 @@ impl Alerts {
         alert.expires_at =
             if alert.is_active() { alert.expires_at.and(lifetime) } else { lifetime };
         let rises = raise.priority > alert.priority;
-        if raise.priority >= alert.priority {
+        // What was heard before takes the place of nothing newer.
+        if rises || raise.priority == alert.priority && heard >= alert.heard {
             alert.text = raise.text;
-            alert.place = raise.place.or(alert.place);
+            if raise.place.is_some() {
+                (alert.place, alert.heard) = (raise.place, heard);
+            }
         }
         if rises || alert.state == State::RectifiedUnacknowledged {
             alert.priority = raise.priority;
@@ -235,7 +238,12 @@ impl Alerts {
         }
     }
 
-    fn raise_new(&mut self, raise: Raise, rehearsed: Option<Rehearsed>, now: Mono) {
+    fn raise_new(
+        &mut self,
+        raise: Raise,
+        rehearsed: Option<Rehearsed>,
+        (now, heard): (Mono, Mono),
+    ) {
         self.raised = self.raised.saturating_add(1);
         let mut alert = Alert {
             id: AlertId(self.raised),
@@ -250,6 +258,7 @@ impl Alerts {
             matter: raise.matter,
             rehearsed,
             place: raise.place,
+            heard,
             heard_by: self.line_of(),
             silent_until: None,
             repeated_at: None,
@@ -441,7 +450,7 @@ mod tests {
         let cause = Cause::BeaconUnverified;
         let (matter, text) = (Matter::OwnPosition, String::new());
         let raise = Raise::of_ship(matter, cause, priority, text);
-        alerts.raise(raise, None, &Settings::default(), at(0));
+        alerts.raise(raise, None, &Settings::default(), (at(0), at(0)));
         alerts
     }
 
@@ -488,7 +497,7 @@ mod tests {
         let raise = |alerts: &mut Alerts, priority| {
             let (matter, cause) = (Matter::OwnPosition, Cause::BeaconUnverified);
             let raise = Raise::of_ship(matter, cause, priority, String::new());
-            alerts.raise(raise, None, &Settings::default(), at(1));
+            alerts.raise(raise, None, &Settings::default(), (at(1), at(1)));
         };
         // What happens: raised again, silenced, acknowledged, rectified.
         let rows = [(V, [V, S, A, U]), (S, [S, S, A, U]), (A, [A, A, A, N]), (U, [V, U, N, U])];

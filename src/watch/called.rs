@@ -65,9 +65,9 @@ impl Watch {
                 && alert.priority == Priority::EmergencyAlarm
                 && alert.is_active();
             let mmsi = alert.mmsi.filter(|mmsi| overboard && self.settings.is_ours(*mmsi))?;
-            let ago = now.at.since(alert.raised).as_millis() as i64;
+            let ago = now.at.since(alert.heard).as_millis() as i64;
             let utc = Utc::from_unix_ms(now.utc.unix_ms() - ago).unwrap_or(now.utc);
-            let at = Stamp { at: alert.raised, utc };
+            let at = Stamp { at: alert.heard, utc };
             Some(Called { mmsi, at, position: alert.place, trail: Trail::default() })
         };
         self.alerts.open().iter().filter_map(of_crew)

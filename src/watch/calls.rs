@@ -4,7 +4,7 @@ use super::alert::{Alert, Cause, Matter, Priority};
 use super::alerts::Raise;
 use super::event::EventBody;
 use super::received::Signal;
-use super::settings::EXPANSION_WAIT;
+use super::settings::{EXPANSION_WAIT, SAME_TRANSMISSION};
 use super::words::whereabouts;
 use super::{Watch, digest};
 use crate::mmsi::Mmsi;
@@ -24,25 +24,58 @@ pub(super) struct Expected {
     input: InputId,
     call: Dsc,
     at: Mono,
+    /// When that was heard: before it came in, if a station passed it on.
+    heard: Mono,
+    rehearsed: bool,
 }
 
 impl Watch {
     pub(super) fn on_call(&mut self, input: InputId, call: Dsc) {
-        let now = self.now.at;
-        if self.is_repeat(digest(&format!("{call:?}")), input) {
+        let is_repeat = self.is_repeat(digest(&format!("{call:?}")), input);
+        let known = self.by_another_radio(input, &call);
+        let is_new = known.is_none();
+        let (adds, call) = known.unwrap_or((true, call));
+        self.expect(input, &call);
+        if is_repeat || !adds {
             return;
         }
-        self.receive(|| Signal::Call(call.clone()));
-        if let Some(about) = call.about() {
-            self.note_origin(about);
+        if is_new {
+            self.receive(|| Signal::Call(call.clone()));
+            if let Some(about) = call.about() {
+                self.note_origin(about);
+            }
         }
         self.join_position(&call);
         self.alert_call(&call);
-        self.expected.retain(|e| e.input != input && now.since(e.at) <= EXPANSION_WAIT);
-        if self.expected.len() < EXPECTED_LIMIT {
-            self.expected.push(Expected { input, call: call.clone(), at: now });
-        }
         self.tell(EventBody::DscCall(call));
+    }
+
+    /// The same call, as another radio has read it at the same moment, with all that the two have
+    /// read; and whether this one adds to that. A call that is rehearsed is never one that is real, and
+    /// what a muted input hears takes nothing from others.
+    fn by_another_radio(&self, input: InputId, call: &Dsc) -> Option<(bool, Dsc)> {
+        let (heard, rehearsed) = (self.heard_at().at, self.alerts.rehearsed.is_some());
+        let at_once = |it: &Expected| {
+            heard.since(it.heard).max(it.heard.since(heard)) <= SAME_TRANSMISSION
+                && it.input != input
+                && it.rehearsed == rehearsed
+                && !self.is_muted_input(it.input)
+        };
+        let joined = |it: &Expected| {
+            let joined = it.call.joined(call)?;
+            Some((joined != it.call, joined))
+        };
+        self.expected.iter().rev().filter(|it| at_once(it)).find_map(joined)
+    }
+
+    /// An expansion of this call may follow, from each radio that has read it.
+    fn expect(&mut self, input: InputId, call: &Dsc) {
+        let (at, heard, call) = (self.now.at, self.heard_at().at, call.clone());
+        self.expected.retain(|it| it.input != input && at.since(it.at) <= EXPANSION_WAIT);
+        if self.expected.len() < EXPECTED_LIMIT {
+            let rehearsed = self.alerts.rehearsed.is_some();
+            self.expected.push(Expected { input, call, at, heard, rehearsed });
+        }
     }
 
     /// An expansion refines the call before it, and alarms nobody again.
@@ -56,7 +89,14 @@ impl Watch {
         let mut call = self.expected[place].call.clone();
         if call.refine(expansion) {
             self.expected.remove(place);
+            if self.is_repeat(digest(&format!("{call:?}")), input) {
+                return;
+            }
             self.join_position(&call);
+            let open = |raise: &Raise| self.alerts.get(&raise.matter).is_some_and(Alert::is_active);
+            if let Some(raise) = self.called_for(&call).filter(open) {
+                self.raise(raise);
+            }
             self.tell(EventBody::DscCall(call));
         }
     }
@@ -78,13 +118,18 @@ impl Watch {
     }
 
     fn alert_call(&mut self, call: &Dsc) {
+        if call.meaning == Meaning::DistressCancel {
+            self.cancel(call.about());
+        } else if let Some(raise) = self.called_for(call) {
+            self.raise_casualty(raise);
+        }
+    }
+
+    /// The alert that a call is to raise, if it is.
+    fn called_for(&self, call: &Dsc) -> Option<Raise> {
         let casualty = call.about();
         let overboard = call.is_man_overboard();
         let (matter, cause, priority) = match call.meaning {
-            Meaning::DistressCancel => {
-                self.cancel(casualty);
-                return;
-            }
             Meaning::DistressAcknowledgement | Meaning::DistressRelay => {
                 let priority = if overboard { Priority::Alarm } else { Priority::Warning };
                 let matter = match casualty {
@@ -99,7 +144,7 @@ impl Watch {
             Meaning::Test => {
                 (Matter::TestCall(call.caller_mmsi), Cause::DscTest, Priority::Caution)
             }
-            Meaning::Position => return,
+            Meaning::DistressCancel | Meaning::Position => return None,
             // Whatever else a 972 identity calls for, somebody is overboard.
             _ if overboard => {
                 (Matter::Distress(casualty), Cause::DscDistress, Priority::EmergencyAlarm)
@@ -107,7 +152,7 @@ impl Watch {
             Meaning::Urgency => {
                 (Matter::Urgency(call.caller_mmsi), Cause::DscUrgency, Priority::Warning)
             }
-            _ => return,
+            _ => return None,
         };
         let distress = matches!(cause, Cause::DscDistress | Cause::DscRelay);
         let rehearsed = self.alerts.rehearsed.is_some();
@@ -119,10 +164,10 @@ impl Watch {
         {
             // The beacon of the same identity, or its own call, has raised it: one incident, no
             // second alarm.
-            return;
+            return None;
         }
         let text = self.call_sentence(call, cause, casualty);
-        self.raise_casualty(Raise {
+        Some(Raise {
             matter,
             cause,
             priority,
@@ -130,7 +175,7 @@ impl Watch {
             text,
             place: call.position(),
             acknowledged: false,
-        });
+        })
     }
 
     fn cancel(&mut self, casualty: Option<Mmsi>) {

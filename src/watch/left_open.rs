@@ -42,6 +42,8 @@ pub struct OpenAlert {
     pub raised: Mono,
     /// The place that was told with it, last.
     pub place: Option<Position>,
+    /// When that was heard, or what else raised it.
+    pub heard: Mono,
     /// The line that raised it.
     pub sentence: Option<String>,
     /// How it was rehearsed; `None` if it is real.
@@ -86,6 +88,7 @@ impl From<&Alert> for OpenAlert {
             matter: Some(alert.matter.clone()),
             raised: alert.raised,
             place: alert.place,
+            heard: alert.heard,
             sentence: alert.sentence.clone(),
             rehearsed: alert.rehearsed,
             joined_by: None,

@@ -148,7 +148,7 @@ impl Watch {
         self.transmissions.is_repeat(digest, input, self.heard_at().at)
     }
 
-    fn is_muted_input(&self, input: InputId) -> bool {
+    pub(super) fn is_muted_input(&self, input: InputId) -> bool {
         self.muted.contains(&Muted::Input(input))
     }
 

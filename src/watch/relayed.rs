@@ -111,11 +111,11 @@ impl Watch {
         if self.late().is_some() { self.heard_at() } else { self.now }
     }
 
-    /// `heard 3 min ago by station pier`, if that is late.
+    /// `passed on 3 min late by station pier`, if that is late: it stays true while the alert is open.
     pub(super) fn late_words(&self) -> Option<String> {
-        let ago = span(self.late()?);
+        let late = span(self.late()?);
         let input = self.alerts.line_of().and_then(|input| self.inputs.name(input));
-        Some(format!("heard {ago} ago by {}", input.unwrap_or("another station")))
+        Some(format!("passed on {late} late by {}", input.unwrap_or("another station")))
     }
 
     /// An input has heard a message of this beacon, as another may have.

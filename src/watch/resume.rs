@@ -106,7 +106,9 @@ impl OpenAlert {
     /// Open again, unacknowledged. What counts for some minutes and was raised longer ago is over;
     /// who did not take note still can.
     pub(super) fn into_alert(self, matter: Matter, now: Mono) -> Alert {
-        let Self { id, cause, priority, mmsi, text, raised, sentence, place, rehearsed, .. } = self;
+        let Self {
+            id, cause, priority, mmsi, text, raised, sentence, place, heard, rehearsed, ..
+        } = self;
         let lifetime = cause.lifetime(priority);
         let rectified = self.rectified || lifetime.is_some_and(|span| now.since(raised) >= span);
         let mut alert = Alert {
@@ -122,6 +124,7 @@ impl OpenAlert {
             matter,
             rehearsed,
             place,
+            heard,
             heard_by: None,
             silent_until: None,
             repeated_at: None,

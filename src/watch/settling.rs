@@ -96,7 +96,8 @@ impl Watch {
             raise.text = format!("{}, {words}", raise.text);
         }
         let rehearsed = self.rehearsed_in(&raise);
-        self.alerts.raise(raise, rehearsed, &self.settings, self.now.at);
+        let times = (self.now.at, self.counts_from().at);
+        self.alerts.raise(raise, rehearsed, &self.settings, times);
     }
 
     /// Raises an alert that may be about somebody in danger.
@@ -122,7 +123,8 @@ impl Watch {
         };
         let beacon = alert.mmsi.and_then(|mmsi| self.beacons.get(mmsi));
         let beacon = beacon.filter(|beacon| beacon.position.is_some());
-        let fix_at = beacon.and_then(|beacon| beacon.fix_at);
+        let heard = alert.place.map(|_| alert.heard);
+        let fix_at = beacon.map_or(heard, |beacon| beacon.fix_at);
         let (own, own_age_s) = self.own_position();
         Known {
             sentence,

@@ -206,6 +206,27 @@ impl Dsc {
         true
     }
 
+    /// The call as two radios have read it, one of them perhaps less of it; `None` if they are two
+    /// calls, for all that can be known.
+    pub fn joined(&self, other: &Self) -> Option<Self> {
+        let whose = |it: &Self| (it.format, it.caller_mmsi, it.casualty_mmsi, it.meaning);
+        if self.caller_mmsi.is_none() || whose(self) != whose(other) {
+            return None;
+        }
+        let mut joined = Self {
+            category: either(self.category, other.category)?,
+            nature: either(self.nature, other.nature)?,
+            first_telecommand: either(self.first_telecommand, other.first_telecommand)?,
+            second_telecommand: either(self.second_telecommand, other.second_telecommand)?,
+            utc_hhmm: either(self.utc_hhmm.clone(), other.utc_hhmm.clone())?,
+            acknowledgement: either(self.acknowledgement, other.acknowledgement)?,
+            expansion_follows: self.expansion_follows || other.expansion_follows,
+            ..self.clone()
+        };
+        joined.set_position(either(self.position, other.position)?);
+        Some(joined)
+    }
+
     pub(super) fn parse(mut fields: Fields<'_>) -> Result<Self, Reject> {
         let format = code(&mut fields).and_then(call_format);
         let address = fields.take();
@@ -265,6 +286,14 @@ impl Dsc {
     fn set_position(&mut self, position: Option<CallPosition>) {
         self.position = position;
         (self.lat, self.lon) = position.map(CallPosition::degrees).unzip();
+    }
+}
+
+/// What one of two tells, or both alike; `None` if each tells something else.
+fn either<T: PartialEq>(one: Option<T>, other: Option<T>) -> Option<Option<T>> {
+    match (one, other) {
+        (Some(one), Some(other)) => (one == other).then_some(Some(one)),
+        (one, other) => Some(one.or(other)),
     }
 }
 

@@ -29,6 +29,7 @@ fuzz_target!(|bytes: &[u8]| {
         matter: None,
         raised: at,
         place: Position::new(f64::from(c) - 90.0, f64::from(d) - 180.0),
+        heard: at,
         sentence: None,
     };
     let beacon = OpenBeacon {
