@@ -255,7 +255,10 @@ fn each_station_of_a_recording_is_shown_by_itself() {
     assert_eq!((&north["position"], &north["received"]), (&Value::Null, &json!(0)));
     // The operator knows where it stands.
     let told = ["heard.nmea", "--station", "<b>north=57 48.0N 010 24.0E"];
-    let north = json(&told)["stations"][0].clone();
+    let all = json(&told);
+    let places = all["map"]["receivers"].as_array().unwrap().iter().map(|it| &it["station"]);
+    assert_eq!(places.collect::<Vec<_>>(), ["station <b>north", "station pier"]);
+    let north = all["stations"][0].clone();
     assert_eq!(north["position"]["lat"], 57.8);
     assert!(north["received"].as_u64().unwrap() > 300, "{north}");
     let text = said(overside_hearing(folder.path()).args(told).args(["--page", "p.html"]), 0);

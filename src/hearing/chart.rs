@@ -57,7 +57,8 @@ impl Projection {
     pub(super) fn of(map: &CommonMap) -> Option<Self> {
         let middle = middle(&map.receivers)?;
         let places = map.receivers.iter().flat_map(|it| {
-            [it.position].into_iter().chain(arcs(it).into_iter().flat_map(|(_, arc)| arc))
+            let (area, arcs) = rims(it);
+            [it.position].into_iter().chain(area).chain(arcs.into_iter().flatten())
         });
         let mut low = (f64::INFINITY, f64::INFINITY);
         let mut high = (f64::NEG_INFINITY, f64::NEG_INFINITY);
@@ -105,16 +106,23 @@ fn middle(receivers: &[Placed]) -> Option<Position> {
     is_one.then(at).flatten()
 }
 
-/// The twelve directions as far out as it hears there, from north clockwise, and whether that is known
-/// of the direction itself; none where nothing is known.
-pub(super) fn arcs(of: &Placed) -> Vec<(bool, Vec<Position>)> {
-    let arc = |sector: u16| {
-        let begin = f64::from(sector) * 30.0;
-        let (reach, is_known) = of.towards(Degrees::new(begin + 15.0))?;
-        let at = |step: u16| destination(of.position, Degrees::new(begin + f64::from(step)), reach);
-        Some((is_known, (0..=30).step_by(ARC.into()).map(at).collect()))
-    };
-    (0..12).filter_map(arc).collect()
+/// The rim of where it hears, as places: closed, through its own place where a direction is not known
+/// by itself; and an arc for each of those, as far out as all directions together.
+pub(super) fn rims(of: &Placed) -> (Vec<Position>, Vec<Vec<Position>>) {
+    let (mut area, mut arcs) = (Vec::new(), Vec::new());
+    for begin in (0..360_u16).step_by(30) {
+        let Some((reach, is_known)) = of.towards(Degrees::new(f64::from(begin))) else { continue };
+        let at = |step: u16| destination(of.position, Degrees::new(f64::from(begin + step)), reach);
+        let arc = (0..=30).step_by(ARC.into()).map(at);
+        if is_known {
+            area.extend(arc);
+        } else {
+            area.push(of.position);
+            arcs.push(arc.collect());
+        }
+    }
+    let is_any = area.len() > arcs.len();
+    (if is_any { area } else { Vec::new() }, arcs)
 }
 
 /// The sea on the drawing.
@@ -180,19 +188,14 @@ impl Frame {
 
     /// Where it hears: filled where that is known of the direction, else a dashed arc.
     fn draw_area(&self, drawing: &mut Drawing, of: &Placed) {
-        let (mut area, mut is_any) = (Vec::new(), false);
-        for (is_known, arc) in arcs(of) {
-            let arc: Vec<Point> = arc.into_iter().map(|it| self.point(it)).collect();
-            if is_known {
-                area.extend(arc);
-                is_any = true;
-            } else {
-                area.push(self.point(of.position));
-                drawing.way(&arc, "second");
-            }
+        let (area, arcs) = rims(of);
+        let points =
+            |rim: Vec<Position>| rim.into_iter().map(|it| self.point(it)).collect::<Vec<_>>();
+        for arc in arcs {
+            drawing.way(&points(arc), "second");
         }
-        if is_any {
-            drawing.shape(&area, "sector");
+        if !area.is_empty() {
+            drawing.shape(&points(area), "sector");
         }
     }
 

@@ -1,6 +1,7 @@
 //! How the boat hears, for a terminal of 80 columns.
 
 use super::round::{Round, class, percent};
+use super::sketch::sketch;
 use super::stations::{map_in_words, number, station_reach};
 use super::together::{Hearing, HourShown};
 use crate::advice::{about, reach_now};
@@ -66,9 +67,10 @@ pub fn lines(hearing: &Hearing, dots: Dots) -> Vec<String> {
         lines.extend(rows);
     }
     lines.extend(by_station(hearing));
-    if hearing.map.is_some() {
+    if let Some(map) = &hearing.map {
         let title = "Where a beacon would be heard, by the numbers of the stations";
         lines.extend([String::new(), title.to_owned()]);
+        lines.extend(sketch(map, dots));
         lines.extend(map_in_words(hearing));
     }
     lines

@@ -27,7 +27,8 @@ const SAME_NM: f64 = 0.001;
 pub struct CommonMap {
     /// The receivers whose place is known, by their numbers: the watch's own, then the stations.
     pub receivers: Vec<Placed>,
-    /// The area in which one alone would hear it, in square nautical miles.
+    /// The area in which one would hear it, in square nautical miles; another may, in a direction of
+    /// which nothing is known.
     pub one_nm2: f64,
     /// The area in which two or more would.
     pub more_nm2: f64,

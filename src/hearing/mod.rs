@@ -14,6 +14,7 @@ mod lines;
 mod map;
 mod page;
 mod round;
+mod sketch;
 mod stations;
 mod together;
 

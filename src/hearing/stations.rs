@@ -53,8 +53,8 @@ pub(super) fn map_in_words(hearing: &Hearing) -> Vec<String> {
 fn areas(map: &CommonMap) -> Option<String> {
     let [one, more, not_sure] = [map.one_nm2, map.more_nm2, map.not_sure_nm2].map(square);
     let known = match (map.one_nm2 > 0.0, map.more_nm2 > 0.0) {
-        (true, true) => format!("by one alone within {one}, by two or more within {more}"),
-        (true, false) => format!("by one alone within {one}, nowhere by two"),
+        (true, true) => format!("by one within {one}, by two or more within {more}"),
+        (true, false) => format!("by one within {one}, nowhere for certain by two"),
         (false, true) => format!("by two or more within {more}"),
         (false, false) => String::new(),
     };

