@@ -395,6 +395,73 @@ fn a_distress_call_that_only_remote_radios_heard_alarms_once_and_is_no_order_to_
     assert_eq!(watch.count(is_call), 3, "one call by two stations is one");
 }
 
+/// Whatever anybody else publishes there, what stations hear gets through, once.
+#[test]
+fn foreign_and_hostile_messages_hold_up_nobody() {
+    use rumqttc::{Client, MqttOptions, QoS};
+    let Some(broker) = Broker::start() else { return };
+    let watch = Watch::start(&[&broker]);
+    let station = Station::start("pier", &[&broker]);
+    join(&watch, &station, "station pier");
+    let mut options = MqttOptions::new("foreign", "127.0.0.1", broker.port);
+    options.set_max_packet_size(32 << 20, 32 << 20);
+    let (client, mut connection) = Client::new(options, 99);
+    std::thread::spawn(move || connection.iter().take_while(Result::is_ok).for_each(drop));
+    let publish = |topic: &str, payload: &[u8]| {
+        client.publish(topic, QoS::AtLeastOnce, false, payload).unwrap();
+    };
+    let (sentence, random) = (active(972_000_017, 17), (0..=255).collect::<Vec<u8>>());
+    let long_name = format!("overside/{}/heard", "x".repeat(33));
+    for topic in [
+        "overside/pier/heard",
+        "overside//heard",
+        "overside/ /heard",
+        "overside/a$b/heard",
+        "overside/Öst 2/heard",
+        &long_name,
+        "overside/pier/state",
+    ] {
+        for payload in [
+            random.as_slice(),
+            b"",
+            b"\\",
+            b"{",
+            b"[1,2]",
+            b"{\"call\":[1]}",
+            b"{\"state\":7}",
+            &sentence.as_bytes()[..20],
+            b"\\c:99999999999999999999*00\\",
+            &[b'x'; 200_000],
+            &vec![b'\n'; 200_000],
+        ] {
+            publish(topic, payload);
+        }
+    }
+    // More than is taken of one message, and what is heard behind it.
+    for bytes in [300 << 10, 1 << 20, 20 << 20] {
+        publish("overside/pier/heard", &vec![b'x'; bytes]);
+        publish("overside/north/heard", &vec![0; bytes]);
+    }
+    watch.wait("the loss of the broker", |event| event["text"].to_string().contains("too large"));
+    // The same again and again, as a broker may send it at QoS 1.
+    wait_for("the alarm after it", || {
+        std::thread::sleep(Duration::from_millis(100));
+        publish("overside/north/heard", active(972_000_033, 5).as_bytes());
+        watch.find(|event| is_alarm(event, 972_000_033)).is_some()
+    });
+    publish("overside/north/heard", active(972_000_033, 5).as_bytes());
+    station.hears(&sentence);
+    watch.wait("the alarm", |event| is_alarm(event, 972_000_017));
+    station.hears(&active(972_000_044, 7));
+    watch.wait("another", |event| is_alarm(event, 972_000_044));
+    for mmsi in [972_000_017, 972_000_033] {
+        assert_eq!(watch.count(|event| is_alarm(event, mmsi)), 1);
+    }
+    let update =
+        watch.find(|event| event["event"] == "beacon_update" && event["mmsi"] == 972_000_033);
+    assert!(update.is_none_or(|it| it["messages_heard"] == 1), "told twice");
+}
+
 #[test]
 fn events_outlive_a_watch_that_ends_while_the_broker_is_away() {
     let Some(mut broker) = Broker::start() else { return };
@@ -403,7 +470,8 @@ fn events_outlive_a_watch_that_ends_while_the_broker_is_away() {
     let (config, spool) = (folder.path().join("own.toml"), folder.path().join("spool"));
     let uri = broker.address(&format!("/overside/club?spool={}", spool.display()));
     let text = format!(
-        "[alarm]\nsound = false\n[[output]]\nname = \"coast\"\nuri = \"{uri}\"\nwhat = [\"events\"]\n"
+        "[alarm]\nsound = false\n[[output]]\nname = \"coast\"\nuri = \"{uri}\"\nwhat = [\"events\"]\n\
+         [[output]]\nname = \"club\"\nuri = \"{uri}\"\nwhat = [\"alerts\"]\n"
     );
     std::fs::write(&config, text).unwrap();
     let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
@@ -427,6 +495,10 @@ fn events_outlive_a_watch_that_ends_while_the_broker_is_away() {
     let _again = Watch::begin(folder, &input, &more);
     wait_for("what was told before", || {
         String::from_utf8_lossy(&published.lock().unwrap()).contains(&told[0])
+    });
+    // Two outputs to one station do not hang each other up.
+    wait_for("the alerts", || {
+        String::from_utf8_lossy(&published.lock().unwrap()).contains("$U8HBT,")
     });
     wait_for("nothing more on disk", || waits().is_empty());
 }

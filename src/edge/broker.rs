@@ -28,7 +28,10 @@ const KEEP_ALIVE: Duration = Duration::from_secs(10);
 pub(super) const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
 
 /// The largest message that is taken, in bytes: some thousand lines. Our own.
-const LARGEST: usize = 256 * 1024;
+pub(super) const LARGEST: usize = 256 * 1024;
+
+/// The largest that is read, and then passed over: at a larger one the connection breaks. Our own.
+const LARGEST_READ: usize = 16 * 1024 * 1024;
 
 /// Messages that may be under way and not acknowledged. Our own: what a second of fifty stations
 /// needs over a link of half a second.
@@ -108,7 +111,7 @@ impl Broker {
             .set_clean_session(false)
             .set_keep_alive(KEEP_ALIVE)
             .set_inflight(UNDER_WAY)
-            .set_max_packet_size(LARGEST, LARGEST);
+            .set_max_packet_size(LARGEST_READ, LARGEST);
         if let Some(user) = &self.user {
             options.set_credentials(user, self.password()?);
         }
@@ -169,6 +172,12 @@ pub(super) fn connection(options: MqttOptions, requests: usize) -> (AsyncClient,
     (client, events)
 }
 
+/// Whether a message could not be read: the broker would send it again and again.
+pub(super) const fn is_unreadable(why: &rumqttc::ConnectionError) -> bool {
+    use rumqttc::{ConnectionError, StateError};
+    matches!(why, ConnectionError::MqttState(StateError::Deserialization(_)))
+}
+
 /// Why a broker is not reached or is lost, for a person.
 pub(super) fn cause(why: &rumqttc::ConnectionError) -> String {
     use rumqttc::{ConnectReturnCode, ConnectionError, StateError};
@@ -189,6 +198,11 @@ pub(super) fn cause(why: &rumqttc::ConnectionError) -> String {
         }
         ConnectionError::MqttState(StateError::ConnectionAborted) => {
             "the broker closed the connection".to_owned()
+        }
+        unreadable if is_unreadable(unreadable) => {
+            "somebody publishes there what is too large to be read, or no message; what waited at the \
+             broker was given up with it"
+                .to_owned()
         }
         ConnectionError::Tls(rumqttc::TlsError::Io(why)) => match why.get_ref() {
             Some(inner) if inner.is::<rustls::Error>() => {

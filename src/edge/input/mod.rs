@@ -22,7 +22,7 @@ mod udp;
 
 pub use important::Important;
 pub(in crate::edge) use serial::open as open_serial;
-pub use stations::Stations;
+pub use stations::{Stations, is_name};
 pub use supervisor::{Retry, spawn};
 
 use std::sync::Arc;

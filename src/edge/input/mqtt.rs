@@ -11,7 +11,7 @@ use super::sender::{ArrivalSender, Unheard};
 use super::stations::find;
 use super::{Arrival, What};
 use crate::edge::Broker;
-use crate::edge::broker::{CONNECT_TIMEOUT, cause, connection};
+use crate::edge::broker::{CONNECT_TIMEOUT, LARGEST, cause, connection, is_unreadable};
 use crate::outputs::told_call;
 use crate::time::{Stamp, Utc};
 use crate::watch::Relayed;
@@ -29,6 +29,7 @@ const REQUESTS: usize = 16;
 
 /// A subscription at a broker.
 pub(super) struct Subscription {
+    broker: Broker,
     /// Without it the connection ends.
     _client: AsyncClient,
     events: EventLoop,
@@ -63,13 +64,32 @@ pub(super) async fn open(broker: &Broker) -> Result<Subscription, String> {
                 }
                 Ok(Event::Incoming(Packet::Publish(message))) => early.push(message),
                 Ok(_) => {}
-                Err(why) => return Err(cause(&why)),
+                Err(why) => return Err(lost(broker, &why).await),
             }
         }
     };
     let done = tokio::time::timeout(CONNECT_TIMEOUT, subscribe).await;
     done.map_err(|_| format!("the broker did not answer in {} s", CONNECT_TIMEOUT.as_secs()))??;
-    Ok(Subscription { _client: client, events, early })
+    Ok(Subscription { broker: broker.clone(), _client: client, events, early })
+}
+
+/// Why the connection broke. Where a message cannot be read, the broker is made to forget what waits
+/// for this program: it would come again at each connection, and nothing after it.
+async fn lost(broker: &Broker, why: &rumqttc::ConnectionError) -> String {
+    if is_unreadable(why)
+        && let Ok(mut options) = broker.options("input")
+    {
+        let (client, mut events) = connection(options.set_clean_session(true).clone(), REQUESTS);
+        let forgets = async {
+            while let Ok(event) = events.poll().await {
+                if matches!(event, Event::Incoming(Packet::ConnAck(_))) {
+                    let _ = client.disconnect().await;
+                }
+            }
+        };
+        let _ = tokio::time::timeout(CONNECT_TIMEOUT, forgets).await;
+    }
+    cause(why)
 }
 
 /// Passes on what the stations publish until the connection breaks; says whether anything was heard,
@@ -90,13 +110,17 @@ pub(super) async fn listen(
                 sender.pass_at_once(arrivals(&message, sender)).await?;
             }
             Ok(_) => {}
-            Err(why) => return Ok((heard, cause(&why))),
+            Err(why) => return Ok((heard, lost(&subscription.broker, &why).await)),
         }
     }
 }
 
 /// What a message has to say.
 fn arrivals(message: &Publish, sender: &ArrivalSender) -> Vec<Arrival> {
+    if message.payload.len() > LARGEST {
+        tracing::warn!("a message of {} bytes is passed over", message.payload.len());
+        return Vec::new();
+    }
     let mut parts = message.topic.rsplit('/');
     let (kind, name) = (parts.next(), parts.next().unwrap_or_default());
     match kind {

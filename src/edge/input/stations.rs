@@ -58,15 +58,19 @@ impl Stations {
     }
 }
 
+/// Whether a station can be called so: 1 to 32 letters, digits, spaces, `-`, `_` or `.`.
+pub fn is_name(name: &str) -> bool {
+    let plain = |c: char| c.is_alphanumeric() || " _-.".contains(c);
+    !name.is_empty() && name.chars().count() <= LONGEST_NAME && name.chars().all(plain)
+}
+
 /// The station of a topic, new if need be; `None` for one too many, and for a name that is none.
 pub(super) fn find<'a>(
     stations: &'a mut HashMap<String, Station>,
     name: &str,
 ) -> Option<&'a mut Station> {
-    let plain = |c: char| c.is_alphanumeric() || " _-.".contains(c);
-    let fits = !name.is_empty() && name.chars().count() <= LONGEST_NAME && name.chars().all(plain);
     let room = stations.len() < STATIONS || stations.contains_key(name);
-    (fits && room).then(|| {
+    (is_name(name) && room).then(|| {
         stations.entry(name.to_owned()).or_insert_with(|| Station {
             name: format!("station {name}").into(),
             clock: StationClock::default(),

@@ -113,7 +113,8 @@ struct Publisher<'a> {
 /// A broker that cannot even be tried, in words.
 pub(super) async fn publish(lane: &Arc<Lane>, broker: &Broker) -> Result<(), String> {
     let topic = broker.topic.as_str();
-    let mut options = broker.options("output")?;
+    // Two outputs to one station are two: a broker hangs up on the first of two of one name.
+    let mut options = broker.options(&format!("output {}", lane.name))?;
     let will = LastWill::new(format!("{topic}/state"), state("lost"), QoS::AtLeastOnce, true);
     options.set_clean_session(true).set_last_will(will);
     let (client, events) = connection(options, 2 * UNDER_WAY);

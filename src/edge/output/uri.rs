@@ -5,6 +5,7 @@ use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
 use std::str::FromStr;
 
+use crate::edge::input::is_name;
 use crate::edge::{Broker, InputUri};
 
 /// Where sentences go. Printed, it reads back as the same output.
@@ -102,6 +103,11 @@ fn station(rest: &str, tls: bool) -> Result<OutputUri, String> {
     if station.is_empty() || broker.topic.contains(['+', '#']) {
         return Err("it does not name the station: mqtt://HOST/overside/STATION".to_owned());
     }
+    // A watch would take its lines as the broker's own.
+    if !is_name(station) {
+        let fault = "a station is called by 1 to 32 letters, digits, spaces, -, _ or .";
+        return Err(fault.to_owned());
+    }
     Ok(OutputUri::Mqtt(Box::new(broker)))
 }
 
@@ -144,6 +150,8 @@ mod tests {
             ("udp://192.0.2.1", "a port"),
             ("mqtt://192.0.2.1", "name the station"),
             ("mqtt://192.0.2.1/overside/+", "name the station"),
+            ("mqtt://192.0.2.1/overside/a$b", "1 to 32 letters"),
+            (&format!("mqtt://192.0.2.1/overside/{}", "x".repeat(33)), "1 to 32 letters"),
         ] {
             let why = uri.parse::<OutputUri>().unwrap_err().to_string();
             assert!(why.contains(fault), "{why}");
