@@ -163,6 +163,25 @@ fn several_drills_stand_side_by_side() {
 
 /// What a time until the recovery counts to stands beside it.
 #[test]
+fn parts_that_overlap_tell_what_the_whole_tells() {
+    let (folder, _) = prepared();
+    let whole = fs::read_to_string(folder.path().join("drill.nmea")).unwrap();
+    let lines: Vec<&str> = whole.split_inclusive('\n').collect();
+    file(&folder, "one.nmea", &lines[..lines.len() * 6 / 10].concat());
+    file(&folder, "two.nmea", &lines[lines.len() * 3 / 10..].concat());
+    let json = |of: &[&str]| {
+        let told = overside(folder.path()).args(["debrief", "--json"]).args(of).assert().success();
+        let mut told: Value = serde_json::from_slice(&told.get_output().stdout).unwrap();
+        told["recording"] = Value::Null;
+        told
+    };
+    let mut parts = json(&["one.nmea", "two.nmea", "--parts"]);
+    let said = parts["findings"].as_array_mut().unwrap().pop().unwrap();
+    assert!(said.as_str().unwrap().contains("Parts of the recording overlap"), "{said}");
+    assert_eq!(parts, json(&["drill.nmea"]));
+}
+
+#[test]
 fn times_to_the_recovery_say_what_they_count_to() {
     let (folder, truth) = prepared();
     // The boat sails on with the beacon.

@@ -130,7 +130,7 @@ pub fn observe(
 ) -> Result<(), Error> {
     let mut watch = Watch::new(settings);
     watch.record_reception();
-    let mut recording = Recording::open(files, &mut watch)?;
+    let mut recording = Recording::open(files, &mut watch)?.each_moment_once();
     let (mut lines, mut bytes) = (0_usize, 0);
     while let Some(line) = recording.next(&mut watch)?
         && until.is_none_or(|until| line.stamp.utc <= until)
@@ -145,6 +145,9 @@ pub fn observe(
         while let Some(event) = watch.poll_output() {
             observer.hear(&event);
         }
+    }
+    if recording.overlaps() {
+        observer.note_overlap();
     }
     Ok(())
 }

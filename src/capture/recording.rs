@@ -1,8 +1,9 @@
 //! A recording, of one file or several: its lines in order, each with when and by which input it
 //! came in.
 
-use std::collections::VecDeque;
+use std::collections::{HashSet, VecDeque};
 use std::fs::{self, File};
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
@@ -53,6 +54,8 @@ pub struct Recording {
     /// A file was opened of which no line was placed yet.
     file_begun: bool,
     reader: Reader,
+    /// What tells that a part was recorded before; `None` where each line counts.
+    overlap: Option<Overlap>,
 }
 
 impl Recording {
@@ -71,10 +74,23 @@ impl Recording {
             ready: VecDeque::new(),
             file_begun: false,
             reader: Reader::new(watch, &name(&path)),
+            overlap: None,
             path,
         };
         recording.begin_next()?;
         Ok(recording)
+    }
+
+    /// The same without what a file before has too: two recordings may overlap.
+    #[must_use]
+    pub fn each_moment_once(mut self) -> Self {
+        self.overlap = Some(Overlap::default());
+        self
+    }
+
+    /// Whether something was left out because a file before has it.
+    pub fn overlaps(&self) -> bool {
+        self.overlap.as_ref().is_some_and(|it| it.was_found)
     }
 
     /// The next line; `None` at the end.
@@ -82,7 +98,13 @@ impl Recording {
     /// # Errors
     /// A file that cannot be read.
     pub fn next(&mut self, watch: &mut Watch) -> Result<Option<PlacedLine>, Unreadable> {
-        let Some(bytes) = self.next_line()? else { return Ok(None) };
+        let bytes = loop {
+            let Some(bytes) = self.next_line()? else { return Ok(None) };
+            let Some(overlap) = &mut self.overlap else { break bytes };
+            if !overlap.is_before(&self.path, &bytes, &self.ready) {
+                break bytes;
+            }
+        };
         if std::mem::take(&mut self.file_begun) {
             self.reader.begin_file(watch, &name(&self.path));
         }
@@ -125,6 +147,53 @@ impl Recording {
         self.file_begun = true;
         Ok(true)
     }
+}
+
+/// So many moments are remembered: six days of one a second. Our own.
+const MOMENTS: usize = 500_000;
+
+/// What of a file a file before has too, by own ship's positions with their date: of one receiver no two
+/// are alike, whatever the clock of a recorder does.
+#[derive(Debug, Default)]
+struct Overlap {
+    path: PathBuf,
+    before: HashSet<u64>,
+    here: HashSet<u64>,
+    is_before: bool,
+    was_found: bool,
+}
+
+impl Overlap {
+    /// Whether a file before has this line too, by the last position, or by the next where there was none.
+    fn is_before(&mut self, path: &Path, line: &[u8], next: &VecDeque<Vec<u8>>) -> bool {
+        if self.path != path {
+            self.path = path.to_owned();
+            self.before.extend(self.here.drain());
+            let first = std::iter::once(line).chain(next.iter().map(Vec::as_slice));
+            let first = first.into_iter().find_map(moment);
+            self.is_before = first.is_some_and(|it| self.before.contains(&it));
+        }
+        if let Some(moment) = moment(line) {
+            self.is_before = self.before.contains(&moment);
+            if self.before.len() + self.here.len() < MOMENTS {
+                self.here.insert(moment);
+            }
+        }
+        self.was_found |= self.is_before;
+        self.is_before
+    }
+}
+
+/// What stands for the moment of an RMC sentence with time and date.
+fn moment(line: &[u8]) -> Option<u64> {
+    let sentence = &line[line.iter().position(|byte| *byte == b'$')?..];
+    let mut fields = sentence.split(|byte| *byte == b',');
+    let is_told = fields.next()?.get(3..6)? == b"RMC"
+        && fields.next().is_some_and(|time| !time.is_empty())
+        && fields.nth(6).is_some_and(|date| !date.is_empty());
+    let mut hasher = DefaultHasher::new();
+    sentence.trim_ascii_end().hash(&mut hasher);
+    is_told.then(|| hasher.finish())
 }
 
 /// Whether a path means standard input.

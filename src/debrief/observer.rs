@@ -44,6 +44,7 @@ pub struct Observer {
     told_next: Option<(Utc, Priority)>,
     rehearsed: bool,
     moved: bool,
+    overlaps: bool,
 }
 
 /// What a debrief is told of a recording beside its lines.
@@ -78,6 +79,8 @@ pub(super) struct Observed {
     pub not_watched: Vec<Unwatched>,
     /// Whether parts of it were not in the order of their times.
     pub moved: bool,
+    /// Whether parts of it had something in common, which counts once.
+    pub overlaps: bool,
 }
 
 impl Observer {
@@ -106,6 +109,11 @@ impl Observer {
             self.in_incident = false;
             self.track.end_incident();
         }
+    }
+
+    /// Takes note that parts of the recording had something in common.
+    pub fn note_overlap(&mut self) {
+        self.overlaps = true;
     }
 
     /// Takes an event of the watch.
@@ -146,6 +154,7 @@ impl Observer {
             wind: self.wind,
             not_watched: self.watched.finish(),
             moved: self.moved,
+            overlaps: self.overlaps,
         })
     }
 

@@ -373,6 +373,10 @@ pub(super) fn of_recording(drill: &Drill, seen: &Observed) -> Vec<String> {
         "The parts of the recording were not in the order of their times; the later ones are shown as if they went on behind the earlier ones.",
     );
     say(
+        seen.overlaps,
+        "Parts of the recording overlap: what was in an earlier one is not counted again.",
+    );
+    say(
         drill.casualties.is_empty(),
         "No active beacon was heard, and no call about somebody overboard: there is nothing to measure.",
     );
