@@ -496,6 +496,10 @@ fn more_than_a_beacon_sends_is_no_share_of_what_it_sent() {
 /// Bursts of eight up to this minute; the one of the tenth says OFF in between, and still sends its
 /// last reports, as active as ever.
 fn bursts_with_off(last: i64) -> String {
+    bursts_with(last, "MOB OFF")
+}
+
+fn bursts_with(last: i64, word: &str) -> String {
     let mut text = String::new();
     for second in 120..900_i64 {
         let time = tag(&format!("c:{}", 1_781_445_600 + second));
@@ -504,7 +508,7 @@ fn bursts_with_off(last: i64) -> String {
             continue;
         }
         let message = match (minute, rest) {
-            (10, 2 | 12) => support::text(MMSI, "MOB OFF"),
+            (10, 2 | 12) => support::text(MMSI, word),
             _ => position(MMSI, 14, Some((57.8, 10.4)), rest as u8),
         };
         let _ = write!(text, "{time}{}\r\n", vdm(&message, 'A'));
@@ -519,6 +523,22 @@ fn an_off_holds_for_its_burst() {
     assert_eq!(measures.recovery.recovered_by, Some(RecoveredBy::Off));
     near(0, "off", &at(&measures.recovery.recovered_at), 602.0, 0.01);
     assert_eq!(measures.reception.messages_heard.value(), Some(&72));
+}
+
+/// Nobody saw the boat there: the word is all that tells it.
+#[test]
+fn a_last_word_is_told_as_no_more_than_that() {
+    for word in ["OFF", "CANCEL"] {
+        let drill = debriefed_text(&bursts_with(10, &format!("MOB {word}")));
+        let said =
+            format!("'s beacon said {word}, which counts as the recovery, though the boat was");
+        let findings = &only(&drill).findings;
+        assert!(findings.iter().any(|it| it.contains(&said)), "{findings:?}");
+        let events: Vec<&str> = drill.events.iter().map(|it| it.text.as_str()).collect();
+        let counts = |it: &&str| it.ends_with("counts as out of the water");
+        assert!(events.iter().any(counts), "{events:?}");
+        assert!(events.iter().any(|it| it.ends_with(&format!("says {word}"))), "{events:?}");
+    }
 }
 
 /// Whoever was taken aboard may go over again: nobody is out of the water by an OFF of before.

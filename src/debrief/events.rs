@@ -10,6 +10,7 @@ use super::turn::DOES;
 use crate::navigation::Position;
 use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::wire::ais::BeaconWord;
 use crate::zone::Zone;
 
 /// Remarks listed. Our own.
@@ -94,12 +95,17 @@ pub(super) fn of_casualty(
         format!("Alongside {name} (within 50 m), slow"),
     );
     let recovery = found.recovery.as_ref().map(|it| it.t);
-    tell(recovery, Kind::Recovered, format!("{name} out of the water"));
+    let is_sure = found.there.is_some() || found.recovery.as_ref().is_none_or(|it| !it.is_word());
+    let counts = if is_sure { "out of the water" } else { "counts as out of the water" };
+    tell(recovery, Kind::Recovered, format!("{name} {counts}"));
     let is_cancel = beacon.calls.iter().any(|it| it.is_cancel && Some(it.at) == beacon.off);
     let off = if is_cancel {
         format!("The distress of {name} is cancelled by DSC")
     } else {
-        format!("{name}'s beacon says OFF")
+        let mut last = beacon.messages.iter().filter(|it| Some(it.at) == beacon.off);
+        let word =
+            if last.any(|it| it.word == Some(BeaconWord::Cancel)) { "CANCEL" } else { "OFF" };
+        format!("{name}'s beacon says {word}")
     };
     tell(beacon.off.map(|off| scene.t(off)), Kind::Off, off);
 }

@@ -34,6 +34,11 @@ pub(super) struct Recovery {
 }
 
 impl Recovery {
+    /// Whether the beacon's last word, or a cancel of its call, is all that tells it.
+    pub(super) fn is_word(&self) -> bool {
+        self.by == RecoveredBy::Off
+    }
+
     /// How it was determined.
     pub(super) fn how(&self) -> String {
         match self.by {
@@ -42,9 +47,12 @@ impl Recovery {
                  it was switched off, or the cancel of its DSC call"
                     .to_owned()
             }
-            RecoveredBy::MovesWithShip => "the ship moved on and the beacon's positions went with \
-                 it: when it left the place; the recovery was before that"
-                .to_owned(),
+            RecoveredBy::MovesWithShip => {
+                "the beacon's positions were with the ship and not where it \
+                 drifted: when the ship left the place, else the first of them; the recovery was \
+                 before that"
+                    .to_owned()
+            }
             RecoveredBy::Logbook => "an entry in the logbook".to_owned(),
         }
     }

@@ -8,7 +8,9 @@ use super::measured::Measured;
 use super::measures::{Measures, RecoveredBy};
 use super::observer::Observed;
 use crate::advice::about;
+use crate::time::Utc;
 use crate::units::NauticalMiles;
+use crate::wire::ais::BeaconWord;
 use crate::zone::Zone;
 
 /// What is to be said of a casualty, in the order of the drill.
@@ -241,17 +243,32 @@ fn recovery(casualty: &Casualty, name: &str, zone: Option<&Zone>) -> Option<Stri
     };
     let beside = after(&measures.recovery.at_casualty_to_recovered_s, "the boat was alongside");
     let total = after(&measures.recovery.total_s, "the first message");
+    let was_there = measures.recovery.at_casualty_at.value().is_some();
+    let counts = match was_there {
+        true => "which counts as the recovery".to_owned(),
+        false => format!("which counts as the recovery, though the boat was not seen at {name}"),
+    };
     let said = match by {
         RecoveredBy::Off if is_cancelled => {
-            format!("The distress of {name} was cancelled by DSC, which counts as the recovery, at")
+            format!("The distress of {name} was cancelled by DSC, {counts}, at")
         }
-        RecoveredBy::Off => format!("{name}'s beacon said OFF, which counts as the recovery, at"),
+        RecoveredBy::Off => {
+            format!("{name}'s beacon said {}, {counts}, at", last_word(casualty, *at))
+        }
+        // The boat may never have moved: somebody swam, or a dinghy fetched them.
+        RecoveredBy::MovesWithShip if !was_there => format!("{name}'s beacon was on board by"),
         RecoveredBy::MovesWithShip => {
             format!("{name} was out of the water before the boat went on with the beacon, at")
         }
         RecoveredBy::Logbook => format!("By the logbook {name} was out of the water at"),
     };
     Some(format!("{said} {}{beside}{total}.", Zone::both(zone, *at)))
+}
+
+/// What the beacon itself said when it was over.
+fn last_word(casualty: &Casualty, at: Utc) -> &'static str {
+    let mut words = casualty.receptions.iter().filter(|it| it.at == at).filter_map(|it| it.word);
+    if words.any(|word| word == BeaconWord::Cancel) { "CANCEL" } else { "OFF" }
 }
 
 fn reception(measures: &Measures, name: &str) -> Option<String> {
