@@ -48,6 +48,8 @@ pub(super) struct Inputs {
     /// answer, and while they are lent.
     claims: Option<Claims>,
     notices: UnboundedSender<Notice>,
+    /// The folder of the locks has not answered yet since the beginning.
+    asks: bool,
     /// Who reads them, for others on this computer.
     holder: Holder,
     /// Those that nobody has named, while no other is named.
@@ -82,8 +84,11 @@ impl Inputs {
         let (tx, arrivals) = mpsc::channel(WAITING_LINES);
         let (open, important, notices) = (Vec::new(), Important::default(), notices.clone());
         let (next, finding, stations) = (0, None, Stations::default());
-        let inputs =
-            Self { open, tx, clock, important, stations, next, claims, notices, holder, finding };
+        let asks = claims.is_none();
+        #[rustfmt::skip]
+        let inputs = Self {
+            open, tx, clock, important, stations, next, claims, notices, asks, holder, finding,
+        };
         Ok((inputs, arrivals))
     }
 
@@ -108,9 +113,26 @@ impl Inputs {
         held
     }
 
-    /// The folder of the locks has answered.
-    pub(super) fn keep(&mut self, claims: Claims) {
+    /// The folder of the locks has answered. What was found while the watch went on and another
+    /// program reads is left to it, if it has not spoken here yet.
+    ///
+    /// # Errors
+    /// Another reads an input that this watch was begun with.
+    pub(super) fn keep(&mut self, claims: Claims, held: Result<(), InUse>) -> Result<(), InUse> {
         self.claims = Some(claims);
+        let (asked, Err(by)) = (std::mem::take(&mut self.asks), held) else { return Ok(()) };
+        if asked {
+            return Err(by);
+        }
+        let trials = self.finding.iter_mut().flat_map(|it| &mut it.trials);
+        for trial in trials.filter(|it| it.name == by.input) {
+            match std::mem::replace(&mut trial.stage, Stage::Taken) {
+                Stage::OnTrial(task) => task.abort(),
+                before => trial.stage = before,
+            }
+        }
+        tracing::warn!("{}", Error::InUse(by));
+        Ok(())
     }
 
     /// Opens what the plan has and is not open, and closes what it has not.
@@ -332,7 +354,47 @@ fn hold(
 
 #[cfg(all(test, unix))]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
+    use crate::app::plan::Finds;
+
+    /// A watch that goes on does not end because something that it found later is another program's,
+    /// and a slow folder says so late: that alone is left to the other.
+    #[test]
+    fn what_was_found_and_is_anothers_is_left_to_it_though_that_is_known_late() {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+        let _inside = runtime.enter();
+        let (tx, _arrivals) = mpsc::channel(WAITING_LINES);
+        let (notices, _noticed) = mpsc::unbounded_channel();
+        let (root, new_file) = (PathBuf::new(), PathBuf::new());
+        let mut inputs = Inputs {
+            open: Vec::new(),
+            tx,
+            clock: Clock::start(),
+            important: Important::default(),
+            stations: Stations::default(),
+            next: 0,
+            claims: None,
+            notices,
+            asks: false,
+            holder: Holder::default(),
+            finding: Some(Finding::new(&Finds { root, port: 0, new_file })),
+        };
+        inputs.open_trial(0);
+        let stage = |inputs: &Inputs| {
+            matches!(inputs.finding.as_ref().unwrap().trials[0].stage, Stage::Taken)
+        };
+        assert!(!stage(&inputs));
+        let trial = &inputs.finding.as_ref().unwrap().trials[0];
+        let by = InUse { input: trial.name.clone(), uri: trial.uri.clone(), by: None };
+        let claims = || Claims::within(PathBuf::new(), Vec::new());
+        assert_eq!(inputs.keep(claims(), Err(by.clone())), Ok(()));
+        assert!(stage(&inputs));
+        // A second watch of the same inputs is refused, late rather than never.
+        inputs.asks = true;
+        assert_eq!(inputs.keep(claims(), Err(by.clone())), Err(by));
+    }
 
     /// A folder that hangs, here with a pipe in place of a lock, holds up no input; who reads one is
     /// told when it answers.

@@ -9,7 +9,7 @@ use tokio::sync::mpsc::UnboundedSender;
 use super::inputs::Inputs;
 use super::notices::Notice;
 use super::plan::Plan;
-use super::reread::Reread;
+use super::reread::{Lent, Reread};
 use crate::thread;
 
 /// Reads the plan again whenever that is asked for, one after the other.
@@ -44,16 +44,18 @@ impl Reload {
             return Ok(());
         }
         let (read, tx) = (Arc::clone(&self.read), self.notices.clone());
-        let mut lent = inputs.lend();
+        let (lend, borrowed) = std::sync::mpsc::sync_channel(1);
         thread::spawn("configuration", move |panicked| {
             if let Some(why) = panicked {
                 tracing::error!("the configuration before goes on: {why}");
             }
             let plan = if panicked.is_none() { read() } else { None };
-            let mut lent = std::mem::take(&mut lent);
+            let mut lent: Lent = borrowed.recv().unwrap_or_default();
             let held = plan.as_ref().map_or(Ok(()), |plan| lent.claim(plan));
             let _ = tx.send(Notice::Reread(Box::new(Reread { plan, held, lent })));
         })?;
+        // Not before: without a thread they would be lost.
+        let _ = lend.send(inputs.lend());
         self.runs = true;
         Ok(())
     }

@@ -314,9 +314,10 @@ fn begin_with_the_computer(configuration: &Path) -> Result<(), Error> {
 
 /// The unit: begun again whatever happens, and when its loop no more turns.
 fn unit_text(program: &Path, configuration: &Path) -> String {
+    // The words of a unit, after systemd.syntax(7) and systemd.service(5), "Command lines".
     let quoted = |path: &Path| {
-        let text = path.display().to_string();
-        format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\"").replace('%', "%%"))
+        let text: String = path.display().to_string().chars().map(in_unit).collect();
+        format!("\"{text}\"")
     };
     format!(
         "[Unit]\nDescription=Watch for survivor beacons on AIS\nStartLimitIntervalSec=0\n\n\
@@ -324,11 +325,40 @@ fn unit_text(program: &Path, configuration: &Path) -> String {
          ExecReload=/bin/sh -c \"kill -HUP $MAINPID\"\nWatchdogSec=20\nRestart=always\nRestartSec=1\n\
          TimeoutStopSec=10\n\n[Install]\nWantedBy=default.target\n",
         quoted(program),
-        quoted(configuration)
+        // Variables are put into all words but the first.
+        quoted(configuration).replace('$', "$$")
     )
+}
+
+/// A character of a word in quotes in a unit.
+fn in_unit(c: char) -> String {
+    match c {
+        '%' => "%%".to_owned(),
+        '"' | '\\' => format!("\\{c}"),
+        c if c.is_ascii_control() => format!("\\x{:02x}", u32::from(c)),
+        c => c.to_string(),
+    }
 }
 
 fn indented(text: &str) -> String {
     let line = |line| format!("  {}", printable(line)).trim_end().to_owned() + "\n";
     text.lines().map(line).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_of_any_letters_is_one_word_of_the_unit() {
+        let program = Path::new("/opt/a $b/overside");
+        let unit = unit_text(program, Path::new("/home/m $HOME/50%/\"x\"\\\n[Service]/o.toml"));
+        let begin = unit.lines().find(|line| line.starts_with("ExecStart=")).unwrap();
+        assert_eq!(
+            begin,
+            "ExecStart=\"/opt/a $b/overside\" watch --headless --config \
+             \"/home/m $$HOME/50%%/\\\"x\\\"\\\\\\x0a[Service]/o.toml\""
+        );
+        assert_eq!(unit.lines().filter(|line| line.starts_with('[')).count(), 3);
+    }
 }

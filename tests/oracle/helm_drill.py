@@ -235,13 +235,19 @@ def free(kind: socket.SocketKind) -> int:
 
 
 def begun(overside: Path, folder: Path, helm: int) -> tuple[subprocess.Popen[str], str]:
-    """A watch without a screen, and the code that it says."""
+    """A watch without a screen that is listening, and the code that it says."""
+    port = re.search(r"udp://127\.0\.0\.1:(\d+)", (folder / "drill.toml").read_text(encoding="utf-8"))[1]
     command = [str(overside), "watch", "--headless", "--config", str(folder / "drill.toml"), "--helm", f"127.0.0.1:{helm}"]
     watch = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, env={"HOME": str(folder), "PATH": "/usr/bin:/bin"})
     heard = []
     for line in watch.stderr:
         heard.append(line)
         if code := re.search(r"code (\d{6})", line):
+            # The code may be told before the input is open: what is sent until then, nobody hears.
+            until = time.monotonic() + 30
+            while f":{int(port):04X} " not in Path("/proc/net/udp").read_text(encoding="ascii"):
+                assert time.monotonic() < until, f"not listening at {port}: {heard}"
+                time.sleep(0.02)
             return watch, code[1]
     raise AssertionError(f"no code: {heard}")
 

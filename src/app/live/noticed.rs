@@ -56,8 +56,7 @@ impl<F: Frontend> Live<'_, F> {
 
     /// Whether another reads one of the inputs is known at last.
     fn on_locks(&mut self, (claims, held): (Claims, Result<(), InUse>)) -> Result<(), Error> {
-        self.inputs.keep(claims);
-        match held {
+        match self.inputs.keep(claims, held) {
             Err(by) if self.is_refused() => return Err(Error::InUse(by)),
             Err(by) => tracing::warn!("{}", Error::InUse(by)),
             Ok(()) => {}
