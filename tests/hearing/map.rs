@@ -321,3 +321,26 @@ fn a_station_without_a_place_is_not_on_the_map() {
     }
     left("own", &hearing);
 }
+
+/// Three invented stations at the bay of the demo, as the manual shows them.
+#[test]
+fn the_picture_of_the_manual_is_what_is_drawn() {
+    let pier = [(30, 4.2), (60, 4.6), (90, 4.4), (120, 3.8)];
+    let mole = [(0, 3.1), (30, 3.6), (60, 3.9), (90, 3.9), (120, 3.2), (150, 2.6)];
+    let stations = vec![
+        station("pier", (57.70117, 10.59817), 4.2, &pier),
+        station("mole", (57.585, 10.51), 3.4, &mole),
+        round("lightship", (57.68, 10.79), 3.8),
+    ];
+    let html = page(&among(stations), None);
+    let drawn = overside::drawing::alone(&format!("<svg {}</svg>\n", drawings(&html)[0]));
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/images/stations.svg");
+    if std::env::var_os("OVERSIDE_RENEW_PICTURES").is_some_and(|value| value == "1") {
+        std::fs::write(path, &drawn).unwrap();
+    }
+    assert!(
+        std::fs::read_to_string(path).is_ok_and(|kept| kept == drawn),
+        "docs/images/stations.svg is not what is drawn. Renew it with \
+         OVERSIDE_RENEW_PICTURES=1 cargo test --test hearing, and look at it"
+    );
+}
