@@ -1,9 +1,9 @@
 """Reads what a watch says to other equipment: its sentences with pynmea2, its Signal K with the
 specification's own package of schemas.
 
-A watch hears a part of the capture of a drill and writes each kind of output into a file. Every sentence has its
-right checksum, is no longer than 82 characters and is read by pynmea2 to the same place; what was heard
-is there byte for byte; every delta is valid.
+A watch hears a part of the capture of a drill and writes each kind of output into a file. Every sentence
+has its right checksum, is no longer than 82 characters and is read by pynmea2 to a place that pyais
+reads from what was heard; what was heard is there byte for byte; every delta is valid.
 
 Usage: outputs.py PATH-OF-OVERSIDE
 """
@@ -18,6 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
+import pyais
 import pynmea2
 
 from report import Report
@@ -89,7 +90,22 @@ def said(overside: str, folder: Path) -> dict[str, list[bytes]]:
     return {kind: (folder / kind).read_bytes().splitlines(keepends=True) for kind in kinds}
 
 
-def sentences(report: Report, lines: list[bytes], wanted: set[str]) -> None:
+def places_heard(lines: list[bytes]) -> list[tuple[float, float]]:
+    """Where the beacons were by what was heard, as pyais reads it."""
+    places = []
+    for line in lines:
+        sentence = line.rstrip().rsplit(b"\\", 1)[-1]
+        # A part of several is none of a beacon's reports.
+        if sentence.startswith(b"!AIVDM,1,"):
+            message = pyais.decode(sentence)
+            if message.mmsi // 1_000_000 == 972 and hasattr(message, "lat"):
+                places.append((message.lat, message.lon))
+    return places
+
+
+def sentences(
+    report: Report, lines: list[bytes], wanted: set[str], places: list[tuple[float, float]]
+) -> None:
     read = set()
     for line in lines:
         text = line.decode("ascii")
@@ -110,10 +126,19 @@ def sentences(report: Report, lines: list[bytes], wanted: set[str]) -> None:
             continue
         read.add(parsed.sentence_type)
         report.passed += 1
-        if parsed.sentence_type in {"TLL", "WPL"}:
-            lat = pynmea2.nmea_utils.dm_to_sd(getattr(parsed, "target_lat", None) or parsed.lat)
-            if not 50 < lat < 60:
-                report.fail("outputs", f"read to latitude {lat}", [line])
+        fields = parsed.data
+        if parsed.sentence_type not in {"TLL", "WPL"} or not fields[1] or " EST" in text:
+            continue
+        lat, north, lon, east = fields[1:5] if parsed.sentence_type == "TLL" else fields[:4]
+        place = (
+            pynmea2.nmea_utils.dm_to_sd(lat) * (1 if north == "N" else -1),
+            pynmea2.nmea_utils.dm_to_sd(lon) * (1 if east == "E" else -1),
+        )
+        # Both are to a ten-thousandth of a minute; pyais rounds to a millionth of a degree.
+        if not any(abs(place[0] - it[0]) < 2e-6 and abs(place[1] - it[1]) < 2e-6 for it in places):
+            report.fail("outputs", f"read to {place}, where no beacon was heard", [line])
+        if parsed.sentence_type == "TLL" and fields[7] not in {"T", "L"}:
+            report.fail("outputs", f"status {fields[7]}", [line])
     if read != wanted:
         report.fail("outputs", f"said {read}, not {wanted}", [])
 
@@ -145,8 +170,9 @@ def main(overside: str) -> int:
     report = Report(overside)
     with tempfile.TemporaryDirectory() as folder:
         lines = said(str(Path(overside).resolve()), Path(folder))
-    sentences(report, lines["casualty"], {"TLL", "WPL", "MOB", "RMB", "BOD"})
-    sentences(report, lines["alerts"], {"ALF", "ALC", "HBT"})
+    places = places_heard(lines["heard"])
+    sentences(report, lines["casualty"], {"TLL", "WPL", "MOB", "RMB", "BOD"}, places)
+    sentences(report, lines["alerts"], {"ALF", "ALC", "HBT"}, places)
     signal_k(report, lines["signalk"])
     recorded = set(CAPTURE.read_bytes().splitlines())
     for line in lines["heard"]:
