@@ -226,7 +226,7 @@ impl Said {
         }
         // Whoever was told of somebody real hears that this is over, though a rehearsal goes on.
         let before = std::mem::replace(&mut self.notified, (real || rehearsed).then_some(!real));
-        if let Some(only_rehearsed) = before.filter(|it| !real && !(*it && rehearsed)) {
+        if let Some(only_rehearsed) = before.filter(|it| !(real || *it && rehearsed)) {
             let text = lines(&delta(picture, only_rehearsed, self.own));
             self.say(Message::own(What::SignalK, now, only_rehearsed, text));
         }
