@@ -293,7 +293,7 @@ fn grossly_wrong(judge: &Judge) -> Vec<(&'static str, u64)> {
         let outcomes = judge.numbers.get(name).into_iter().flat_map(|it| &it.outcomes);
         outcomes.filter(|it| it.is_gross()).map(move |it| (name, it.seed))
     };
-    numbers.flat_map(|name| of(&name).collect::<Vec<_>>()).collect()
+    numbers.flat_map(|name| of(name).collect::<Vec<_>>()).collect()
 }
 
 #[test]
