@@ -271,7 +271,7 @@ fn no_place_makes_an_absurd_map() {
         for chart in drawings(&html) {
             assert!(!chart.contains("NaN") && !chart.contains("inf"), "{name}");
             let size = chart.split("viewBox=\"0 0 ").nth(1).unwrap().split('"').next().unwrap();
-            let (width, height) = points(&size.replace(' ', " "))[0];
+            let (width, height) = points(size)[0];
             for line in chart.lines().filter(|it| it.starts_with("<path")) {
                 for (x, y) in points(line.split('"').nth(1).unwrap()) {
                     assert!(
