@@ -142,8 +142,17 @@ fn a_replay_that_begins_later_says_what_one_from_the_start_says() {
 fn a_file_that_cannot_be_read_is_named() {
     let folder = tempfile::tempdir().unwrap();
     let missing = folder.path().join("no-such.nmea");
-    for (path, hint) in [(missing.as_path(), "`-`"), (folder.path(), "in that folder")] {
-        let output = overside().arg("decode").arg(path).assert().code(2).get_output().clone();
+    let packed = folder.path().join("drill.nmea.gz");
+    std::fs::write(&packed, b"\x1f\x8b\x08\0\0\0\0\0\0\x03").unwrap();
+    for (command, path, hint) in [
+        ("decode", missing.as_path(), "`-`"),
+        ("decode", folder.path(), "in that folder"),
+        ("decode", &packed, "unpack it"),
+        ("replay", &packed, "unpack it"),
+        ("debrief", &packed, "unpack it"),
+        ("hearing", &packed, "unpack it"),
+    ] {
+        let output = overside().arg(command).arg(path).assert().code(2).get_output().clone();
         let said = String::from_utf8_lossy(&output.stderr).into_owned();
         let name = path.display().to_string();
         assert!(said.starts_with("error: cannot read ") && said.contains(&name), "{said}");

@@ -493,6 +493,14 @@ fn more_than_a_beacon_sends_is_no_share_of_what_it_sent() {
     assert_eq!(reception.reception_by_range.value(), None);
 }
 
+#[test]
+fn a_rehearsal_says_that_it_was_one() {
+    let real = bursts_with_off(9);
+    let rehearsed: String =
+        real.lines().map(|line| format!("{}{line}\r\n", tag("t:DRILL"))).collect();
+    assert!(!debriefed_text(&real).rehearsed && debriefed_text(&rehearsed).rehearsed);
+}
+
 /// Bursts of eight up to this minute; the one of the tenth says OFF in between, and still sends its
 /// last reports, as active as ever.
 fn bursts_with_off(last: i64) -> String {

@@ -64,6 +64,14 @@ impl Notice {
         Some(EventBody::Logged { entry: *entry, cause, mmsi: draft.mmsi, state })
     }
 
+    /// Whether it is of an entry about what was only rehearsed.
+    pub(super) fn is_rehearsed(&self) -> bool {
+        match self {
+            Self::Logbook(logbook::WriterReport::Committed { draft, .. }) => draft.is_rehearsed(),
+            _ => false,
+        }
+    }
+
     /// Shows how the part is doing: which parts fail or work, and what is to be told.
     pub(super) fn show(self, parts: &mut Parts) -> (Vec<Fault>, Option<EventBody>) {
         let logged = self.committed();

@@ -141,7 +141,9 @@ impl Said {
     /// Says what has happened, and what is due.
     pub(super) fn follow(&mut self, events: &[Event], watch: &Watch, now: Stamp) {
         if self.outputs.any_says(What::Events) {
-            events.iter().for_each(|event| self.tell(event, watch, now));
+            for event in events {
+                self.tell(event, self.is_rehearsed(&event.body, watch, now), now);
+            }
         }
         if self.outputs.any_says(What::Alerts) {
             self.tell_alerts(events, watch, now);
@@ -158,9 +160,15 @@ impl Said {
         self.outputs.look(now.at);
     }
 
+    /// Says that an alert was written down.
+    pub(super) fn tell_logged(&self, event: &Event, rehearsed: bool, now: Stamp) {
+        if self.outputs.any_says(What::Events) {
+            self.tell(event, rehearsed, now);
+        }
+    }
+
     /// Says an event to those who want them.
-    fn tell(&self, event: &Event, watch: &Watch, now: Stamp) {
-        let rehearsed = self.is_rehearsed(&event.body, watch, now);
+    fn tell(&self, event: &Event, rehearsed: bool, now: Stamp) {
         if let Ok(json) = crate::text::json(event) {
             self.say(Message::own(What::Events, now, rehearsed, format!("{json}\n")));
         }

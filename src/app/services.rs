@@ -387,7 +387,14 @@ impl Services {
     }
 
     /// Takes what a part has to say: which parts fail or work, and what is to be told.
-    pub(super) fn on_notice(&mut self, notice: Notice) -> (Vec<Fault>, Option<EventBody>) {
+    pub(super) fn on_notice(
+        &mut self,
+        notice: Notice,
+        now: Stamp,
+    ) -> (Vec<Fault>, Option<EventBody>) {
+        if let Some(body) = notice.committed() {
+            self.said.tell_logged(&Event { at: now.utc, body }, notice.is_rehearsed(), now);
+        }
         match notice {
             Notice::Recording(started) => {
                 let works = started.is_ok();

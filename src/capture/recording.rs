@@ -205,15 +205,28 @@ pub fn is_standard_input(path: &Path) -> bool {
 /// begins. A pipe is something.
 ///
 /// # Errors
-/// It is not there, or it is a folder.
+/// It is not there, it is a folder, or it is compressed.
 pub fn check_file(path: &Path) -> Result<(), Unreadable> {
     let cause = match fs::metadata(path) {
         _ if is_standard_input(path) => return Ok(()),
         Ok(it) if it.is_dir() => io::ErrorKind::IsADirectory.into(),
+        Ok(it) if it.is_file() && is_compressed(path) => {
+            io::Error::new(io::ErrorKind::Unsupported, "it is compressed")
+        }
         Ok(_) => return Ok(()),
         Err(cause) => cause,
     };
     Err(Unreadable { path: path.to_owned(), cause })
+}
+
+/// Whether a file begins as those of gzip, zstd, xz, bzip2 or zip do, and as no line does.
+fn is_compressed(path: &Path) -> bool {
+    let begins: [&[u8]; 5] =
+        [b"\x1f\x8b", b"\x28\xb5\x2f\xfd", b"\xfd7zXZ\0", b"BZh", b"PK\x03\x04"];
+    let mut first = Vec::new();
+    // What cannot be read is told when it is opened.
+    let read = File::open(path).and_then(|file| file.take(8).read_to_end(&mut first));
+    read.is_ok() && begins.iter().any(|it| first.starts_with(it))
 }
 
 /// What the watch calls a file.

@@ -38,6 +38,7 @@ impl Error {
             io::ErrorKind::NotFound => "check the name; `-` reads standard input",
             io::ErrorKind::PermissionDenied => "check who may read it: `ls -l` shows that",
             io::ErrorKind::IsADirectory => "name a file in that folder",
+            io::ErrorKind::Unsupported => "unpack it first, and name what comes of it",
             _ => "try to copy the file elsewhere and read the copy",
         };
         Self::new(format!("cannot read {}: {why}", path.display()), hint)

@@ -100,7 +100,7 @@ impl Observer {
         self.span = Some((self.span.map_or(at, |(first, _)| first), at));
         self.watched.on_line(at, stamp, self.sampled);
         for transmission in watch.take_received() {
-            self.rehearsed |= watch.is_rehearsed();
+            self.rehearsed |= transmission.rehearsed.is_some();
             let clock = watch.gnss_utc().unwrap_or(stamp.utc);
             self.receive((at, clock), &transmission.signal, || watch.reach(stamp));
         }

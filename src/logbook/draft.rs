@@ -196,6 +196,11 @@ impl Draft {
         }
     }
 
+    /// Whether what it tells was only rehearsed.
+    pub fn is_rehearsed(&self) -> bool {
+        Rehearsed::unmarked(&self.text).0.is_some()
+    }
+
     /// The name of the input, where the entry is of one or came by one.
     pub fn input(&self) -> Option<&str> {
         match &self.details {

@@ -123,11 +123,6 @@ impl Watch {
         self.received.as_mut().map(|it| std::mem::take(&mut it.all)).unwrap_or_default()
     }
 
-    /// Whether the last line was marked as rehearsed.
-    pub const fn is_rehearsed(&self) -> bool {
-        self.alerts.rehearsed.is_some()
-    }
-
     /// Own ship as her instruments tell of her.
     pub const fn own_ship(&self) -> &OwnShip {
         &self.own

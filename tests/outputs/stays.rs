@@ -32,6 +32,7 @@ fn a_rehearsal_does_not_leave_this_computer() {
     watch.send(&line);
     assert!(std::iter::repeat_with(|| next_of(&display)).any(|it| it.starts_with(&line)));
     watch.event(|it| it["event"] == "alert" && it["rehearsed"] == "rehearsal");
+    watch.event(|it| it["event"] == "logged" && it["mmsi"] == 972_000_017);
     // Nor what such lines make it say without a mark of its own: of a call, a notice, a text.
     for (event, sentence) in [
         ("dsc_call", sealed("CDDSC,12,9720000170,12,10,26,1543001015,1200,,,S,")),
@@ -52,6 +53,19 @@ fn a_rehearsal_does_not_leave_this_computer() {
     }
     watch.stop();
     assert!(std::fs::read_to_string(file.path()).unwrap().contains(&line));
+}
+
+/// That an alert is in the logbook is an event like all others.
+#[test]
+fn what_was_logged_is_told_to_others() {
+    let (display, uri) = display();
+    let watch = Talking::start(&output("club", &uri, "\"events\""));
+    watch.send(&vdm(&position(972_000_017, 14, Some((54.5, 10.3)), 9), 'A'));
+    let is_it = |it: &Value| it["event"] == "logged" && it["cause"] == "beacon_active";
+    let told = watch.event(is_it);
+    let said =
+        std::iter::repeat_with(|| serde_json::from_str(&next(&display)).unwrap()).find(is_it);
+    assert_eq!(said, Some(told));
 }
 
 /// A replay says nothing to anybody, whatever the configuration says.

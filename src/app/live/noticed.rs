@@ -84,7 +84,7 @@ impl<F: Frontend> Live<'_, F> {
         if matches!(notice, Notice::Ring) {
             self.front.ring();
         }
-        let (faults, logged) = self.services.on_notice(notice);
+        let (faults, logged) = self.services.on_notice(notice, stamp);
         for (part, fault) in faults {
             self.hand(Input::Fault { stamp, part, fault: fault.as_deref() });
         }
