@@ -138,6 +138,21 @@ fn a_replay_that_begins_later_says_what_one_from_the_start_says() {
     assert_eq!(late, all[all.len() - late.len()..]);
 }
 
+/// A journal, a file: no colours where nobody asked for them.
+#[test]
+fn diagnostics_are_coloured_for_a_terminal_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("page.html");
+    for (colour, is_coloured) in [("auto", false), ("never", false), ("always", true)] {
+        let mut command = overside();
+        command.args(["-v", "--color", colour, "hearing", "captures/overboard_drill.nmea"]);
+        let output = command.arg("--page").arg(&page).output().unwrap();
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(said.contains("the page is in"), "{said}");
+        assert_eq!(said.contains('\x1b'), is_coloured, "{said}");
+    }
+}
+
 #[test]
 fn a_file_that_cannot_be_read_is_named() {
     let folder = tempfile::tempdir().unwrap();

@@ -176,8 +176,10 @@ fn parts_that_overlap_tell_what_the_whole_tells() {
         told
     };
     let mut parts = json(&["one.nmea", "two.nmea", "--parts"]);
-    let said = parts["findings"].as_array_mut().unwrap().pop().unwrap();
-    assert!(said.as_str().unwrap().contains("Parts of the recording overlap"), "{said}");
+    let findings = parts["findings"].as_array_mut().unwrap();
+    let is_of_parts = |it: &Value| it.as_str().unwrap().contains("Parts of the recording overlap");
+    let place = findings.iter().position(is_of_parts).unwrap();
+    findings.remove(place);
     assert_eq!(parts, json(&["drill.nmea"]));
 }
 

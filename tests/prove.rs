@@ -601,7 +601,8 @@ impl Aboard {
     #[track_caller]
     fn has_entries(&self, count: usize) {
         let (code, out, _) = self.run(&["logbook", "check"]);
-        assert!(code == 0 && out.starts_with(&format!("intact: {count} entries")), "{out}");
+        let entries = if count == 1 { "1 entry".to_owned() } else { format!("{count} entries") };
+        assert!(code == 0 && out.starts_with(&format!("intact: {entries},")), "{out}");
     }
 }
 

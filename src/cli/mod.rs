@@ -245,8 +245,10 @@ fn report_to_stderr(verbose: u8) {
         1 => tracing::Level::INFO,
         _ => tracing::Level::DEBUG,
     };
+    let colours = anstream::AutoStream::choice(&std::io::stderr());
     let report = tracing_subscriber::fmt()
         .with_writer(StandardError::get)
+        .with_ansi(colours != anstream::ColorChoice::Never)
         .with_max_level(level)
         .log_internal_errors(false);
     // A second call, as in tests, changes nothing.
