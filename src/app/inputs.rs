@@ -85,9 +85,18 @@ impl Inputs {
         let (open, important, notices) = (Vec::new(), Important::default(), notices.clone());
         let (next, finding, stations) = (0, None, Stations::default());
         let asks = claims.is_none();
-        #[rustfmt::skip]
         let inputs = Self {
-            open, tx, clock, important, stations, next, claims, notices, asks, holder, finding,
+            open,
+            tx,
+            clock,
+            important,
+            stations,
+            next,
+            claims,
+            notices,
+            asks,
+            holder,
+            finding,
         };
         Ok((inputs, arrivals))
     }
