@@ -10,6 +10,7 @@ use std::io::{BufRead as _, BufReader};
 use std::net::{TcpListener, TcpStream, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -329,7 +330,7 @@ fn cancel(mmsi: u32) -> String {
     dsc(&format!("12,{mmsi}0,12,10,26,1500000130,0201,{mmsi}0,10,S,"))
 }
 
-/// Whatever anybody who listens gets of it.
+/// Whatever anybody who listens gets of it from now on.
 fn all_published(broker: &Broker) -> Arc<Mutex<Vec<u8>>> {
     use rumqttc::{Client, Event, MqttOptions, Packet, QoS};
 
@@ -337,15 +338,21 @@ fn all_published(broker: &Broker) -> Arc<Mutex<Vec<u8>>> {
         Client::new(MqttOptions::new("all", "127.0.0.1", broker.port), 9);
     client.subscribe("#", QoS::AtLeastOnce).unwrap();
     let got = Arc::new(Mutex::new(Vec::new()));
-    let all = Arc::clone(&got);
+    let (all, listens) = (Arc::clone(&got), Arc::new(AtomicBool::new(false)));
+    let begun = Arc::clone(&listens);
     std::thread::spawn(move || {
         let _client = client;
         for event in connection.iter().map_while(Result::ok) {
-            if let Event::Incoming(Packet::Publish(message)) = event {
-                all.lock().unwrap().extend_from_slice(&message.payload);
+            match event {
+                Event::Incoming(Packet::SubAck(_)) => begun.store(true, Ordering::Release),
+                Event::Incoming(Packet::Publish(message)) => {
+                    all.lock().unwrap().extend_from_slice(&message.payload);
+                }
+                _ => {}
             }
         }
     });
+    wait_for("the subscription", || listens.load(Ordering::Acquire));
     got
 }
 
