@@ -103,6 +103,29 @@ def places_heard(lines: list[bytes]) -> list[tuple[float, float]]:
     return places
 
 
+def places_called() -> list[tuple[float, float]]:
+    """What the calls of the capture tell: a quadrant, degrees and minutes (ITU-R M.493), and in the
+    sentence behind it four digits more of each minute (IEC 61162-1 DSE, code 00)."""
+    places = []
+    for line in CAPTURE.read_bytes().splitlines():
+        fields = line.decode("ascii").rsplit("\\", 1)[-1].split("*")[0].split(",")
+        if fields[0].endswith("DSC") and not fields[6].startswith("9999999999"):
+            digits = fields[6]
+            signs = {"0": (1, 1), "1": (1, -1), "2": (-1, 1), "3": (-1, -1)}[digits[0]]
+            degrees, minutes = (digits[1:3], digits[5:8]), (digits[3:5], digits[8:10])
+            more = ("0", "0")
+        elif fields[0].endswith("DSE") and fields[5] == "00":
+            more = (fields[6][:4], fields[6][4:8])
+        else:
+            continue
+        lat, lon = (
+            sign * (int(d) + (int(m) + int(f) / 10_000) / 60)
+            for sign, d, m, f in zip(signs, degrees, minutes, more)
+        )
+        places.append((lat, lon))
+    return places
+
+
 def sentences(
     report: Report, lines: list[bytes], wanted: set[str], places: list[tuple[float, float]]
 ) -> None:
@@ -136,7 +159,7 @@ def sentences(
         )
         # Both are to a ten-thousandth of a minute; pyais rounds to a millionth of a degree.
         if not any(abs(place[0] - it[0]) < 2e-6 and abs(place[1] - it[1]) < 2e-6 for it in places):
-            report.fail("outputs", f"read to {place}, where no beacon was heard", [line])
+            report.fail("outputs", f"read to {place}, which nobody told", [line])
         if parsed.sentence_type == "TLL" and fields[7] not in {"T", "L"}:
             report.fail("outputs", f"status {fields[7]}", [line])
     if read != wanted:
@@ -170,7 +193,7 @@ def main(overside: str) -> int:
     report = Report(overside)
     with tempfile.TemporaryDirectory() as folder:
         lines = said(str(Path(overside).resolve()), Path(folder))
-    places = places_heard(lines["heard"])
+    places = places_heard(lines["heard"]) + places_called()
     sentences(report, lines["casualty"], {"TLL", "WPL", "MOB", "RMB", "BOD"}, places)
     sentences(report, lines["alerts"], {"ALF", "ALC", "HBT"}, places)
     signal_k(report, lines["signalk"])
