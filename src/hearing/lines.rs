@@ -70,7 +70,10 @@ pub fn lines(hearing: &Hearing, dots: Dots) -> Vec<String> {
     if let Some(map) = &hearing.map {
         let title = "Where a beacon would be heard, by the numbers of the stations";
         lines.extend([String::new(), title.to_owned()]);
-        lines.extend(sketch(map, dots));
+        // Where no station is known to hear anywhere there is nothing to draw.
+        if map.receivers.iter().any(|it| it.range_nm.is_some()) {
+            lines.extend(sketch(map, dots));
+        }
         lines.extend(map_in_words(hearing));
     }
     lines

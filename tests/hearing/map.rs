@@ -344,3 +344,12 @@ fn the_picture_of_the_manual_is_what_is_drawn() {
          OVERSIDE_RENEW_PICTURES=1 cargo test --test hearing, and look at it"
     );
 }
+
+#[test]
+fn where_no_reach_is_known_nothing_is_sketched() {
+    let deaf = StationTogether { median_nm: None, ..station("pier", BAY, 4.0, &[]) };
+    let said = |stations| lines(&among(stations), Dots::Braille).join("\n");
+    let told = said(vec![deaf]);
+    assert!(told.contains("no area") && !told.contains("north up"), "{told}");
+    assert!(said(vec![round("pier", BAY, 4.0)]).contains("north up"));
+}
